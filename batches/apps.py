@@ -1,0 +1,7 @@
+from django.apps import AppConfig
+
+
+class BatchesConfig(AppConfig):
+    name = "batches"
+    verbose_name = "Journal"
+    default_auto_field = "django.db.models.BigAutoField"

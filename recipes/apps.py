@@ -1,0 +1,7 @@
+from django.apps import AppConfig
+
+
+class RecipesConfig(AppConfig):
+    name = "recipes"
+    verbose_name = "Colourways and recipes"
+    default_auto_field = "django.db.models.BigAutoField"

@@ -1,0 +1,10 @@
+from django.apps import AppConfig
+
+
+class StudioConfig(AppConfig):
+    name = "studio"
+    verbose_name = "Studio"
+    default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self):
+        from studio import checks  # noqa: F401  registers the checks

@@ -1,0 +1,1 @@
+"""What `manage.py check` looks at before the studio relies on this box."""

@@ -1,0 +1,111 @@
+"""Strict readers for settings that come from the environment.
+
+Every reader either returns a value of the right kind or raises `WrongSetting` with one sentence that names the
+variable, what it held and how to write it. An empty variable counts as not set.
+"""
+
+import os
+from pathlib import Path
+from urllib.parse import urlsplit
+from zoneinfo import ZoneInfo
+
+YES = {"1", "yes", "true", "on"}
+NO = {"0", "no", "false", "off"}
+
+
+class WrongSetting(Exception):
+    """A variable holds something that cannot be used; the message is meant for a person."""
+
+
+class Environment:
+    """The variables with our prefix, and which of them the program knows."""
+
+    def __init__(self, variables, prefix):
+        self.variables = variables
+        self.prefix = prefix
+        self.known = set()
+
+    def text(self, name, default=""):
+        self.known.add(self.prefix + name)
+        return self.variables.get(self.prefix + name, "").strip() or default
+
+    def flag(self, name, default=False):
+        text = self.text(name).lower()
+        if not text:
+            return default
+        if text not in YES | NO:
+            raise self.wrong(name, "write yes or no")
+        return text in YES
+
+    def whole(self, name, default, least, most):
+        text = self.text(name)
+        if not text:
+            return default
+        if not (text.isascii() and text.isdigit()) or not least <= int(text[:12]) <= most:
+            raise self.wrong(name, f"write a whole number from {least} to {most}")
+        return int(text)
+
+    def choice(self, name, options, default):
+        text = self.text(name, default)
+        if text not in options:
+            raise self.wrong(name, "write one of " + ", ".join(options))
+        return text
+
+    def folder(self, name, default):
+        return Path(self.text(name, str(default))).expanduser().absolute()
+
+    def time_zone(self, name, default):
+        text = self.text(name, default)
+        try:
+            ZoneInfo(text)
+        except (KeyError, ValueError, OSError):
+            raise self.wrong(name, "write a time zone such as Europe/Lisbon or UTC") from None
+        return text
+
+    def site(self, name, default):
+        """The address people type, as parts; http or https, a host, perhaps a port, and nothing more."""
+        parts = urlsplit(self.text(name, default).rstrip("/"))
+        how = "write it like https://dyes.example.org or http://192.168.1.20:8000"
+        try:
+            port = parts.port
+        except ValueError:
+            raise self.wrong(name, how) from None
+        if parts.scheme not in ("http", "https") or not parts.hostname or port == 0:
+            raise self.wrong(name, how)
+        if parts.path or parts.query or parts.fragment or "@" in parts.netloc:
+            raise self.wrong(name, f"{how}, with no folder, sign-in or question mark in it")
+        return parts
+
+    def secret(self, name):
+        """The text of a variable, or of the file that the variable with _FILE behind its name points to."""
+        text, file = self.text(name), self.text(f"{name}_FILE")
+        if text and file:
+            raise WrongSetting(f"set {self.prefix}{name} or {self.prefix}{name}_FILE, not both.")
+        if not file:
+            return text
+        try:
+            return Path(file).read_text(encoding="utf-8").strip()
+        except (OSError, UnicodeDecodeError):
+            raise self.wrong(f"{name}_FILE", "write the path of a text file that this program may read") from None
+
+    def unknown(self):
+        """Names with our prefix that nothing reads: most likely misspelt."""
+        return sorted(name for name in self.variables if name.startswith(self.prefix) and name not in self.known)
+
+    def wrong(self, name, how):
+        shown = self.variables.get(self.prefix + name, "")[:80]
+        secret = "SECRET" in name or "PASSWORD" in name
+        return WrongSetting(f"{self.prefix}{name} is {'not usable' if secret else repr(shown)}; {how}.")
+
+
+def kept_secret(path, make):
+    """The text of a file only its owner may read, made with `make()` the first time it is asked for."""
+    path = Path(path)
+    try:
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    except FileExistsError:
+        return path.read_text(encoding="ascii").strip()
+    with os.fdopen(handle, "w", encoding="ascii") as file:
+        file.write(make())
+    return path.read_text(encoding="ascii").strip()

@@ -1,0 +1,3 @@
+"""The addresses of the whole program; each app adds its own."""
+
+urlpatterns = []
