@@ -1,10 +1,12 @@
 """Strict readers for settings that come from the environment.
 
-Every reader either returns a value of the right kind or raises `WrongSetting` with one sentence that names the
-variable, what it held and how to write it. An empty variable counts as not set.
+Every reader either returns a value of the right kind or raises `WrongSetting` with one sentence that names
+the variable, what it held and how to write it. An empty variable counts as not set.
 """
 
 import os
+import tempfile
+from contextlib import suppress
 from pathlib import Path
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
@@ -86,26 +88,31 @@ class Environment:
         try:
             return Path(file).read_text(encoding="utf-8").strip()
         except (OSError, UnicodeDecodeError):
-            raise self.wrong(f"{name}_FILE", "write the path of a text file that this program may read") from None
+            raise self.wrong(f"{name}_FILE", "write the path of a text file this program may read") from None
 
     def unknown(self):
         """Names with our prefix that nothing reads: most likely misspelt."""
-        return sorted(name for name in self.variables if name.startswith(self.prefix) and name not in self.known)
+        ours = {name for name in self.variables if name.startswith(self.prefix)}
+        return sorted(ours - self.known)
 
     def wrong(self, name, how):
         shown = self.variables.get(self.prefix + name, "")[:80]
-        secret = "SECRET" in name or "PASSWORD" in name
-        return WrongSetting(f"{self.prefix}{name} is {'not usable' if secret else repr(shown)}; {how}.")
+        return WrongSetting(f"{self.prefix}{name} is {shown!r}; {how}.")
 
 
 def kept_secret(path, make):
-    """The text of a file only its owner may read, made with `make()` the first time it is asked for."""
+    """The text of a file only its owner may read, made with `make()` the first time it is asked for.
+
+    The file appears whole or not at all, so two servers that start together agree. Raises OSError where the
+    folder cannot be written.
+    """
     path = Path(path)
-    try:
-        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except FileExistsError:
-        return path.read_text(encoding="ascii").strip()
-    with os.fdopen(handle, "w", encoding="ascii") as file:
-        file.write(make())
+    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    if not path.exists():
+        with tempfile.NamedTemporaryFile("w", dir=path.parent, encoding="ascii") as file:  # mode 600
+            file.write(make())
+            file.flush()
+            os.fsync(file.fileno())
+            with suppress(FileExistsError):
+                os.link(file.name, path)
     return path.read_text(encoding="ascii").strip()

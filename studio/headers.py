@@ -1,6 +1,17 @@
-"""Answer headers that no library sets for us."""
+"""What we read from a request's headers about the caller, and what we add to every answer's."""
 
-PERMISSIONS_POLICY = "screen-wake-lock=(self), camera=(self), microphone=(), geolocation=(), payment=(), usb=()"
+from django.conf import settings
+
+PERMISSIONS_POLICY = ", ".join(
+    [
+        "camera=(self)",
+        "screen-wake-lock=(self)",
+        "geolocation=()",
+        "microphone=()",
+        "payment=()",
+        "usb=()",
+    ]
+)
 
 
 def permissions_policy(get_response):
@@ -12,3 +23,22 @@ def permissions_policy(get_response):
         return response
 
     return middleware
+
+
+def caller_address(request):
+    """The network address of the device that asked, as text.
+
+    Anyone can send X-Forwarded-For, so it counts only behind our own proxy, and then only its last part, the
+    one that the proxy itself added.
+    """
+    if settings.BEHIND_PROXY:
+        forwarded = request.META.get("HTTP_X_FORWARDED_FOR", "").rpartition(",")[2].strip()
+        if forwarded:
+            return forwarded
+    return request.META.get("REMOTE_ADDR", "")
+
+
+def attempted_name(request, credentials):
+    """The name somebody tried to sign in with, written one way, as capitals do not matter at the door."""
+    given = (credentials or {}).get("username") or request.POST.get("username", "")
+    return given.strip().casefold()[:255]
