@@ -1,10 +1,11 @@
 """Amounts as people type them, and as the studio keeps and says them.
 
-Kept amounts are in g, mL, m and degrees C, as Decimal. What a person typed is read here, by our own reader, and
-its unit comes from the closed list ``UNITS``; a spoon or a cup is metric or US, never just "a spoon".
+Kept amounts are in g, mL, m and degrees C, as Decimal. What a person typed is read here, by our own reader,
+and its unit comes from the closed list ``UNITS``; a spoon or a cup is metric or US, never just "a spoon".
 
-pint does the converting, on a registry that knows these units and nothing else. Its usual one would read "fl oz"
-as femtolitre-ounces and keeps the US volumes inexact, and text that a person typed must never reach either.
+pint does the converting, on a registry that knows these units and nothing else. Its usual one would read
+"fl oz" as femtolitre-ounces and keeps the US volumes inexact, and text that a person typed must never reach
+either.
 """
 import re
 from decimal import ROUND_HALF_UP, Decimal
@@ -19,7 +20,7 @@ NO_BREAK_SPACE = "\u00a0"
 
 
 class Unit(NamedTuple):
-    """One unit. ``factor`` is exact, in g, mL or m; a temperature has none, as degrees C and F differ by a shift."""
+    """One unit. ``factor`` is exact, in g, mL or m; a temperature has none: degrees C and F are shifted."""
 
     key: str
     label: str
@@ -34,9 +35,9 @@ class Amount(NamedTuple):
     unit: str
 
 
-# Sources. Pound 453.59237 g, yard 0.9144 m, US gallon 231 cubic inches with the inch 25.4 mm: NIST Handbook 44,
-# Appendix C; quart, cup, fluid ounce, tablespoon and teaspoon are 1/4, 1/16, 1/128, 1/256 and 1/768 of that gallon.
-# Metric spoons and cup: common practice, no source.
+# Sources. Pound 453.59237 g, yard 0.9144 m, US gallon 231 cubic inches with the inch 25.4 mm: NIST Handbook
+# 44, Appendix C; quart, cup, fluid ounce, tablespoon and teaspoon are 1/4, 1/16, 1/128, 1/256 and 1/768 of
+# that gallon. Metric spoons and cup: common practice, no source.
 UNITS = {
     unit.key: unit
     for unit in (
@@ -108,9 +109,9 @@ def read_number(text, allow_negative=False):
     """The number a person typed, as Decimal.
 
     Reads "5.5", "5,5", ".5", "1 000" (any kind of space), "1/2", "1 1/2", "½" and "1½". A point is always a
-    decimal point. A comma that could as well part thousands ("1,000") raises ValueError and asks, as does whatever
-    is not a plain number, is negative unless ``allow_negative``, or is above 10 000 000. The message is a sentence
-    to show.
+    decimal point. A comma that could as well part thousands ("1,000") raises ValueError and asks, as does
+    whatever is not a plain number, is negative unless ``allow_negative``, or is above 10 000 000. The message
+    is a sentence to show.
     """
     tidy = _tidy(text)
     negative = tidy.startswith("-")
@@ -134,9 +135,9 @@ def read_number(text, allow_negative=False):
 def read_amount(text, unit, allowed, spoons="metric", allow_negative=False):
     """The ``Amount`` a person typed, with or without a unit.
 
-    ``unit``: the key meant when none is typed. ``allowed``: the keys that may be typed. ``spoons``: "metric" or
-    "us", which spoons and cups this studio means by a bare "tsp", "tbsp" or "cup". Raises ValueError with a
-    sentence for what is not a number, not a unit of the list, or a unit that is not allowed here.
+    ``unit``: the key meant when none is typed. ``allowed``: the keys that may be typed. ``spoons``: "metric"
+    or "us", which spoons and cups this studio means by a bare "tsp", "tbsp" or "cup". Raises ValueError with
+    a sentence for what is not a number, not a unit of the list, or a unit that is not allowed here.
     """
     tidy = _tidy(text)
     words = re.search(r"[^0-9\s.,/'’+-].*", tidy)
@@ -184,7 +185,7 @@ def _fraction(match, tidy):
     if not lower:
         raise ValueError(f"{_quoted(tidy)} divides by zero: write a fraction such as 1/2.")
     if match.group(1) is not None and not 0 < upper < lower:
-        raise ValueError(f"{_quoted(tidy)} can't be read: write a whole number and a fraction, such as 1 1/2.")
+        raise ValueError(f"{_quoted(tidy)} can't be read: write a whole number and a fraction, as in 1 1/2.")
     return whole + upper / lower
 
 
@@ -228,7 +229,7 @@ REGISTRY = _registry()
 
 
 def exact(value):
-    """``value`` as a finite Decimal: a Decimal, an int, or a float as it prints; never text that a person typed."""
+    """``value`` (a Decimal, an int, or a float as it prints) as a finite Decimal. Not for typed text."""
     number = value if isinstance(value, Decimal) else Decimal(str(value))
     if not number.is_finite() or abs(number) > LARGEST_WORKED_WITH:
         raise ValueError("This number can't be worked with: check the amounts it comes from.")
@@ -319,8 +320,9 @@ def write_number(number, step=None, digits=4):
 def write_g(g, system="metric", step=None):
     """A mass: "57.5 g", "1.25 kg"; in US units "3.5 oz", "1.1 lb".
 
-    Under half an ounce stays in grams in both systems: that is how dye is weighed. ``step`` (g) is the scale's:
-    the amount is rounded to it and said in metric, as the scale shows it; "under 0.1 g" where that would say 0.
+    Under half an ounce stays in grams in both systems: that is how dye is weighed. ``step`` (g) is the
+    scale's: the amount is rounded to it and said in metric, as the scale shows it; "under 0.1 g" where that
+    would say 0.
     """
     us = (("lb", 1), ("oz", Decimal("0.5")), ("g", 0))
     return _write(g, system, step, metric=(("kg", 1), ("g", 0)), us=us)
@@ -340,7 +342,7 @@ def write_m(m, system="metric", step=None):
 
 
 def write_c(c, system="metric", step=None):
-    """A temperature: "85 °C" to a tenth, "185 °F" to a whole degree, or to ``step`` degrees of the kind shown."""
+    """A temperature: "85 °C" to a tenth, "185 °F" to a whole degree, or either to ``step`` degrees."""
     _check_system(system)
     c = exact(c)
     if system == "us":

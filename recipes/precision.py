@@ -1,0 +1,69 @@
+"""What can be measured again with the tools at hand.
+
+Floats; standard uncertainties in the sense of JCGM 100:2008 (GUM), in the unit of the tool's step. They say
+how well the same tool repeats, not how true it is: a maker's tolerance is mostly the same each time, and
+counts only where another tool takes over (add ``limits_u``).
+"""
+from math import hypot, isfinite, sqrt
+
+
+def reading_u(step):
+    """Standard uncertainty of one reading of a scale, syringe or jug marked in ``step``.
+
+    A value between two marks is as likely anywhere within the step: step / sqrt(12) (GUM F.2.2.1).
+    """
+    return _positive(step, "The step of a tool", "the smallest it shows, such as 0.1") / sqrt(12)
+
+
+def weighing_u(step):
+    """Standard uncertainty of one weighing on a scale that shows ``step``: tare and load are two readings."""
+    return sqrt(2) * reading_u(step)
+
+
+def limits_u(limit):
+    """Standard uncertainty of what is only known to lie within plus or minus ``limit`` (GUM 4.3.7)."""
+    return _positive(limit, "The limit", "how far off it may be, such as 0.5") / sqrt(3)
+
+
+def combined_u(*us):
+    """Standard uncertainty of a sum or difference of independent amounts in one unit (GUM 5.1.2)."""
+    return hypot(*us)
+
+
+def relative_pct(u, amount):
+    """``u`` in percent of ``amount``."""
+    return 100 * _known(u) / _positive(amount, "The amount", "how much is measured")
+
+
+def combined_pct(*relative_pcts):
+    """Relative uncertainty (%) of a product or quotient of independent amounts (GUM 5.1.6)."""
+    return hypot(*relative_pcts)
+
+
+def smallest_amount(u, limit_pct):
+    """The smallest amount whose standard uncertainty ``u`` is within ``limit_pct`` of it."""
+    return 100 * _known(u) / _positive(limit_pct, "The limit", "the percent that may be off, such as 5")
+
+
+def smallest_weighed(step, limit_pct):
+    """The smallest mass that repeats within ``limit_pct`` on a scale that shows ``step``, in its unit."""
+    return smallest_amount(weighing_u(step), limit_pct)
+
+
+def smallest_read(step, limit_pct):
+    """The smallest volume that repeats within ``limit_pct`` in the same syringe or jug marked in ``step``."""
+    return smallest_amount(reading_u(step), limit_pct)
+
+
+def _known(u):
+    u = float(u)
+    if not isfinite(u) or u < 0:
+        raise ValueError("An uncertainty can't be below zero: write how far off the amount may be.")
+    return u
+
+
+def _positive(value, what, how):
+    number = float(value)
+    if not isfinite(number) or number <= 0:
+        raise ValueError(f"{what} must be more than zero: write {how}.")
+    return number
