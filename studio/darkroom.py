@@ -97,7 +97,7 @@ def _read(file, max_bytes):
         raise NotAPhoto("The photo is empty: nothing arrived. Choose it again.")
     if len(raw) > max_bytes:
         limit = max_bytes // 1_000_000
-        raise NotAPhoto(f"This photo is larger than {limit} MB. Take it smaller, or shrink it, and send it again.")
+        raise NotAPhoto(f"This photo is larger than {limit} MB. Shrink it and send it again.")
     return raw
 
 
@@ -150,7 +150,7 @@ def _refuse_bomb(size, max_pixels):
 def _bomb(max_pixels):
     limit = max_pixels // 1_000_000
     return NotAPhoto(
-        f"This picture has more than {limit} megapixels, too many to open safely. Shrink it and send it again."
+        f"This picture has more than {limit} megapixels, too many to open safely. Send a smaller one."
     )
 
 
