@@ -36,6 +36,7 @@ FIRST, SECOND, SAMPLE, AGAIN, PREPARED, LOST, RETURNED = (
 GRADES = (FIRST, SECOND, SAMPLE, AGAIN, PREPARED, LOST, RETURNED)
 SELLABLE = (FIRST, SECOND)
 _BEARS_NOTHING = (SAMPLE, LOST)
+MOST_SKEINS = 10_000  # of one output; each is booked by itself
 
 
 @dataclass(frozen=True)
@@ -117,8 +118,7 @@ class Share:
 
 @dataclass(frozen=True)
 class Sheet:
-    """A run's cost. Known lines sum to `total`; so do the shares, unless nothing was made that can bear
-    it."""
+    """A run's cost. Known lines sum to `total`; so do the shares, where anything made can bear it."""
 
     total: Decimal
     lines: tuple[Line, ...]
@@ -190,8 +190,8 @@ def _check(uses: Sequence[Use], outputs: Sequence[Made]) -> None:
     for made in outputs:
         if made.grade not in GRADES:
             raise ValueError(f"A skein's grade is one of {', '.join(GRADES)}, not {made.grade!r}.")
-        if made.count < 0 or made.count != int(made.count):
-            raise ValueError("The number of skeins has to be a whole number, zero or more.")
+        if not 0 <= made.count <= MOST_SKEINS or made.count != int(made.count):
+            raise ValueError(f"The number of skeins has to be a whole number from 0 to {MOST_SKEINS}.")
         if made.skein_g is None or exact(made.skein_g, "skein weight") <= 0:
             raise ValueError("A skein's weight has to be above zero, because the cost is shared by weight.")
     if len({made.key for made in outputs}) < len(outputs):

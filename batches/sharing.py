@@ -120,8 +120,8 @@ def smallest_difference(scale_step: Number, measured_u: Number = 0) -> Decimal:
     if step <= 0:
         raise ValueError("The step of the scale has to be above zero, such as 0.1 g.")
     variance = step * step / 6 + exact(measured_u) ** 2
-    # Root of 4·variance in millionths, rounded down: an integer root, so that no float decides.
-    return Decimal(isqrt(int(4 * variance * 10**12))).scaleb(-6)
+    # Root of 4·variance in millionths: an integer root, so that no float decides, and never zero.
+    return Decimal(max(1, isqrt(int(4 * variance * 10**12)))).scaleb(-6)
 
 
 def _share(used, measured, sprinkles, limit, unit, said) -> ShareOut:

@@ -120,21 +120,6 @@ def test_a_skein_s_parts_sum_and_the_odd_cents_are_booked():
     assert second.booked == (D("9.36"),)
 
 
-def test_a_skein_s_parts_sum_and_the_odd_cents_are_booked():
-    uses = [
-        Use("yarn", HEATH, 6, Rate("8.40"), base=HEATH),
-        Use("dye", "Dye and acid", 1, Rate("3.08")),
-        Use("labour", "Work", 95, Rate(18, 60)),
-        Use("overhead", "Per batch", 1, Rate("5.40")),
-    ]
-    sheet = cost_sheet(uses, usual_outputs, second_pct=60)
-    first, second = sheet.shares
-    assert sheet.total == D("87.38")
-    assert [str(part.amount) for part in first.parts] == ["8.40", "0.51", "4.75", "0.90", "1.04"]
-    assert (first.each, first.booked) == (D("15.60"), (D("15.61"),) * 2 + (D("15.60"),) * 3)
-    assert second.booked == (D("9.36"),)
-
-
 @pytest.mark.parametrize("grade", [SAMPLE, LOST])
 def test_samples_and_lost_skeins_are_carried_by_the_others(grade):
     sheet = cost_sheet(usual_uses(), [Made("A", HEATH, 5, 100), Made("B", HEATH, 1, 100, grade)])
@@ -214,6 +199,7 @@ def test_a_free_thing_is_known_to_cost_nothing():
         (lambda: cost_sheet([Use("magic", "Ember", 1, Rate(1))], []), "not 'magic'"),
         (lambda: cost_sheet([], [Made("A", HEATH, 1, 0)]), "weight"),
         (lambda: cost_sheet([], [Made("A", HEATH, -1, 100)]), "whole number"),
+        (lambda: cost_sheet([], [Made("A", HEATH, 10**9, 100)]), "number of skeins"),
         (lambda: cost_sheet([], [Made("A", HEATH, 1, 100, "fourth")]), "grade"),
         (lambda: cost_sheet([], [Made("A", HEATH, 1, 100)] * 2), "same name"),
         (lambda: cost_sheet([], usual_outputs, second_pct=101), "between 0 and 100"),

@@ -146,5 +146,9 @@ def test_a_wrong_weighing_gets_a_sentence(case, words):
         share_out(**{**usual, **case})
 
 
+def test_nothing_gone_is_nothing_gained_on_the_finest_scale():
+    assert share_out(5, 5, 0, [], scale_step_g="0.0000001").outcome == TALLIES
+
+
 def test_limit_lies_between_no_step_and_one():
     assert D(0) < smallest_difference("0.01") < D("0.01")
