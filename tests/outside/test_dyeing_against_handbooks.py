@@ -1,8 +1,8 @@
 """The sums of dyeing against worked examples.
 
 Sources: the definitions of depth of shade, stock strength, liquor ratio and exhaustion are those of
-Broadbent, Basic Principles of Textile Coloration (SDC 2001), and Duff & Sinclair, Giles's Laboratory Course in
-Dyeing (SDC 1989), from memory; the rows of data/dye_math.csv are worked from them. Blends with a fibre that
+Broadbent, Basic Principles of Textile Coloration (SDC 2001), and Duff & Sinclair, Giles's Laboratory Course
+in Dyeing (SDC 1989), from memory; the rows of data/dye_math.csv are worked from them. Blends with a fibre that
 takes no dye: common practice, no source.
 """
 import csv
