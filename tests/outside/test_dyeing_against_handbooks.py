@@ -2,8 +2,8 @@
 
 Sources: the definitions of depth of shade, stock strength, liquor ratio and exhaustion are those of
 Broadbent, Basic Principles of Textile Coloration (SDC 2001), and Duff & Sinclair, Giles's Laboratory Course
-in Dyeing (SDC 1989), from memory; the rows of data/dye_math.csv are worked from them. Blends with a fibre that
-takes no dye: common practice, no source.
+in Dyeing (SDC 1989), from memory; the rows of data/dye_math.csv are worked from them. Blends with a fibre
+that takes no dye: common practice, no source.
 """
 import csv
 import re
