@@ -1,0 +1,140 @@
+"""What came out of a batch, and what it is worth doing again."""
+
+from django.db import models, transaction
+from django.db.models import CheckConstraint, Q
+
+from studio.models import Kept
+from studio.models.fields import ExactDecimalField, above_zero, unknown_or_above_zero
+
+from .log import Detail, Entry
+from .run import Batch, BatchYarn, Run, State, Whereabouts
+
+
+class Verdict(models.TextChoices):
+    NOT_SAID = "", "Not judged yet"
+    STANDARD = "standard", "This is the colour to match"
+    AS_GOOD = "as_good", "As good as the standard"
+    SELL = "sell", "Sell, but don't repeat"
+    NEVER = "never", "Never again"
+
+
+class Finish(Detail):
+    """The end of a pot, or skeins of it that were finished on a later day."""
+
+    entry = models.OneToOneField(Entry, primary_key=True, on_delete=models.PROTECT, related_name="finish")
+    verdict = models.CharField(max_length=8, choices=Verdict.choices, blank=True, default="")
+    next_time = models.TextField(blank=True, default="")
+    snippet = models.CharField(max_length=120, blank=True, default="", help_text="Where the kept snippet is.")
+    pots_match = models.BooleanField(null=True, blank=True, help_text="Empty: not asked, or one pot only.")
+    why_off = models.CharField(max_length=300, blank=True, default="", help_text="Why in and out do not tally.")
+
+    class Meta(Detail.Meta):
+        verbose_name_plural = "finishes"
+        constraints = [CheckConstraint(condition=Q(verdict__in=Verdict.values), name="finish_verdict_known")]
+
+    @classmethod
+    def log(cls, batch, stamp, *, outputs, verdict="", next_time="", snippet="", pots_match=None, why_off=""):
+        """Finish a pot, or add what came out later. `outputs`: unsaved Outputs.
+
+        Raises ValueError when in and out do not tally and `why_off` says nothing.
+        """
+        with transaction.atomic():
+            # The run first: its end follows from its pots', and two phones may finish two pots at once.
+            run = Run.objects.select_for_update().get(pk=batch.run_id)
+            batch = Batch.lock([batch.pk])[batch.pk]
+            now = stamp.clock()
+            _refuse_untold(batch, outputs, why_off)
+            entry = Entry.write(batch, Entry.Kind.FINISH, stamp, now=now)
+            finish = cls.objects.create(
+                entry=entry, verdict=verdict, next_time=next_time, snippet=snippet, pots_match=pots_match, why_off=why_off
+            )
+            for output in outputs:
+                output.finish = finish
+                output.save()
+            if batch.state != State.FINISHED:
+                batch.close(now)
+                run.close_if_all_finished(now)
+        return entry
+
+    @staticmethod
+    def undo(entry):
+        """The finish was struck: unless another stands, the pot and its run are open again."""
+        batch = Batch.objects.select_related("run").get(pk=entry.batch_id)
+        if Entry.objects.standing().filter(batch=batch, kind=Entry.Kind.FINISH).exclude(pk=entry.pk).exists():
+            return
+        batch.state, batch.finished_at, batch.where = State.RUNNING, None, Whereabouts.TO_CHECK
+        batch.save(update_fields=["state", "finished_at", "where"])
+        run = batch.run
+        run.state, run.finished_at = State.RUNNING, None
+        run.save(update_fields=["state", "finished_at"])
+
+
+class OutputQuerySet(models.QuerySet):
+    def standing(self):
+        """Outputs of finishes that nobody struck out."""
+        return self.filter(finish__entry__in=Entry.objects.standing().filter(kind=Entry.Kind.FINISH))
+
+
+def tally(batch, outputs=()):
+    """[(BatchYarn, skeins in, skeins out)] of a batch, with these new outputs added to what stands.
+
+    Skeins in are None for a yarn that was never counted.
+    """
+    rows = []
+    stood = list(Output.objects.standing().filter(yarn__batch=batch))
+    for yarn in batch.yarns.named():
+        out = sum(output.skeins for output in [*stood, *outputs] if output.yarn_id == yarn.pk)
+        rows.append((yarn, yarn.skeins, out))
+    return rows
+
+
+def _refuse_untold(batch, outputs, why_off):
+    if why_off:
+        return
+    off = [(yarn, went_in, out) for yarn, went_in, out in tally(batch, outputs) if went_in is not None and went_in != out]
+    if off:
+        said = "; ".join(f"{yarn.name}: {went_in} went in, {out} came out" for yarn, went_in, out in off)
+        raise ValueError(f"{said}. Put the numbers right, or say why they differ.")
+
+
+class Output(Kept):
+    """Skeins that came out, alike in yarn and grade."""
+
+    class Grade(models.TextChoices):
+        FIRST = "first", "First"
+        SECOND = "second", "Second"
+        SAMPLE = "sample", "Sample or snippet"
+        AGAIN = "again", "To be dyed again"
+        PREPARED = "prepared", "Prepared (mordanted or undyed)"
+        LOST = "lost", "Lost or spoilt"
+        CUSTOMER = "customer", "Back to the customer"
+
+    SELLABLE = (Grade.FIRST, Grade.SECOND)
+
+    finish = models.ForeignKey(Finish, on_delete=models.PROTECT, related_name="outputs")
+    yarn = models.ForeignKey(BatchYarn, on_delete=models.PROTECT, related_name="outputs")
+    grade = models.CharField(max_length=8, choices=Grade.choices)
+    skeins = models.PositiveIntegerField()
+    skein_g = ExactDecimalField(null=True, blank=True)
+    skein_m = ExactDecimalField(null=True, blank=True)
+    name = models.CharField(max_length=80, blank=True, default="", help_text="A name of its own, where it is not the colourway's.")
+
+    objects = OutputQuerySet.as_manager()
+
+    class Meta(Kept.Meta):
+        ordering = ["pk"]
+        constraints = [
+            above_zero("skeins", name="output_some_skeins"),
+            CheckConstraint(
+                condition=Q(grade__in=["first", "second", "sample", "again", "prepared", "lost", "customer"]), name="output_grade_known"
+            ),
+            unknown_or_above_zero("skein_g", name="output_skein_weight_above_zero"),
+            unknown_or_above_zero("skein_m", name="output_skein_length_above_zero"),
+        ]
+
+    def __str__(self):
+        return f"{self.skeins} {self.get_grade_display().lower()} {self.yarn.name}"
+
+    @property
+    def sellable(self):
+        return self.grade in self.SELLABLE

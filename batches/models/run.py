@@ -1,0 +1,400 @@
+"""Runs and batches: a day's work on one colourway, and each pot of it."""
+
+from decimal import Decimal
+
+from django.db import models, transaction
+from django.db.models import CheckConstraint, Exists, F, OuterRef, Prefetch, Q, Sum, UniqueConstraint
+from django.utils import timezone
+
+from recipes.models import Method
+from studio.models import Lot, Movement, Studio
+from studio.models.fields import ExactDecimalField, above_zero, unknown_or_above_zero, unknown_or_not_negative
+
+
+class State(models.TextChoices):
+    PLANNED = "planned", "planned"
+    RUNNING = "running", "in the pot"
+    FINISHED = "finished", "finished"
+    ABANDONED = "abandoned", "given up"
+
+
+class Whereabouts(models.TextChoices):
+    """Where the yarn is."""
+
+    SHELF = "shelf", "still on the shelf"
+    SOAKING = "soaking", "soaking"
+    IN_POT = "in_pot", "in the pot"
+    COOLING = "cooling", "cooling"
+    RINSING = "rinsing", "rinsing"
+    DRYING = "drying", "drying"
+    TO_CHECK = "to_check", "to check"
+    TO_TAG = "to_tag", "to tag"
+    STORED = "stored", "on the shelf"
+
+
+class RunQuerySet(models.QuerySet):
+    def newest_first(self):
+        return self.order_by("-day", "-pk")
+
+    def open(self):
+        return self.filter(state__in=[State.PLANNED, State.RUNNING])
+
+    def for_rows(self):
+        """With all that a row of the journal shows, at a fixed number of queries however many rows."""
+        batches = Batch.objects.select_related("vessel").prefetch_related(Prefetch("yarns", BatchYarn.objects.named()))
+        return self.select_related("colourway", "cover", "recipe").prefetch_related(Prefetch("batches", batches))
+
+
+class Run(models.Model):
+    """A day's work on one colourway, in one or more pots. Never deleted."""
+
+    code = models.CharField(max_length=12, unique=True)
+    colourway = models.ForeignKey("recipes.Colourway", null=True, blank=True, on_delete=models.PROTECT, related_name="runs")
+    recipe = models.ForeignKey("recipes.Recipe", null=True, blank=True, on_delete=models.PROTECT, related_name="runs")
+    title = models.CharField(max_length=120, blank=True, default="", help_text="What to call it while it has no colourway.")
+    method = models.CharField(max_length=8, choices=Method.choices, default=Method.POT)
+    day = models.DateField(help_text="The day it is dyed, or is to be.")
+    state = models.CharField(max_length=9, choices=State.choices, default=State.PLANNED)
+    made_at = models.DateTimeField()
+    by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
+    started_at = models.DateTimeField(null=True, blank=True)
+    finished_at = models.DateTimeField(null=True, blank=True)
+    note = models.TextField(blank=True, default="")
+    why_abandoned = models.CharField(max_length=300, blank=True, default="")
+    cover = models.ForeignKey("studio.Picture", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+
+    objects = RunQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-day", "-pk"]
+        indexes = [models.Index(fields=["-day", "-id"], name="run_newest"), models.Index(fields=["state", "-day"], name="run_state_newest")]
+        constraints = [
+            CheckConstraint(condition=Q(state__in=State.values), name="run_state_known"),
+            CheckConstraint(condition=~Q(state="running") | Q(started_at__isnull=False), name="run_running_has_started"),
+            CheckConstraint(condition=~Q(state="finished") | Q(finished_at__isnull=False), name="run_finished_has_an_end"),
+            CheckConstraint(condition=Q(recipe__isnull=True) | Q(colourway__isnull=False), name="run_recipe_has_colourway"),
+        ]
+
+    def __str__(self):
+        return f"{self.code} {self.name}"
+
+    @property
+    def name(self):
+        return self.colourway.name if self.colourway_id else self.title or "Not named yet"
+
+    @classmethod
+    def plan(cls, *, by, day, pots, clock=timezone.now, **facts):
+        """A planned run. `pots`: for each pot a dict with its facts, `yarns` (unsaved BatchYarns) and `lines` (unsaved PlanLines)."""
+        with transaction.atomic():
+            code = Studio.next_code(day.year)
+            run = cls.objects.create(code=code, made_at=clock(), by=by, day=day, **facts)
+            for number, pot in enumerate(pots, 1):
+                pot = dict(pot)
+                yarns, lines = pot.pop("yarns", []), pot.pop("lines", [])
+                Batch.objects.create(run=run, number=number, **pot).write_plan(yarns, lines)
+        return run
+
+    def start(self, *, by, clock=timezone.now):
+        """Begin: the plan is frozen and the yarn leaves the shelf. Starting a started run changes nothing."""
+        with transaction.atomic():
+            run = Run.objects.select_for_update().get(pk=self.pk)
+            batches = list(Batch.objects.select_for_update().filter(run=run).order_by("pk"))
+            if run.state != State.PLANNED:
+                self.refresh_from_db()
+                return
+            yarns = list(BatchYarn.objects.filter(batch__run=run).order_by("pk"))
+            lots = Lot.lock([yarn.lot_id for yarn in yarns if yarn.lot_id])
+            now = clock()
+            for yarn in yarns:
+                yarn.leave_shelf(lots, by=by, now=now)
+            for batch in batches:
+                batch.begin(now)
+            if run.recipe_id:
+                run.recipe.mark_used(now)
+            run.state, run.started_at = State.RUNNING, now
+            run.save(update_fields=["state", "started_at"])
+        self.refresh_from_db()
+
+    def abandon(self, *, why, by, clock=timezone.now):
+        """Give the run up. Yarn that never left the shelf is free again; yarn in a pot is told by a finish as lost or otherwise."""
+        with transaction.atomic():
+            Run.objects.select_for_update().get(pk=self.pk)
+            now = clock()
+            self.state, self.finished_at, self.why_abandoned = State.ABANDONED, now, why
+            self.save(update_fields=["state", "finished_at", "why_abandoned"])
+            Batch.objects.filter(run=self).exclude(state=State.FINISHED).update(state=State.ABANDONED, finished_at=now)
+
+    def close_if_all_finished(self, now):
+        """The run ends with its last pot."""
+        if not self.batches.exclude(state__in=[State.FINISHED, State.ABANDONED]).exists():
+            self.state, self.finished_at = State.FINISHED, now
+            self.save(update_fields=["state", "finished_at"])
+
+
+class Batch(models.Model):
+    """One pot, jar or table set of a run."""
+
+    run = models.ForeignKey(Run, on_delete=models.PROTECT, related_name="batches")
+    number = models.PositiveSmallIntegerField()
+    vessel = models.ForeignKey("studio.Vessel", null=True, blank=True, on_delete=models.PROTECT, related_name="batches")
+    fibre_g = ExactDecimalField(null=True, blank=True, help_text="Weight of fibre, dry; empty is not known.")
+    water_ml = ExactDecimalField(null=True, blank=True, help_text="Planned bath.")
+    state = models.CharField(max_length=9, choices=State.choices, default=State.PLANNED)
+    where = models.CharField(max_length=8, choices=Whereabouts.choices, default=Whereabouts.SHELF)
+    started_at = models.DateTimeField(null=True, blank=True)
+    finished_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["run", "number"]
+        verbose_name_plural = "batches"
+        constraints = [
+            UniqueConstraint("run", "number", name="batch_number_once"),
+            above_zero("number", name="batch_number_above_zero"),
+            unknown_or_above_zero("fibre_g", name="batch_fibre_above_zero"),
+            unknown_or_above_zero("water_ml", name="batch_water_above_zero"),
+            CheckConstraint(condition=Q(state__in=State.values), name="batch_state_known"),
+            CheckConstraint(condition=Q(where__in=Whereabouts.values), name="batch_where_known"),
+        ]
+
+    def __str__(self):
+        return f"{self.run.code} pot {self.number}"
+
+    @property
+    def pot_name(self):
+        """What to call it on a page: its own vessel's name, or its number."""
+        if self.vessel_id and self.vessel.how_many == 1:
+            return self.vessel.name
+        return f"{self.vessel.get_kind_display() if self.vessel_id else 'Pot'} {self.number}"
+
+    @classmethod
+    def lock(cls, pks):
+        """Batches by key, locked in key order."""
+        return {batch.pk: batch for batch in cls.objects.select_for_update().filter(pk__in=set(pks)).order_by("pk")}
+
+    def write_plan(self, yarns, lines):
+        """Put the yarn and the amounts of the plan down. Only while the batch is planned."""
+        if self.state != State.PLANNED:
+            raise ValueError("This pot has been started: its plan stays as it is.")
+        for position, row in enumerate(yarns, 1):
+            row.batch, row.position = self, position
+            row.save()
+        for position, row in enumerate(lines, 1):
+            row.batch, row.position = self, position
+            row.save()
+
+    def begin(self, now):
+        """The pot is started: its yarn is wet from here on, and a first bath is there without being asked for."""
+        self.state, self.started_at, self.where = State.RUNNING, now, Whereabouts.SOAKING
+        self.save(update_fields=["state", "started_at", "where"])
+        Bath.objects.create(batch=self, kind=Bath.Kind.DYE, vessel=self.vessel, water_ml=self.water_ml, began_at=now)
+
+    def close(self, now):
+        self.state, self.finished_at, self.where = State.FINISHED, now, Whereabouts.TO_TAG
+        self.save(update_fields=["state", "finished_at", "where"])
+
+    def go(self, where):
+        """The yarn is somewhere else now."""
+        if self.where != where:
+            self.where = where
+            self.save(update_fields=["where"])
+
+    def bath_now(self):
+        """The bath that additions go into. Costs a query."""
+        return self.baths.order_by("-began_at", "-pk").first()
+
+
+class BatchYarnQuerySet(models.QuerySet):
+    def named(self):
+        return self.select_related("lot__base", "output__yarn__lot__base", "base")
+
+    def promised(self):
+        """Yarn that plans have spoken for and that is still on the shelf."""
+        return self.filter(batch__run__state=State.PLANNED, lot__isnull=False)
+
+
+class BatchYarn(models.Model):
+    """Yarn in a pot. Several bases in one pot are several rows: finish, cost and tags go by row."""
+
+    class Source(models.TextChoices):
+        LOT = "lot", "From the shelf"
+        OUTPUT = "output", "Dyed, prepared or stripped before"
+        CUSTOMER = "customer", "A customer's own"
+        UNLABELLED = "unlabelled", "Without a label"
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="yarns")
+    position = models.PositiveSmallIntegerField()
+    source = models.CharField(max_length=10, choices=Source.choices)
+    lot = models.ForeignKey("studio.Lot", null=True, blank=True, on_delete=models.PROTECT, related_name="batch_yarns")
+    output = models.ForeignKey("batches.Output", null=True, blank=True, on_delete=models.PROTECT, related_name="dyed_again")
+    words = models.CharField(max_length=120, blank=True, default="", help_text="The customer, or what an unlabelled yarn looks like.")
+    base = models.ForeignKey("studio.Base", null=True, blank=True, on_delete=models.PROTECT, related_name="batch_yarns")
+    skeins = models.PositiveIntegerField(null=True, blank=True)
+    grams = ExactDecimalField(null=True, blank=True, help_text="Dry; empty is not known.")
+    skein_g = ExactDecimalField(null=True, blank=True)
+    skein_m = ExactDecimalField(null=True, blank=True)
+    movement = models.OneToOneField("studio.Movement", null=True, blank=True, on_delete=models.PROTECT, related_name="batch_yarn")
+
+    objects = BatchYarnQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["position"]
+        constraints = [
+            UniqueConstraint("batch", "position", name="batch_yarn_position_once"),
+            CheckConstraint(
+                condition=Q(source="lot", lot__isnull=False, output__isnull=True)
+                | Q(source="output", lot__isnull=True, output__isnull=False)
+                | Q(source__in=["customer", "unlabelled"], lot__isnull=True, output__isnull=True) & ~Q(words=""),
+                name="batch_yarn_one_source",
+            ),
+            CheckConstraint(condition=~Q(source="lot") | Q(grams__isnull=False, grams__gt=0), name="batch_yarn_shelf_yarn_has_weight"),
+            unknown_or_above_zero("grams", name="batch_yarn_weight_above_zero"),
+            unknown_or_above_zero("skein_g", name="batch_yarn_skein_above_zero"),
+            CheckConstraint(condition=Q(movement__isnull=True) | Q(source="lot"), name="batch_yarn_only_lots_move"),
+        ]
+
+    def __str__(self):
+        return f"{self.skeins or ''} {self.name}".strip()
+
+    @property
+    def name(self):
+        """The base's name, or the words for a yarn that has none."""
+        base = self.known_base
+        if base is None:
+            return self.words
+        return f"{base.name} ({self.words})" if self.source == self.Source.CUSTOMER else base.name
+
+    @property
+    def known_base(self):
+        if self.base_id:
+            return self.base
+        if self.lot_id:
+            return self.lot.base
+        if self.output_id:
+            return self.output.yarn.known_base
+        return None
+
+    def leave_shelf(self, lots, *, by, now):
+        """Take the yarn out of its lot. The lots are locked already."""
+        if self.lot_id:
+            self.movement = Movement.use(lots[self.lot_id], self.grams, at=now, by=by, now=now)
+            self.save(update_fields=["movement"])
+
+
+class Bath(models.Model):
+    """Water with something in it. Made without being asked for; a usual day has one for each pot."""
+
+    class Kind(models.TextChoices):
+        SOAK = "soak", "Soak"
+        SCOUR = "scour", "Scour"
+        MORDANT = "mordant", "Mordant"
+        DYE = "dye", "Dye"
+        STRIP = "strip", "Colour removal"
+        RINSE = "rinse", "Rinse"
+        FIX = "fix", "Fix"
+
+    class End(models.TextChoices):
+        TIPPED = "tipped", "tipped"
+        NEXT = "next", "next skeins go in"
+        KEPT = "kept", "kept in a bottle"
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="baths")
+    kind = models.CharField(max_length=8, choices=Kind.choices, default=Kind.DYE)
+    vessel = models.ForeignKey("studio.Vessel", null=True, blank=True, on_delete=models.PROTECT, related_name="baths")
+    water_ml = ExactDecimalField(null=True, blank=True, help_text="About how much.")
+    continues = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="continued_by")
+    began_at = models.DateTimeField()
+    end = models.CharField(max_length=6, choices=End.choices, blank=True, default="")
+    kept_in = models.ForeignKey("studio.Lot", null=True, blank=True, on_delete=models.PROTECT, related_name="kept_baths")
+
+    class Meta:
+        ordering = ["began_at", "pk"]
+        constraints = [
+            unknown_or_above_zero("water_ml", name="bath_water_above_zero"),
+            CheckConstraint(condition=Q(continues__isnull=True) | ~Q(continues=F("pk")), name="bath_not_from_itself"),
+            CheckConstraint(condition=Q(kept_in__isnull=True) | Q(end="kept"), name="bath_kept_in_a_bottle"),
+        ]
+
+    def __str__(self):
+        return f"{self.get_kind_display()} bath of {self.batch_id}"
+
+
+class PlanLineQuerySet(models.QuerySet):
+    def with_done(self):
+        """Adds `done`: a logged entry that is not struck names the line."""
+        from .log import Entry
+
+        return self.annotate(done=Exists(Entry.objects.standing().filter(plan_line=OuterRef("pk"))))
+
+    def promised(self):
+        return self.filter(batch__run__state__in=[State.PLANNED, State.RUNNING], lot__isnull=False)
+
+
+class PlanLine(models.Model):
+    """One substance, or one thing to do, of a pot's plan: the exact amount, and the one told to the hands.
+
+    A frozen copy: it does not follow the recipe. Amounts are in the unit of `unit`.
+    """
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="plan")
+    position = models.PositiveSmallIntegerField()
+    step = models.CharField(max_length=8, help_text="Which kind of step; the keys are those of a recipe's steps.")
+    words = models.CharField(max_length=300, blank=True, default="")
+    dye = models.ForeignKey("studio.Dye", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    assistant = models.ForeignKey("studio.Assistant", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    solution = models.ForeignKey("studio.Solution", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    water = models.BooleanField(default=False)
+    lot = models.ForeignKey("studio.Lot", null=True, blank=True, on_delete=models.PROTECT, related_name="plan_lines")
+    exact = ExactDecimalField(places=6, null=True, blank=True)
+    told = ExactDecimalField(null=True, blank=True)
+    unit = models.CharField(max_length=2, blank=True, default="", choices=[("g", "g"), ("mL", "mL")])
+    dye_g = ExactDecimalField(places=6, null=True, blank=True, help_text="Dye in the exact amount, at the studio's standard strength.")
+    basis = models.CharField(max_length=120, blank=True, default="", help_text="How the recipe says it, such as 0.30 % owf.")
+    how = models.CharField(max_length=9, blank=True, default="")
+    place = models.CharField(max_length=120, blank=True, default="")
+    temperature_c = ExactDecimalField(null=True, blank=True)
+    minutes = ExactDecimalField(null=True, blank=True)
+
+    objects = PlanLineQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["position"]
+        constraints = [
+            UniqueConstraint("batch", "position", name="plan_line_position_once"),
+            unknown_or_not_negative("exact", name="plan_line_exact_not_negative"),
+            unknown_or_not_negative("told", name="plan_line_told_not_negative"),
+            CheckConstraint(condition=Q(told__isnull=True) | Q(unit__in=["g", "mL"]), name="plan_line_told_has_unit"),
+        ]
+
+    def __str__(self):
+        return f"{self.told or ''} {self.unit} {self.name}".strip()
+
+    def save(self, *args, **kwargs):
+        if not self._state.adding:
+            raise ValueError("A plan is a frozen copy: it is not changed.")
+        super().save(*args, **kwargs)
+
+    @property
+    def substance(self):
+        return self.dye or self.assistant or self.solution
+
+    @property
+    def is_amount(self):
+        """Whether something goes in, rather than something being done."""
+        return self.water or bool(self.dye_id or self.assistant_id or self.solution_id)
+
+    @property
+    def name(self):
+        if self.water:
+            return "Water"
+        return str(self.substance) if self.is_amount else self.words
+
+
+def promised_by_lot():
+    """{lot id: amount} that planned and running pots have spoken for and not yet taken."""
+    promised = {}
+    for row in BatchYarn.objects.promised().values("lot").annotate(total=Sum("grams")):
+        promised[row["lot"]] = promised.get(row["lot"], Decimal(0)) + row["total"]
+    for row in PlanLine.objects.promised().with_done().filter(done=False, told__isnull=False).values("lot").annotate(total=Sum("told")):
+        promised[row["lot"]] = promised.get(row["lot"], Decimal(0)) + row["total"]
+    return promised
+

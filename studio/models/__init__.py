@@ -1,0 +1,45 @@
+"""What the studio owns: people, shelf, bench, ledger, pictures."""
+
+from .bench import Measure, MeasureWeighing, Tool, Vessel
+from .dye import Assistant, Dye, DyeClass, Solution, SolutionPart
+from .fields import Kept, KeptForever
+from .ledger import Count, Movement
+from .lots import Content, Delivery, Lot, LotCorrection, ShareOut, Weighing
+from .once import Taken
+from .people import Market, Paper, Person, Role, Spoons, Studio, System
+from .pictures import Document, Picture
+from .yarn import Base, BaseFibre
+
+__all__ = [
+    "Assistant",
+    "Base",
+    "BaseFibre",
+    "Content",
+    "Count",
+    "Delivery",
+    "Document",
+    "Dye",
+    "DyeClass",
+    "Kept",
+    "KeptForever",
+    "Lot",
+    "LotCorrection",
+    "Market",
+    "Measure",
+    "MeasureWeighing",
+    "Movement",
+    "Paper",
+    "Person",
+    "Picture",
+    "Role",
+    "ShareOut",
+    "Solution",
+    "SolutionPart",
+    "Spoons",
+    "Studio",
+    "System",
+    "Taken",
+    "Tool",
+    "Vessel",
+    "Weighing",
+]
