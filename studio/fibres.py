@@ -40,6 +40,10 @@ US_NAMED_FROM = Decimal(5)  # 15 USC 70b(b)(1), 16 CFR 303.6(a)
 US_ORNAMENT_UP_TO = Decimal(5)  # 16 CFR 303.26, 300.16
 EU_DECORATION_UP_TO = Decimal(7)  # Regulation (EU) 1007/2011 art. 10(1)
 EU_VIRGIN_FROM = Decimal(25)  # art. 8(2)
+_CASHMERE_IN_THE_US = (  # 15 USC 68b(a)(6), 16 CFR 300.19(a)
+    "Cashmere is a US label's word only up to 19 micron on average. Keep your supplier's word for it, "
+    "or enter it as wool."
+)
 
 
 @dataclass(frozen=True)
@@ -237,7 +241,8 @@ def _us_line(shares: list[Share], reveal_ornament: bool) -> ContentLine:
     text = " ".join(f"{number}% {name}" for number, (name, _) in zip(printed, lines, strict=True))
     if ornament:
         text += " " + _exclusive_of(ornament, reveal_ornament)
-    warnings += _us_warnings(named)
+    if any(part.key == "cashmere" for part in named):
+        warnings.append(_CASHMERE_IN_THE_US)
     warnings += _merged(parts) + _rounded(lines, printed, US_NAMED_FROM)
     notes, breed_warnings = _notes(named, breed_in_line=True)
     return ContentLine(text, notes, tuple(warnings + breed_warnings))
@@ -330,17 +335,6 @@ def _exclusive_of(ornament: list[Share], reveal: bool) -> str:
         return "Exclusive of Ornamentation"
     amount = sum(share.percent for share in ornament)
     return f"Exclusive of {max(1, round(amount))}% {kinds.pop()} Ornamentation"
-
-
-def _us_warnings(named: list[_Part]) -> list[str]:
-    warnings = []
-    if any(part.key == "cashmere" for part in named):
-        # 15 USC 68b(a)(6), 16 CFR 300.19(a)
-        warnings.append(
-            "Cashmere is a US label's word only up to 19 micron on average. Keep your supplier's word for "
-            "it, or enter it as wool."
-        )
-    return warnings
 
 
 def _virgin_refused(parts: list[_Part]) -> str:

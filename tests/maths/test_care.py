@@ -91,6 +91,10 @@ def test_yarn_that_still_runs_is_held_and_says_so(fastness, held):
     assert care.hold not in care.sentences
 
 
+def test_what_is_not_washed_says_nothing_about_washing_with():
+    assert care_lines(["wool"], base_maker_limit="no_wash", fastness="some").wash_with == ""
+
+
 def test_us_tags_spell_and_measure_their_own_way():
     care = care_lines(["wool"], True, fastness="a_lot", market="US")
 

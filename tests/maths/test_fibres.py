@@ -22,8 +22,8 @@ from studio.fibres import (
 
 @st.composite
 def any_content(draw):
-    """Valid shares: up to eight fibres in hundredths of a percent that sum to 100."""
-    cuts = draw(st.sets(st.integers(1, 9999), max_size=7))
+    """Valid shares: up to 21 fibres in hundredths of a percent that sum to 100."""
+    cuts = draw(st.sets(st.integers(1, 9999), max_size=20))
     edges = [0, *sorted(cuts), 10000]
     amounts = [Decimal(high - low) / 100 for low, high in zip(edges, edges[1:], strict=False)]
     flags = st.fixed_dictionaries(
@@ -51,6 +51,15 @@ def test_numbers_descend_with_other_fiber_last(shares, market):
 
     assert named == sorted(named, reverse=True)
     assert re.search(r"Other Fibers? \d", text) is None
+
+
+@pytest.mark.parametrize(("of_1", "of_a_tenth"), [(10, 10), (20, 10)])
+def test_many_small_fibres_all_keep_a_number(of_1, of_a_tenth):
+    traces = zip(list(FIBRES)[1:], ["1"] * of_1 + ["0.1"] * of_a_tenth, strict=False)
+    shares = [Share("wool", 99 - of_1), *(Share(fibre, pct) for fibre, pct in traces)]
+    small = of_1 + of_a_tenth
+
+    assert printed_numbers(content_line(shares, "EU").text) == [100 - small] + [1] * small
 
 
 @given(any_content())

@@ -110,6 +110,12 @@ def test_european_line_follows_the_regulation(content, line, source, market):
             "77% Wool 23% Nylon Exclusive of 3% Metallic Ornamentation",
         ),
         ("wool 95, metallised 5 decorative", True, "100% Wool Exclusive of 5% Metallic Ornamentation"),
+        # 4.8 of the 96 counted is 5 %
+        (
+            "wool 91.2, nylon 4.8, metallised 4 decorative",
+            False,
+            "95% Wool 5% Nylon Exclusive of Ornamentation",
+        ),
         ("wool 94, metallised 6 decorative", True, "94% Wool 6% Metallic"),
     ],
 )
