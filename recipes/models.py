@@ -16,7 +16,9 @@ class Colourway(models.Model):
 
     name = models.CharField(max_length=80)
     story = models.TextField(blank=True, default="")
-    standard = models.ForeignKey("recipes.Recipe", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    standard = models.ForeignKey(
+        "recipes.Recipe", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     made_at = models.DateTimeField()
     by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
     retired = models.BooleanField(default=False)
@@ -27,7 +29,9 @@ class Colourway(models.Model):
         ordering = ["name"]
         constraints = [
             UniqueConstraint(
-                Lower("name"), name="colourway_name_once", violation_error_message="There is a colourway of this name already."
+                Lower("name"),
+                name="colourway_name_once",
+                violation_error_message="There is a colourway of this name already.",
             )
         ]
 
@@ -42,7 +46,10 @@ class Colourway(models.Model):
         self.save(update_fields=["standard"])
 
     def next_version(self, *, by, now, **facts):
-        """A new, still empty version, numbered after the last. Locks the colourway, so two writers get two numbers."""
+        """A new, still empty version, numbered after the last.
+
+        Locks the colourway, so two writers get two numbers.
+        """
         with transaction.atomic():
             Colourway.objects.select_for_update().get(pk=self.pk)
             last = self.recipes.aggregate(last=Max("number"))["last"] or 0
@@ -75,16 +82,24 @@ class Recipe(models.Model):
     method = models.CharField(max_length=8, choices=Method.choices, default=Method.POT)
     scales = models.CharField(max_length=6, choices=Scales.choices, default=Scales.WEIGHT)
     bases = models.ManyToManyField("studio.Base", blank=True, related_name="recipes")
-    skeins = models.PositiveIntegerField(default=1, help_text="How many skeins the notebook's amounts are for.")
+    skeins = models.PositiveIntegerField(
+        default=1, help_text="How many skeins the notebook's amounts are for."
+    )
     fibre_g = ExactDecimalField(help_text="How much dry yarn the notebook's amounts are for.")
     pots = models.PositiveIntegerField(default=1, help_text="How many pots the notebook's amounts are for.")
     liquor_ratio = ExactDecimalField(null=True, blank=True, help_text="Water to yarn, by mass.")
     note = models.TextField(blank=True, default="")
-    notebook = models.ForeignKey("studio.Picture", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
-    made_from = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="next_versions")
+    notebook = models.ForeignKey(
+        "studio.Picture", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    made_from = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="next_versions"
+    )
     made_at = models.DateTimeField()
     by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
-    used_at = models.DateTimeField(null=True, blank=True, help_text="When a batch first used it; from then on it is kept as it is.")
+    used_at = models.DateTimeField(
+        null=True, blank=True, help_text="When a batch first used it; from then on it is kept as it is."
+    )
 
     class Meta:
         ordering = ["colourway", "-number"]
@@ -94,14 +109,20 @@ class Recipe(models.Model):
             above_zero("fibre_g", name="recipe_some_fibre"),
             above_zero("pots", name="recipe_some_pots"),
             unknown_or_above_zero("liquor_ratio", name="recipe_liquor_ratio_above_zero"),
-            CheckConstraint(condition=Q(made_from__isnull=True) | ~Q(made_from=F("pk")), name="recipe_not_from_itself"),
+            CheckConstraint(
+                condition=Q(made_from__isnull=True) | ~Q(made_from=F("pk")), name="recipe_not_from_itself"
+            ),
         ]
 
     def __str__(self):
         return f"{self.colourway} version {self.number}"
 
     def save(self, *args, **kwargs):
-        if not self._state.adding and self.used_at and set(kwargs.get("update_fields") or ["everything"]) != {"used_at"}:
+        if (
+            not self._state.adding
+            and self.used_at
+            and set(kwargs.get("update_fields") or ["everything"]) != {"used_at"}
+        ):
             raise KeptForever(Recipe)
         super().save(*args, **kwargs)
 
@@ -131,7 +152,10 @@ class Recipe(models.Model):
     def copy_as_next(self, *, by, now):
         """The next version, with the same words and amounts, ready to be changed."""
         with transaction.atomic():
-            facts = {name: getattr(self, name) for name in ("method", "scales", "skeins", "fibre_g", "pots", "liquor_ratio", "note")}
+            facts = {
+                name: getattr(self, name)
+                for name in ("method", "scales", "skeins", "fibre_g", "pots", "liquor_ratio", "note")
+            }
             copy = self.colourway.next_version(by=by, now=now, made_from=self, **facts)
             copy.bases.set(self.bases.all())
             copy.write(self.steps_apart())
@@ -182,7 +206,8 @@ class RecipeStep(models.Model):
             UniqueConstraint("recipe", "position", name="recipe_step_position_once"),
             unknown_or_above_zero("minutes", name="recipe_step_minutes_above_zero"),
             CheckConstraint(
-                condition=Q(temperature_c__isnull=True) | Q(temperature_c__gte=-20, temperature_c__lte=200), name="recipe_step_temperature_sensible"
+                condition=Q(temperature_c__isnull=True) | Q(temperature_c__gte=-20, temperature_c__lte=200),
+                name="recipe_step_temperature_sensible",
             ),
         ]
 
@@ -219,16 +244,25 @@ class How(models.TextChoices):
 class Ingredient(models.Model):
     """One substance of a step: what the notebook said, and what that means for any weight.
 
-    `amount` is in % for `owf`, in g or mL (`unit`) for the other bases, and in mL of bath per g of fibre for `ratio`.
-    For a dye, `amount` is always dye: 40 mL of a 1 % bottle is 0.4 g. `strength_pct` is the bottle it was meant for.
-    A painted line holds strength and volume: its `amount` is mL, and scaling leaves both as they are for each skein.
+    `amount` is in % for `owf`, in g or mL (`unit`) for the other bases, and in mL of bath per g of fibre for
+    `ratio`.
+    For a dye, `amount` is always dye: 40 mL of a 1 % bottle is 0.4 g. `strength_pct` is the bottle it was
+    meant for.
+    A painted line holds strength and volume: its `amount` is mL, and scaling leaves both as they are for each
+    skein.
     """
 
     step = models.ForeignKey(RecipeStep, on_delete=models.CASCADE, related_name="ingredients")
     position = models.PositiveSmallIntegerField()
-    dye = models.ForeignKey("studio.Dye", null=True, blank=True, on_delete=models.PROTECT, related_name="ingredients")
-    assistant = models.ForeignKey("studio.Assistant", null=True, blank=True, on_delete=models.PROTECT, related_name="ingredients")
-    solution = models.ForeignKey("studio.Solution", null=True, blank=True, on_delete=models.PROTECT, related_name="ingredients")
+    dye = models.ForeignKey(
+        "studio.Dye", null=True, blank=True, on_delete=models.PROTECT, related_name="ingredients"
+    )
+    assistant = models.ForeignKey(
+        "studio.Assistant", null=True, blank=True, on_delete=models.PROTECT, related_name="ingredients"
+    )
+    solution = models.ForeignKey(
+        "studio.Solution", null=True, blank=True, on_delete=models.PROTECT, related_name="ingredients"
+    )
     water = models.BooleanField(default=False)
     basis = models.CharField(max_length=9, choices=Basis.choices)
     amount = ExactDecimalField(places=6, null=True, blank=True, help_text="Empty: the notebook does not say.")
@@ -253,11 +287,17 @@ class Ingredient(models.Model):
             unknown_or_above_zero("amount", name="ingredient_amount_above_zero"),
             unknown_or_above_zero("strength_pct", name="ingredient_strength_above_zero"),
             CheckConstraint(
-                condition=Q(basis="owf", unit="%") | Q(basis="ratio", unit=":1", water=True) | ~Q(basis__in=["owf", "ratio"]) & Q(unit__in=["g", "mL"]),
+                condition=Q(basis="owf", unit="%")
+                | Q(basis="ratio", unit=":1", water=True)
+                | ~Q(basis__in=["owf", "ratio"]) & Q(unit__in=["g", "mL"]),
                 name="ingredient_unit_fits_basis",
             ),
             CheckConstraint(
-                condition=~Q(how="painted") | Q(water=True) | Q(unit="mL", strength_pct__isnull=False, strength_pct__gt=0) | Q(solution__isnull=False) | Q(assistant__isnull=False),
+                condition=~Q(how="painted")
+                | Q(water=True)
+                | Q(unit="mL", strength_pct__isnull=False, strength_pct__gt=0)
+                | Q(solution__isnull=False)
+                | Q(assistant__isnull=False),
                 name="ingredient_painted_has_strength",
             ),
         ]
@@ -279,7 +319,9 @@ class Ingredient(models.Model):
         return "Water" if self.water else str(self.substance)
 
     def owf_pct(self, recipe):
-        """Depth of this line in % owf for the weight the notebook is written for; None when that cannot be said."""
+        """Depth of this line in % owf for the weight the notebook is written for; None when that cannot be
+        said.
+        """
         from . import dyeing
 
         if self.amount is None or self.dye_id is None:
@@ -289,6 +331,9 @@ class Ingredient(models.Model):
         times = {Basis.PER_SKEIN: recipe.skeins, Basis.PER_POT: recipe.pots, Basis.FIXED: 1}.get(self.basis)
         if times is None:
             return None
-        grams = self.amount if self.unit == "g" else dyeing.dye_in_stock_g(self.amount, self.strength_pct or Decimal(0))
+        grams = (
+            self.amount
+            if self.unit == "g"
+            else dyeing.dye_in_stock_g(self.amount, self.strength_pct or Decimal(0))
+        )
         return dyeing.depth_pct(grams * times, recipe.fibre_g)
-

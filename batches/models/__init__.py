@@ -1,10 +1,23 @@
 """The journal: runs and batches, their log, what came out, what it cost, what was printed."""
 
 from .cost import CostLine, CostShare, CostSheet
-from .log import Addition, AdditionLot, Check, Entry, Move, PhotoTaken, Reading, Stamp, StepDone, Strike, TimeFrom, Work
+from .log import (
+    Addition,
+    AdditionLot,
+    Check,
+    Entry,
+    Move,
+    PhotoTaken,
+    Reading,
+    Stamp,
+    StepDone,
+    Strike,
+    TimeFrom,
+    Work,
+)
 from .outcome import Finish, Output, Verdict, tally
 from .printed import TagPrint
-from .run import Bath, Batch, BatchYarn, PlanLine, Run, State, Whereabouts, promised_by_lot
+from .run import Batch, BatchYarn, Bath, PlanLine, Run, State, Whereabouts, promised_by_lot
 
 __all__ = [
     "Addition",

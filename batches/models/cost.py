@@ -10,7 +10,10 @@ from .run import Run
 
 
 class CostSheet(Kept):
-    """What a run cost, with the prices of that day. Numbered; a later sheet stands beside it, never over it."""
+    """What a run cost, with the prices of that day.
+
+    Numbered; a later sheet stands beside it, never over it.
+    """
 
     run = models.ForeignKey(Run, on_delete=models.PROTECT, related_name="cost_sheets")
     number = models.PositiveSmallIntegerField()
@@ -34,7 +37,10 @@ class CostSheet(Kept):
 
 
 class CostLine(Kept):
-    """One part of a sheet: what, how much of it, and what it came to. The lines of a sheet sum to its total."""
+    """One part of a sheet: what, how much of it, and what it came to.
+
+    The lines of a sheet sum to its total.
+    """
 
     class Kind(models.TextChoices):
         YARN = "yarn", "Yarn"
@@ -55,7 +61,8 @@ class CostLine(Kept):
         constraints = [
             UniqueConstraint("sheet", "position", name="cost_line_position_once"),
             CheckConstraint(
-                condition=Q(kind__in=["yarn", "dye", "assistant", "energy", "labour", "overhead"]), name="cost_line_kind_known"
+                condition=Q(kind__in=["yarn", "dye", "assistant", "energy", "labour", "overhead"]),
+                name="cost_line_kind_known",
             ),
             CheckConstraint(condition=Q(minor__isnull=True) | Q(minor__gte=0), name="cost_line_not_negative"),
         ]
@@ -85,11 +92,11 @@ class CostShare(Kept):
 
     @property
     def least_each(self):
-        """Minor units a skein, rounded down; `dearer` skeins are booked at one more, so that all sum to the share."""
+        """Minor units a skein, rounded down; `dearer` skeins are booked at one more, so that all sum to the
+        share.
+        """
         return self.minor // self.skeins
 
     @property
     def dearer(self):
         return self.minor % self.skeins
-
-

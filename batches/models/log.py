@@ -1,7 +1,9 @@
 """The log: whatever happens to a batch is an entry, and entries are never changed.
 
-A strike-out, a check, a finish are entries that name another one, so author, time, undo, photos and replay are
-solved once for all of them. Each kind of entry has one verb, a classmethod `log` of its detail, which locks the batch,
+A strike-out, a check, a finish are entries that name another one, so author, time, undo, photos and replay
+are
+solved once for all of them. Each kind of entry has one verb, a classmethod `log` of its detail, which locks
+the batch,
 then its lots in key order, then takes the time.
 """
 
@@ -16,7 +18,13 @@ from django.utils import timezone
 
 from recipes.models import How
 from studio.models import Kept, Lot, Movement
-from studio.models.fields import ExactDecimalField, KeptQuerySet, above_zero, unknown_or_above_zero, unknown_or_not_negative
+from studio.models.fields import (
+    ExactDecimalField,
+    KeptQuerySet,
+    above_zero,
+    unknown_or_above_zero,
+    unknown_or_not_negative,
+)
 
 from .run import Batch, State, Whereabouts
 
@@ -45,7 +53,10 @@ def corrected(happened_at, *, sent_at, received_at, time_from):
 
 @dataclass(frozen=True)
 class Stamp:
-    """Who did it and when, as the phone or the page says. `id` was made by whoever sends it, so twice is once."""
+    """Who did it and when, as the phone or the page says.
+
+    `id` was made by whoever sends it, so twice is once.
+    """
 
     by: object
     id: UUID = field(default_factory=uuid4)
@@ -115,16 +126,26 @@ class Entry(Kept):
     offset_min = models.SmallIntegerField(default=0, help_text="Minutes east of UTC where it was said.")
     sent_at = models.DateTimeField(null=True, blank=True)
     received_at = models.DateTimeField()
-    at = models.DateTimeField(help_text="Orders everything: when it happened, on a clock that can be trusted.")
+    at = models.DateTimeField(
+        help_text="Orders everything: when it happened, on a clock that can be trusted."
+    )
     time_from = models.CharField(max_length=8, choices=TimeFrom.choices, default=TimeFrom.TOUCH)
     by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
     sent_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
-    together = models.UUIDField(null=True, blank=True, db_index=True, help_text="Entries made by one touch share it.")
-    plan_line = models.ForeignKey("batches.PlanLine", null=True, blank=True, on_delete=models.PROTECT, related_name="entries")
-    because = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="led_to")
+    together = models.UUIDField(
+        null=True, blank=True, db_index=True, help_text="Entries made by one touch share it."
+    )
+    plan_line = models.ForeignKey(
+        "batches.PlanLine", null=True, blank=True, on_delete=models.PROTECT, related_name="entries"
+    )
+    because = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="led_to"
+    )
     after_finish = models.BooleanField(default=False)
     words = models.TextField(blank=True, default="")
-    digest = models.CharField(max_length=64, blank=True, default="", help_text="Of what was sent, to tell a replay from a clash.")
+    digest = models.CharField(
+        max_length=64, blank=True, default="", help_text="Of what was sent, to tell a replay from a clash."
+    )
 
     objects = EntryQuerySet.as_manager()
 
@@ -135,12 +156,27 @@ class Entry(Kept):
         indexes = [models.Index(fields=["batch", "at"], name="entry_batch_at")]
         constraints = [
             CheckConstraint(
-                condition=Q(kind__in=["addition", "reading", "move", "step", "photo", "check", "work", "strike", "finish", "words"]),
+                condition=Q(
+                    kind__in=[
+                        "addition",
+                        "reading",
+                        "move",
+                        "step",
+                        "photo",
+                        "check",
+                        "work",
+                        "strike",
+                        "finish",
+                        "words",
+                    ]
+                ),
                 name="entry_kind_known",
             ),
             CheckConstraint(condition=Q(time_from__in=TimeFrom.values), name="entry_time_from_known"),
             CheckConstraint(condition=Q(at__lte=models.F("received_at")), name="entry_not_in_the_future"),
-            CheckConstraint(condition=Q(offset_min__gte=-1440, offset_min__lte=1440), name="entry_offset_within_a_day"),
+            CheckConstraint(
+                condition=Q(offset_min__gte=-1440, offset_min__lte=1440), name="entry_offset_within_a_day"
+            ),
             CheckConstraint(condition=~Q(kind="words") | ~Q(words=""), name="entry_words_say_something"),
         ]
 
@@ -195,7 +231,10 @@ class Detail(Kept):
 
 
 class Addition(Detail):
-    """Something went in. `amount` is in `unit`; empty was not measured. What the person typed stands beside it."""
+    """Something went in.
+
+    `amount` is in `unit`; empty was not measured. What the person typed stands beside it.
+    """
 
     class Other(models.TextChoices):
         NONE = "", "-"
@@ -205,18 +244,30 @@ class Addition(Detail):
     entry = models.OneToOneField(Entry, primary_key=True, on_delete=models.PROTECT, related_name="addition")
     lot = models.ForeignKey(Lot, null=True, blank=True, on_delete=models.PROTECT, related_name="additions")
     other = models.CharField(max_length=5, choices=Other.choices, blank=True, default="")
-    what = models.CharField(max_length=120, blank=True, default="", help_text="In words, where there is no lot.")
+    what = models.CharField(
+        max_length=120, blank=True, default="", help_text="In words, where there is no lot."
+    )
     amount = ExactDecimalField(null=True, blank=True)
     unit = models.CharField(max_length=2, choices=[("g", "g"), ("mL", "mL")], blank=True, default="")
-    typed = models.CharField(max_length=60, blank=True, default="", help_text="As it was typed, such as 1 1/2 tbsp.")
+    typed = models.CharField(
+        max_length=60, blank=True, default="", help_text="As it was typed, such as 1 1/2 tbsp."
+    )
     typed_unit = models.CharField(max_length=12, blank=True, default="")
     taps = models.PositiveSmallIntegerField(null=True, blank=True)
-    strength_pct = ExactDecimalField(places=6, null=True, blank=True, help_text="What the bottle held, or the powder's strength, that day.")
+    strength_pct = ExactDecimalField(
+        places=6, null=True, blank=True, help_text="What the bottle held, or the powder's strength, that day."
+    )
     how = models.CharField(max_length=9, choices=How.choices, default=How.ADDED)
     place = models.CharField(max_length=120, blank=True, default="")
-    bath = models.ForeignKey("batches.Bath", null=True, blank=True, on_delete=models.PROTECT, related_name="additions")
-    plan_line = models.ForeignKey("batches.PlanLine", null=True, blank=True, on_delete=models.PROTECT, related_name="additions")
-    movement = models.OneToOneField(Movement, null=True, blank=True, on_delete=models.PROTECT, related_name="addition")
+    bath = models.ForeignKey(
+        "batches.Bath", null=True, blank=True, on_delete=models.PROTECT, related_name="additions"
+    )
+    plan_line = models.ForeignKey(
+        "batches.PlanLine", null=True, blank=True, on_delete=models.PROTECT, related_name="additions"
+    )
+    movement = models.OneToOneField(
+        Movement, null=True, blank=True, on_delete=models.PROTECT, related_name="addition"
+    )
 
     class Meta(Detail.Meta):
         constraints = [
@@ -227,7 +278,9 @@ class Addition(Detail):
                 name="addition_one_substance",
             ),
             unknown_or_not_negative("amount", name="addition_amount_not_negative"),
-            CheckConstraint(condition=Q(amount__isnull=True) | Q(unit__in=["g", "mL"]), name="addition_amount_has_unit"),
+            CheckConstraint(
+                condition=Q(amount__isnull=True) | Q(unit__in=["g", "mL"]), name="addition_amount_has_unit"
+            ),
             unknown_or_above_zero("taps", name="addition_taps_above_zero"),
         ]
 
@@ -239,7 +292,9 @@ class Addition(Detail):
             lot = Lot.lock([lot.pk])[lot.pk] if lot is not None else None
             now = stamp.clock()
             entry = Entry.write(batch, Entry.Kind.ADDITION, stamp, now=now, plan_line=plan_line)
-            movement = Movement.use(lot, amount, at=entry.at, by=stamp.by, now=now) if lot is not None else None
+            movement = (
+                Movement.use(lot, amount, at=entry.at, by=stamp.by, now=now) if lot is not None else None
+            )
             addition = cls.objects.create(
                 entry=entry,
                 lot=lot,
@@ -274,18 +329,26 @@ class Addition(Detail):
 
 
 class AdditionLot(Kept):
-    """How much of a bought lot an addition brought in: the one table behind colour bar, depth by dye, cost and trace."""
+    """How much of a bought lot an addition brought in: the one table behind colour bar, depth by dye, cost
+    and trace.
+    """
 
     addition = models.ForeignKey(Addition, on_delete=models.PROTECT, related_name="parts")
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="addition_parts")
     amount = ExactDecimalField(places=6, help_text="In the bought lot's unit.")
-    share_out = models.ForeignKey("studio.ShareOut", null=True, blank=True, on_delete=models.PROTECT, related_name="addition_parts")
+    share_out = models.ForeignKey(
+        "studio.ShareOut", null=True, blank=True, on_delete=models.PROTECT, related_name="addition_parts"
+    )
 
     class Meta(Kept.Meta):
         constraints = [
-            CheckConstraint(condition=Q(amount__isnull=False, amount__gte=0), name="addition_lot_not_negative"),
+            CheckConstraint(
+                condition=Q(amount__isnull=False, amount__gte=0), name="addition_lot_not_negative"
+            ),
             UniqueConstraint("addition", "lot", "share_out", name="addition_lot_once_a_share"),
-            UniqueConstraint("addition", "lot", condition=Q(share_out__isnull=True), name="addition_lot_once_measured"),
+            UniqueConstraint(
+                "addition", "lot", condition=Q(share_out__isnull=True), name="addition_lot_once_measured"
+            ),
         ]
 
     def __str__(self):
@@ -296,7 +359,8 @@ class AdditionLot(Kept):
         """Write down which bought lots this much of the addition's lot came from."""
         held, _ = addition.lot.holds(amount)
         cls.objects.bulk_create(
-            cls(addition=addition, lot_id=lot_id, amount=grams, share_out=share_out) for lot_id, grams in sorted(held.items())
+            cls(addition=addition, lot_id=lot_id, amount=grams, share_out=share_out)
+            for lot_id, grams in sorted(held.items())
         )
 
 
@@ -313,15 +377,23 @@ class Reading(Detail):
     temperature_c = ExactDecimalField(null=True, blank=True)
     ph = ExactDecimalField(null=True, blank=True)
     clear = models.CharField(max_length=7, choices=Clear.choices, blank=True, default="")
-    bath = models.ForeignKey("batches.Bath", null=True, blank=True, on_delete=models.PROTECT, related_name="readings")
+    bath = models.ForeignKey(
+        "batches.Bath", null=True, blank=True, on_delete=models.PROTECT, related_name="readings"
+    )
 
     class Meta(Detail.Meta):
         constraints = [
-            CheckConstraint(condition=Q(temperature_c__isnull=False) | Q(ph__isnull=False) | ~Q(clear=""), name="reading_says_something"),
             CheckConstraint(
-                condition=Q(temperature_c__isnull=True) | Q(temperature_c__gte=-20, temperature_c__lte=200), name="reading_temperature_sensible"
+                condition=Q(temperature_c__isnull=False) | Q(ph__isnull=False) | ~Q(clear=""),
+                name="reading_says_something",
             ),
-            CheckConstraint(condition=Q(ph__isnull=True) | Q(ph__gte=0, ph__lte=14), name="reading_ph_sensible"),
+            CheckConstraint(
+                condition=Q(temperature_c__isnull=True) | Q(temperature_c__gte=-20, temperature_c__lte=200),
+                name="reading_temperature_sensible",
+            ),
+            CheckConstraint(
+                condition=Q(ph__isnull=True) | Q(ph__gte=0, ph__lte=14), name="reading_ph_sensible"
+            ),
         ]
 
     @classmethod
@@ -348,17 +420,29 @@ class Move(Detail):
     entry = models.OneToOneField(Entry, primary_key=True, on_delete=models.PROTECT, related_name="move")
     what = models.CharField(max_length=10, choices=What.choices)
     where = models.CharField(max_length=8, choices=Whereabouts.choices, blank=True, default="")
-    yarn = models.ForeignKey("batches.BatchYarn", null=True, blank=True, on_delete=models.PROTECT, related_name="moves")
+    yarn = models.ForeignKey(
+        "batches.BatchYarn", null=True, blank=True, on_delete=models.PROTECT, related_name="moves"
+    )
     skeins = models.PositiveIntegerField(null=True, blank=True)
     grams = ExactDecimalField(null=True, blank=True)
     volume_ml = ExactDecimalField(null=True, blank=True)
-    other_batch = models.ForeignKey(Batch, null=True, blank=True, on_delete=models.PROTECT, related_name="moves_from_elsewhere")
+    other_batch = models.ForeignKey(
+        Batch, null=True, blank=True, on_delete=models.PROTECT, related_name="moves_from_elsewhere"
+    )
 
     class Meta(Detail.Meta):
         constraints = [
-            CheckConstraint(condition=Q(what="where") & ~Q(where="") | ~Q(what="where"), name="move_says_where"),
-            CheckConstraint(condition=Q(skeins__isnull=True) | Q(what__in=["yarn_in", "yarn_out"]), name="move_skeins_are_yarn"),
-            CheckConstraint(condition=Q(volume_ml__isnull=True) | Q(what__in=["liquor_in", "liquor_out"]), name="move_volume_is_liquor"),
+            CheckConstraint(
+                condition=Q(what="where") & ~Q(where="") | ~Q(what="where"), name="move_says_where"
+            ),
+            CheckConstraint(
+                condition=Q(skeins__isnull=True) | Q(what__in=["yarn_in", "yarn_out"]),
+                name="move_skeins_are_yarn",
+            ),
+            CheckConstraint(
+                condition=Q(volume_ml__isnull=True) | Q(what__in=["liquor_in", "liquor_out"]),
+                name="move_volume_is_liquor",
+            ),
             unknown_or_above_zero("volume_ml", name="move_volume_above_zero"),
             unknown_or_above_zero("grams", name="move_weight_above_zero"),
         ]
@@ -405,7 +489,8 @@ class StepDone(Detail):
             CheckConstraint(condition=~Q(kind=""), name="step_done_named"),
             unknown_or_above_zero("minutes", name="step_done_minutes_above_zero"),
             CheckConstraint(
-                condition=Q(temperature_c__isnull=True) | Q(temperature_c__gte=-20, temperature_c__lte=200), name="step_done_temperature_sensible"
+                condition=Q(temperature_c__isnull=True) | Q(temperature_c__gte=-20, temperature_c__lte=200),
+                name="step_done_temperature_sensible",
             ),
         ]
 
@@ -458,7 +543,8 @@ class PhotoTaken(Detail):
 class Check(Detail):
     """A test of the finished colour: does it bleed, does it rub off, is it fast.
 
-    `result` is in plain words. Grades, in halves (3.5 is "3-4"), only from real grey-scale cards or a laboratory.
+    `result` is in plain words. Grades, in halves (3.5 is "3-4"), only from real grey-scale cards or a
+    laboratory.
     A remedy and a retest name, in the entry's `because`, the check that led to them.
     """
 
@@ -483,29 +569,45 @@ class Check(Detail):
     entry = models.OneToOneField(Entry, primary_key=True, on_delete=models.PROTECT, related_name="check_made")
     what = models.CharField(max_length=8, choices=What.choices)
     result = models.CharField(max_length=8, choices=Result.choices, blank=True, default="")
-    rinses = models.PositiveSmallIntegerField(null=True, blank=True, help_text="At which rinse the water ran clear.")
+    rinses = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="At which rinse the water ran clear."
+    )
     water_c = ExactDecimalField(null=True, blank=True)
     change_grade = ExactDecimalField(null=True, blank=True)
     stain_grade = ExactDecimalField(null=True, blank=True)
-    standard = models.CharField(max_length=80, blank=True, default="", help_text="Which method, such as the number of a standard.")
+    standard = models.CharField(
+        max_length=80, blank=True, default="", help_text="Which method, such as the number of a standard."
+    )
 
     class Meta(Detail.Meta):
         constraints = [
             CheckConstraint(
-                condition=~Q(what__in=["cloth", "rub_dry", "rub_wet", "wash"]) | ~Q(result=""), name="check_says_a_result"
-            ),
-            CheckConstraint(condition=~Q(what="rinse") | Q(rinses__isnull=False) | ~Q(result=""), name="check_rinse_says_when"),
-            CheckConstraint(
-                condition=Q(change_grade__isnull=True, stain_grade__isnull=True) | Q(what__in=["cards", "sent"]), name="check_grades_from_cards"
+                condition=~Q(what__in=["cloth", "rub_dry", "rub_wet", "wash"]) | ~Q(result=""),
+                name="check_says_a_result",
             ),
             CheckConstraint(
-                condition=~Q(what__in=["cards", "sent"]) | Q(change_grade__isnull=False) | Q(stain_grade__isnull=False),
+                condition=~Q(what="rinse") | Q(rinses__isnull=False) | ~Q(result=""),
+                name="check_rinse_says_when",
+            ),
+            CheckConstraint(
+                condition=Q(change_grade__isnull=True, stain_grade__isnull=True)
+                | Q(what__in=["cards", "sent"]),
+                name="check_grades_from_cards",
+            ),
+            CheckConstraint(
+                condition=~Q(what__in=["cards", "sent"])
+                | Q(change_grade__isnull=False)
+                | Q(stain_grade__isnull=False),
                 name="check_cards_give_a_grade",
             ),
             CheckConstraint(
-                condition=Q(change_grade__isnull=True) | Q(change_grade__gte=1, change_grade__lte=5), name="check_change_grade_1_to_5"
+                condition=Q(change_grade__isnull=True) | Q(change_grade__gte=1, change_grade__lte=5),
+                name="check_change_grade_1_to_5",
             ),
-            CheckConstraint(condition=Q(stain_grade__isnull=True) | Q(stain_grade__gte=1, stain_grade__lte=5), name="check_stain_grade_1_to_5"),
+            CheckConstraint(
+                condition=Q(stain_grade__isnull=True) | Q(stain_grade__gte=1, stain_grade__lte=5),
+                name="check_stain_grade_1_to_5",
+            ),
         ]
 
     @classmethod
@@ -546,7 +648,8 @@ class Work(Detail):
 class Strike(Detail):
     """Another entry is wrong. It stays readable; what it took from the shelf goes back.
 
-    `target` is the other entry's id and no foreign key: from a phone a strike-out can arrive before what it names, and
+    `target` is the other entry's id and no foreign key: from a phone a strike-out can arrive before what it
+    names, and
     then waits for it.
     """
 
@@ -559,12 +662,17 @@ class Strike(Detail):
 
     @classmethod
     def log(cls, batch, stamp, *, target, reason=""):
-        """Strike out the entry whose id is `target`. A strike-out is not itself struck: log the thing again instead."""
+        """Strike out the entry whose id is `target`.
+
+        A strike-out is not itself struck: log the thing again instead.
+        """
         with transaction.atomic():
             struck = Entry.objects.filter(pk=target).select_related("batch").first()
             if struck is not None and struck.kind == Entry.Kind.STRIKE:
                 raise ValueError("A strike-out cannot be struck out. Log the line again instead.")
-            batch = Batch.lock([struck.batch_id if struck else batch.pk])[struck.batch_id if struck else batch.pk]
+            batch = Batch.lock([struck.batch_id if struck else batch.pk])[
+                struck.batch_id if struck else batch.pk
+            ]
             if struck is not None:
                 _lock_lot_of(struck)
             now = stamp.clock()
@@ -601,5 +709,9 @@ def _undo(entry, *, by, now):
 
 def grams_by_lot(entries):
     """{bought lot id: amount} of standing additions among `entries` (a queryset of Entry)."""
-    rows = AdditionLot.objects.filter(addition__entry__in=entries.standing()).values("lot").annotate(total=models.Sum("amount"))
+    rows = (
+        AdditionLot.objects.filter(addition__entry__in=entries.standing())
+        .values("lot")
+        .annotate(total=models.Sum("amount"))
+    )
     return {row["lot"]: row["total"] or Decimal(0) for row in rows}

@@ -26,7 +26,9 @@ class Finish(Detail):
     next_time = models.TextField(blank=True, default="")
     snippet = models.CharField(max_length=120, blank=True, default="", help_text="Where the kept snippet is.")
     pots_match = models.BooleanField(null=True, blank=True, help_text="Empty: not asked, or one pot only.")
-    why_off = models.CharField(max_length=300, blank=True, default="", help_text="Why in and out do not tally.")
+    why_off = models.CharField(
+        max_length=300, blank=True, default="", help_text="Why in and out do not tally."
+    )
 
     class Meta(Detail.Meta):
         verbose_name_plural = "finishes"
@@ -46,7 +48,12 @@ class Finish(Detail):
             _refuse_untold(batch, outputs, why_off)
             entry = Entry.write(batch, Entry.Kind.FINISH, stamp, now=now)
             finish = cls.objects.create(
-                entry=entry, verdict=verdict, next_time=next_time, snippet=snippet, pots_match=pots_match, why_off=why_off
+                entry=entry,
+                verdict=verdict,
+                next_time=next_time,
+                snippet=snippet,
+                pots_match=pots_match,
+                why_off=why_off,
             )
             for output in outputs:
                 output.finish = finish
@@ -91,7 +98,11 @@ def tally(batch, outputs=()):
 def _refuse_untold(batch, outputs, why_off):
     if why_off:
         return
-    off = [(yarn, went_in, out) for yarn, went_in, out in tally(batch, outputs) if went_in is not None and went_in != out]
+    off = [
+        (yarn, went_in, out)
+        for yarn, went_in, out in tally(batch, outputs)
+        if went_in is not None and went_in != out
+    ]
     if off:
         said = "; ".join(f"{yarn.name}: {went_in} went in, {out} came out" for yarn, went_in, out in off)
         raise ValueError(f"{said}. Put the numbers right, or say why they differ.")
@@ -117,7 +128,9 @@ class Output(Kept):
     skeins = models.PositiveIntegerField()
     skein_g = ExactDecimalField(null=True, blank=True)
     skein_m = ExactDecimalField(null=True, blank=True)
-    name = models.CharField(max_length=80, blank=True, default="", help_text="A name of its own, where it is not the colourway's.")
+    name = models.CharField(
+        max_length=80, blank=True, default="", help_text="A name of its own, where it is not the colourway's."
+    )
 
     objects = OutputQuerySet.as_manager()
 
@@ -126,7 +139,8 @@ class Output(Kept):
         constraints = [
             above_zero("skeins", name="output_some_skeins"),
             CheckConstraint(
-                condition=Q(grade__in=["first", "second", "sample", "again", "prepared", "lost", "customer"]), name="output_grade_known"
+                condition=Q(grade__in=["first", "second", "sample", "again", "prepared", "lost", "customer"]),
+                name="output_grade_known",
             ),
             unknown_or_above_zero("skein_g", name="output_skein_weight_above_zero"),
             unknown_or_above_zero("skein_m", name="output_skein_length_above_zero"),

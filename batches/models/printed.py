@@ -31,7 +31,10 @@ class TagPrint(Kept):
         ordering = ["printed_at", "pk"]
         constraints = [
             above_zero("copies", name="tag_print_some_copies"),
-            CheckConstraint(condition=Q(price_minor__isnull=True) | Q(price_minor__gte=0, currency__gt=""), name="tag_print_price_has_currency"),
+            CheckConstraint(
+                condition=Q(price_minor__isnull=True) | Q(price_minor__gte=0, currency__gt=""),
+                name="tag_print_price_has_currency",
+            ),
             CheckConstraint(condition=~Q(content="") & ~Q(dye_lot=""), name="tag_print_says_content_and_lot"),
         ]
 

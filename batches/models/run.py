@@ -41,17 +41,27 @@ class RunQuerySet(models.QuerySet):
 
     def for_rows(self):
         """With all that a row of the journal shows, at a fixed number of queries however many rows."""
-        batches = Batch.objects.select_related("vessel").prefetch_related(Prefetch("yarns", BatchYarn.objects.named()))
-        return self.select_related("colourway", "cover", "recipe").prefetch_related(Prefetch("batches", batches))
+        batches = Batch.objects.select_related("vessel").prefetch_related(
+            Prefetch("yarns", BatchYarn.objects.named())
+        )
+        return self.select_related("colourway", "cover", "recipe").prefetch_related(
+            Prefetch("batches", batches)
+        )
 
 
 class Run(models.Model):
     """A day's work on one colourway, in one or more pots. Never deleted."""
 
     code = models.CharField(max_length=12, unique=True)
-    colourway = models.ForeignKey("recipes.Colourway", null=True, blank=True, on_delete=models.PROTECT, related_name="runs")
-    recipe = models.ForeignKey("recipes.Recipe", null=True, blank=True, on_delete=models.PROTECT, related_name="runs")
-    title = models.CharField(max_length=120, blank=True, default="", help_text="What to call it while it has no colourway.")
+    colourway = models.ForeignKey(
+        "recipes.Colourway", null=True, blank=True, on_delete=models.PROTECT, related_name="runs"
+    )
+    recipe = models.ForeignKey(
+        "recipes.Recipe", null=True, blank=True, on_delete=models.PROTECT, related_name="runs"
+    )
+    title = models.CharField(
+        max_length=120, blank=True, default="", help_text="What to call it while it has no colourway."
+    )
     method = models.CharField(max_length=8, choices=Method.choices, default=Method.POT)
     day = models.DateField(help_text="The day it is dyed, or is to be.")
     state = models.CharField(max_length=9, choices=State.choices, default=State.PLANNED)
@@ -61,18 +71,29 @@ class Run(models.Model):
     finished_at = models.DateTimeField(null=True, blank=True)
     note = models.TextField(blank=True, default="")
     why_abandoned = models.CharField(max_length=300, blank=True, default="")
-    cover = models.ForeignKey("studio.Picture", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    cover = models.ForeignKey(
+        "studio.Picture", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
 
     objects = RunQuerySet.as_manager()
 
     class Meta:
         ordering = ["-day", "-pk"]
-        indexes = [models.Index(fields=["-day", "-id"], name="run_newest"), models.Index(fields=["state", "-day"], name="run_state_newest")]
+        indexes = [
+            models.Index(fields=["-day", "-id"], name="run_newest"),
+            models.Index(fields=["state", "-day"], name="run_state_newest"),
+        ]
         constraints = [
             CheckConstraint(condition=Q(state__in=State.values), name="run_state_known"),
-            CheckConstraint(condition=~Q(state="running") | Q(started_at__isnull=False), name="run_running_has_started"),
-            CheckConstraint(condition=~Q(state="finished") | Q(finished_at__isnull=False), name="run_finished_has_an_end"),
-            CheckConstraint(condition=Q(recipe__isnull=True) | Q(colourway__isnull=False), name="run_recipe_has_colourway"),
+            CheckConstraint(
+                condition=~Q(state="running") | Q(started_at__isnull=False), name="run_running_has_started"
+            ),
+            CheckConstraint(
+                condition=~Q(state="finished") | Q(finished_at__isnull=False), name="run_finished_has_an_end"
+            ),
+            CheckConstraint(
+                condition=Q(recipe__isnull=True) | Q(colourway__isnull=False), name="run_recipe_has_colourway"
+            ),
         ]
 
     def __str__(self):
@@ -84,7 +105,11 @@ class Run(models.Model):
 
     @classmethod
     def plan(cls, *, by, day, pots, clock=timezone.now, **facts):
-        """A planned run. `pots`: for each pot a dict with its facts, `yarns` (unsaved BatchYarns) and `lines` (unsaved PlanLines)."""
+        """A planned run.
+
+        `pots`: for each pot a dict with its facts, `yarns` (unsaved BatchYarns) and `lines` (unsaved
+        PlanLines).
+        """
         with transaction.atomic():
             code = Studio.next_code(day.year)
             run = cls.objects.create(code=code, made_at=clock(), by=by, day=day, **facts)
@@ -116,13 +141,18 @@ class Run(models.Model):
         self.refresh_from_db()
 
     def abandon(self, *, why, by, clock=timezone.now):
-        """Give the run up. Yarn that never left the shelf is free again; yarn in a pot is told by a finish as lost or otherwise."""
+        """Give the run up.
+
+        Yarn that never left the shelf is free again; yarn in a pot is told by a finish as lost or otherwise.
+        """
         with transaction.atomic():
             Run.objects.select_for_update().get(pk=self.pk)
             now = clock()
             self.state, self.finished_at, self.why_abandoned = State.ABANDONED, now, why
             self.save(update_fields=["state", "finished_at", "why_abandoned"])
-            Batch.objects.filter(run=self).exclude(state=State.FINISHED).update(state=State.ABANDONED, finished_at=now)
+            Batch.objects.filter(run=self).exclude(state=State.FINISHED).update(
+                state=State.ABANDONED, finished_at=now
+            )
 
     def close_if_all_finished(self, now):
         """The run ends with its last pot."""
@@ -136,7 +166,9 @@ class Batch(models.Model):
 
     run = models.ForeignKey(Run, on_delete=models.PROTECT, related_name="batches")
     number = models.PositiveSmallIntegerField()
-    vessel = models.ForeignKey("studio.Vessel", null=True, blank=True, on_delete=models.PROTECT, related_name="batches")
+    vessel = models.ForeignKey(
+        "studio.Vessel", null=True, blank=True, on_delete=models.PROTECT, related_name="batches"
+    )
     fibre_g = ExactDecimalField(null=True, blank=True, help_text="Weight of fibre, dry; empty is not known.")
     water_ml = ExactDecimalField(null=True, blank=True, help_text="Planned bath.")
     state = models.CharField(max_length=9, choices=State.choices, default=State.PLANNED)
@@ -169,7 +201,10 @@ class Batch(models.Model):
     @classmethod
     def lock(cls, pks):
         """Batches by key, locked in key order."""
-        return {batch.pk: batch for batch in cls.objects.select_for_update().filter(pk__in=set(pks)).order_by("pk")}
+        return {
+            batch.pk: batch
+            for batch in cls.objects.select_for_update().filter(pk__in=set(pks)).order_by("pk")
+        }
 
     def write_plan(self, yarns, lines):
         """Put the yarn and the amounts of the plan down. Only while the batch is planned."""
@@ -183,10 +218,14 @@ class Batch(models.Model):
             row.save()
 
     def begin(self, now):
-        """The pot is started: its yarn is wet from here on, and a first bath is there without being asked for."""
+        """The pot is started: its yarn is wet from here on, and a first bath is there without being asked
+        for.
+        """
         self.state, self.started_at, self.where = State.RUNNING, now, Whereabouts.SOAKING
         self.save(update_fields=["state", "started_at", "where"])
-        Bath.objects.create(batch=self, kind=Bath.Kind.DYE, vessel=self.vessel, water_ml=self.water_ml, began_at=now)
+        Bath.objects.create(
+            batch=self, kind=Bath.Kind.DYE, vessel=self.vessel, water_ml=self.water_ml, began_at=now
+        )
 
     def close(self, now):
         self.state, self.finished_at, self.where = State.FINISHED, now, Whereabouts.TO_TAG
@@ -224,15 +263,28 @@ class BatchYarn(models.Model):
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="yarns")
     position = models.PositiveSmallIntegerField()
     source = models.CharField(max_length=10, choices=Source.choices)
-    lot = models.ForeignKey("studio.Lot", null=True, blank=True, on_delete=models.PROTECT, related_name="batch_yarns")
-    output = models.ForeignKey("batches.Output", null=True, blank=True, on_delete=models.PROTECT, related_name="dyed_again")
-    words = models.CharField(max_length=120, blank=True, default="", help_text="The customer, or what an unlabelled yarn looks like.")
-    base = models.ForeignKey("studio.Base", null=True, blank=True, on_delete=models.PROTECT, related_name="batch_yarns")
+    lot = models.ForeignKey(
+        "studio.Lot", null=True, blank=True, on_delete=models.PROTECT, related_name="batch_yarns"
+    )
+    output = models.ForeignKey(
+        "batches.Output", null=True, blank=True, on_delete=models.PROTECT, related_name="dyed_again"
+    )
+    words = models.CharField(
+        max_length=120,
+        blank=True,
+        default="",
+        help_text="The customer, or what an unlabelled yarn looks like.",
+    )
+    base = models.ForeignKey(
+        "studio.Base", null=True, blank=True, on_delete=models.PROTECT, related_name="batch_yarns"
+    )
     skeins = models.PositiveIntegerField(null=True, blank=True)
     grams = ExactDecimalField(null=True, blank=True, help_text="Dry; empty is not known.")
     skein_g = ExactDecimalField(null=True, blank=True)
     skein_m = ExactDecimalField(null=True, blank=True)
-    movement = models.OneToOneField("studio.Movement", null=True, blank=True, on_delete=models.PROTECT, related_name="batch_yarn")
+    movement = models.OneToOneField(
+        "studio.Movement", null=True, blank=True, on_delete=models.PROTECT, related_name="batch_yarn"
+    )
 
     objects = BatchYarnQuerySet.as_manager()
 
@@ -243,13 +295,19 @@ class BatchYarn(models.Model):
             CheckConstraint(
                 condition=Q(source="lot", lot__isnull=False, output__isnull=True)
                 | Q(source="output", lot__isnull=True, output__isnull=False)
-                | Q(source__in=["customer", "unlabelled"], lot__isnull=True, output__isnull=True) & ~Q(words=""),
+                | Q(source__in=["customer", "unlabelled"], lot__isnull=True, output__isnull=True)
+                & ~Q(words=""),
                 name="batch_yarn_one_source",
             ),
-            CheckConstraint(condition=~Q(source="lot") | Q(grams__isnull=False, grams__gt=0), name="batch_yarn_shelf_yarn_has_weight"),
+            CheckConstraint(
+                condition=~Q(source="lot") | Q(grams__isnull=False, grams__gt=0),
+                name="batch_yarn_shelf_yarn_has_weight",
+            ),
             unknown_or_above_zero("grams", name="batch_yarn_weight_above_zero"),
             unknown_or_above_zero("skein_g", name="batch_yarn_skein_above_zero"),
-            CheckConstraint(condition=Q(movement__isnull=True) | Q(source="lot"), name="batch_yarn_only_lots_move"),
+            CheckConstraint(
+                condition=Q(movement__isnull=True) | Q(source="lot"), name="batch_yarn_only_lots_move"
+            ),
         ]
 
     def __str__(self):
@@ -299,18 +357,26 @@ class Bath(models.Model):
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="baths")
     kind = models.CharField(max_length=8, choices=Kind.choices, default=Kind.DYE)
-    vessel = models.ForeignKey("studio.Vessel", null=True, blank=True, on_delete=models.PROTECT, related_name="baths")
+    vessel = models.ForeignKey(
+        "studio.Vessel", null=True, blank=True, on_delete=models.PROTECT, related_name="baths"
+    )
     water_ml = ExactDecimalField(null=True, blank=True, help_text="About how much.")
-    continues = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="continued_by")
+    continues = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="continued_by"
+    )
     began_at = models.DateTimeField()
     end = models.CharField(max_length=6, choices=End.choices, blank=True, default="")
-    kept_in = models.ForeignKey("studio.Lot", null=True, blank=True, on_delete=models.PROTECT, related_name="kept_baths")
+    kept_in = models.ForeignKey(
+        "studio.Lot", null=True, blank=True, on_delete=models.PROTECT, related_name="kept_baths"
+    )
 
     class Meta:
         ordering = ["began_at", "pk"]
         constraints = [
             unknown_or_above_zero("water_ml", name="bath_water_above_zero"),
-            CheckConstraint(condition=Q(continues__isnull=True) | ~Q(continues=F("pk")), name="bath_not_from_itself"),
+            CheckConstraint(
+                condition=Q(continues__isnull=True) | ~Q(continues=F("pk")), name="bath_not_from_itself"
+            ),
             CheckConstraint(condition=Q(kept_in__isnull=True) | Q(end="kept"), name="bath_kept_in_a_bottle"),
         ]
 
@@ -337,18 +403,33 @@ class PlanLine(models.Model):
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="plan")
     position = models.PositiveSmallIntegerField()
-    step = models.CharField(max_length=8, help_text="Which kind of step; the keys are those of a recipe's steps.")
+    step = models.CharField(
+        max_length=8, help_text="Which kind of step; the keys are those of a recipe's steps."
+    )
     words = models.CharField(max_length=300, blank=True, default="")
     dye = models.ForeignKey("studio.Dye", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
-    assistant = models.ForeignKey("studio.Assistant", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
-    solution = models.ForeignKey("studio.Solution", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    assistant = models.ForeignKey(
+        "studio.Assistant", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    solution = models.ForeignKey(
+        "studio.Solution", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     water = models.BooleanField(default=False)
-    lot = models.ForeignKey("studio.Lot", null=True, blank=True, on_delete=models.PROTECT, related_name="plan_lines")
+    lot = models.ForeignKey(
+        "studio.Lot", null=True, blank=True, on_delete=models.PROTECT, related_name="plan_lines"
+    )
     exact = ExactDecimalField(places=6, null=True, blank=True)
     told = ExactDecimalField(null=True, blank=True)
     unit = models.CharField(max_length=2, blank=True, default="", choices=[("g", "g"), ("mL", "mL")])
-    dye_g = ExactDecimalField(places=6, null=True, blank=True, help_text="Dye in the exact amount, at the studio's standard strength.")
-    basis = models.CharField(max_length=120, blank=True, default="", help_text="How the recipe says it, such as 0.30 % owf.")
+    dye_g = ExactDecimalField(
+        places=6,
+        null=True,
+        blank=True,
+        help_text="Dye in the exact amount, at the studio's standard strength.",
+    )
+    basis = models.CharField(
+        max_length=120, blank=True, default="", help_text="How the recipe says it, such as 0.30 % owf."
+    )
     how = models.CharField(max_length=9, blank=True, default="")
     place = models.CharField(max_length=120, blank=True, default="")
     temperature_c = ExactDecimalField(null=True, blank=True)
@@ -362,7 +443,9 @@ class PlanLine(models.Model):
             UniqueConstraint("batch", "position", name="plan_line_position_once"),
             unknown_or_not_negative("exact", name="plan_line_exact_not_negative"),
             unknown_or_not_negative("told", name="plan_line_told_not_negative"),
-            CheckConstraint(condition=Q(told__isnull=True) | Q(unit__in=["g", "mL"]), name="plan_line_told_has_unit"),
+            CheckConstraint(
+                condition=Q(told__isnull=True) | Q(unit__in=["g", "mL"]), name="plan_line_told_has_unit"
+            ),
         ]
 
     def __str__(self):
@@ -394,7 +477,12 @@ def promised_by_lot():
     promised = {}
     for row in BatchYarn.objects.promised().values("lot").annotate(total=Sum("grams")):
         promised[row["lot"]] = promised.get(row["lot"], Decimal(0)) + row["total"]
-    for row in PlanLine.objects.promised().with_done().filter(done=False, told__isnull=False).values("lot").annotate(total=Sum("told")):
+    for row in (
+        PlanLine.objects.promised()
+        .with_done()
+        .filter(done=False, told__isnull=False)
+        .values("lot")
+        .annotate(total=Sum("told"))
+    ):
         promised[row["lot"]] = promised.get(row["lot"], Decimal(0)) + row["total"]
     return promised
-

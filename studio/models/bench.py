@@ -34,7 +34,9 @@ class Vessel(models.Model):
     kind = models.CharField(max_length=8, choices=Kind.choices, default=Kind.POT)
     volume_ml = ExactDecimalField(null=True, blank=True, help_text="To the brim.")
     fill_ml = ExactDecimalField(null=True, blank=True, help_text="What it usually holds when dyeing.")
-    skeins = models.PositiveSmallIntegerField(null=True, blank=True, help_text="How many skeins it usually takes.")
+    skeins = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="How many skeins it usually takes."
+    )
     heater = models.CharField(max_length=10, choices=Heater.choices, blank=True, default="")
     how_many = models.PositiveSmallIntegerField(default=1, help_text="Alike ones, such as eight jars.")
     note = models.TextField(blank=True, default="")
@@ -45,11 +47,17 @@ class Vessel(models.Model):
     class Meta:
         ordering = ["name"]
         constraints = [
-            UniqueConstraint(Lower("name"), name="vessel_name_once", violation_error_message="There is a pot of this name already."),
+            UniqueConstraint(
+                Lower("name"),
+                name="vessel_name_once",
+                violation_error_message="There is a pot of this name already.",
+            ),
             unknown_or_above_zero("volume_ml", name="vessel_volume_above_zero"),
             unknown_or_above_zero("fill_ml", name="vessel_fill_above_zero"),
             CheckConstraint(
-                condition=Q(volume_ml__isnull=True) | Q(fill_ml__isnull=True) | Q(fill_ml__lte=models.F("volume_ml")),
+                condition=Q(volume_ml__isnull=True)
+                | Q(fill_ml__isnull=True)
+                | Q(fill_ml__lte=models.F("volume_ml")),
                 name="vessel_fill_within_volume",
             ),
             above_zero("how_many", name="vessel_at_least_one"),
@@ -79,10 +87,17 @@ class Tool(models.Model):
     class Meta:
         ordering = ["kind", "step"]
         constraints = [
-            UniqueConstraint(Lower("name"), name="tool_name_once", violation_error_message="There is a tool of this name already."),
+            UniqueConstraint(
+                Lower("name"),
+                name="tool_name_once",
+                violation_error_message="There is a tool of this name already.",
+            ),
             CheckConstraint(condition=Q(kind__in=["scale", "syringe", "cylinder"]), name="tool_kind_known"),
             above_zero("step", name="tool_step_above_zero"),
-            CheckConstraint(condition=Q(largest__isnull=True) | Q(largest__gte=models.F("step")), name="tool_largest_above_step"),
+            CheckConstraint(
+                condition=Q(largest__isnull=True) | Q(largest__gte=models.F("step")),
+                name="tool_largest_above_step",
+            ),
         ]
 
     def __str__(self):
@@ -97,11 +112,17 @@ class Tool(models.Model):
         """The step of the finest of `tools` that takes this amount at once; the finest of all when none does."""
         fitting = [tool for tool in tools if tool.unit == unit]
         roomy = [tool for tool in fitting if tool.largest is None or tool.largest >= amount]
-        return min((tool.step for tool in roomy or fitting), default=Decimal("0.01") if unit == "g" else Decimal("0.5"))
+        return min(
+            (tool.step for tool in roomy or fitting),
+            default=Decimal("0.01") if unit == "g" else Decimal("0.5"),
+        )
 
 
 class Measure(models.Model):
-    """A spoon, dropper or pinch of the studio's own. What it holds is known only by weighing it, dye by dye."""
+    """A spoon, dropper or pinch of the studio's own.
+
+    What it holds is known only by weighing it, dye by dye.
+    """
 
     name = models.CharField(max_length=60)
     note = models.TextField(blank=True, default="")

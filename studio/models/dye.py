@@ -29,10 +29,14 @@ class Dye(models.Model):
 
     name = models.CharField(max_length=80)
     dye_class = models.CharField(max_length=20, choices=DyeClass.choices)
-    colour = models.CharField(max_length=7, validators=[COLOUR], help_text="How it looks on the fibre, for the colour bar.")
+    colour = models.CharField(
+        max_length=7, validators=[COLOUR], help_text="How it looks on the fibre, for the colour bar."
+    )
     supplier = models.CharField(max_length=120, blank=True, default="")
     sheet_url = models.URLField(max_length=400, blank=True, default="", help_text="Its safety data sheet.")
-    sheet = models.ForeignKey("studio.Document", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    sheet = models.ForeignKey(
+        "studio.Document", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     note = models.TextField(blank=True, default="")
     retired = models.BooleanField(default=False)
 
@@ -41,7 +45,11 @@ class Dye(models.Model):
     class Meta:
         ordering = ["name"]
         constraints = [
-            UniqueConstraint(Lower("name"), name="dye_name_once", violation_error_message="There is a dye of this name already."),
+            UniqueConstraint(
+                Lower("name"),
+                name="dye_name_once",
+                violation_error_message="There is a dye of this name already.",
+            ),
             CheckConstraint(condition=Q(dye_class__in=DyeClass.values), name="dye_class_known"),
         ]
 
@@ -67,10 +75,14 @@ class Assistant(models.Model):
     name = models.CharField(max_length=80)
     kind = models.CharField(max_length=8, choices=Kind.choices)
     unit = models.CharField(max_length=2, choices=Unit.choices)
-    strength_pct = ExactDecimalField(null=True, blank=True, help_text="Of a liquid, g in 100 mL: vinegar is often 5.")
+    strength_pct = ExactDecimalField(
+        null=True, blank=True, help_text="Of a liquid, g in 100 mL: vinegar is often 5."
+    )
     supplier = models.CharField(max_length=120, blank=True, default="")
     sheet_url = models.URLField(max_length=400, blank=True, default="")
-    sheet = models.ForeignKey("studio.Document", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    sheet = models.ForeignKey(
+        "studio.Document", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     note = models.TextField(blank=True, default="")
     retired = models.BooleanField(default=False)
 
@@ -79,8 +91,15 @@ class Assistant(models.Model):
     class Meta:
         ordering = ["name"]
         constraints = [
-            UniqueConstraint(Lower("name"), name="assistant_name_once", violation_error_message="This is on the shelf already."),
-            CheckConstraint(condition=Q(kind__in=["acid", "alkali", "salt", "mordant", "wetting", "other"]), name="assistant_kind_known"),
+            UniqueConstraint(
+                Lower("name"),
+                name="assistant_name_once",
+                violation_error_message="This is on the shelf already.",
+            ),
+            CheckConstraint(
+                condition=Q(kind__in=["acid", "alkali", "salt", "mordant", "wetting", "other"]),
+                name="assistant_kind_known",
+            ),
             CheckConstraint(condition=Q(unit__in=["g", "mL"]), name="assistant_unit_known"),
         ]
 
@@ -108,8 +127,14 @@ class Solution(models.Model):
     class Meta:
         ordering = ["name"]
         constraints = [
-            UniqueConstraint(Lower("name"), name="solution_name_once", violation_error_message="There is a bottle of this name already."),
-            CheckConstraint(condition=Q(kind__in=["stock", "painting", "liquor", "dry"]), name="solution_kind_known"),
+            UniqueConstraint(
+                Lower("name"),
+                name="solution_name_once",
+                violation_error_message="There is a bottle of this name already.",
+            ),
+            CheckConstraint(
+                condition=Q(kind__in=["stock", "painting", "liquor", "dry"]), name="solution_kind_known"
+            ),
         ]
 
     def __str__(self):
@@ -124,8 +149,12 @@ class SolutionPart(models.Model):
     """One substance of a bottle's master, in g per 100 mL of finished solution (per 100 g of a dry mix)."""
 
     solution = models.ForeignKey(Solution, on_delete=models.CASCADE, related_name="parts")
-    dye = models.ForeignKey(Dye, null=True, blank=True, on_delete=models.PROTECT, related_name="solution_parts")
-    assistant = models.ForeignKey(Assistant, null=True, blank=True, on_delete=models.PROTECT, related_name="solution_parts")
+    dye = models.ForeignKey(
+        Dye, null=True, blank=True, on_delete=models.PROTECT, related_name="solution_parts"
+    )
+    assistant = models.ForeignKey(
+        Assistant, null=True, blank=True, on_delete=models.PROTECT, related_name="solution_parts"
+    )
     g_per_100 = ExactDecimalField(places=6)
 
     class Meta:

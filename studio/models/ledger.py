@@ -14,7 +14,11 @@ class MovementQuerySet(KeptQuerySet):
         """Uses whose amount nobody knows yet: left unweighed, neither settled by a share-out nor taken back."""
         settled = Movement.objects.filter(settles=OuterRef("pk"))
         taken_back = Movement.objects.filter(reverses=OuterRef("pk"))
-        return self.filter(amount__isnull=True, kind=Movement.Kind.USED).exclude(Exists(settled)).exclude(Exists(taken_back))
+        return (
+            self.filter(amount__isnull=True, kind=Movement.Kind.USED)
+            .exclude(Exists(settled))
+            .exclude(Exists(taken_back))
+        )
 
 
 class Movement(Kept):
@@ -37,12 +41,24 @@ class Movement(Kept):
     at = models.DateTimeField()
     recorded_at = models.DateTimeField()
     by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
-    reverses = models.OneToOneField("self", null=True, blank=True, on_delete=models.PROTECT, related_name="reversed_by")
-    settles = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="settled_by")
-    offsets = models.OneToOneField("self", null=True, blank=True, on_delete=models.PROTECT, related_name="offset_by")
-    share_out = models.ForeignKey("studio.ShareOut", null=True, blank=True, on_delete=models.PROTECT, related_name="movements")
-    count = models.ForeignKey("studio.Count", null=True, blank=True, on_delete=models.PROTECT, related_name="movements")
-    into = models.ForeignKey("studio.Lot", null=True, blank=True, on_delete=models.PROTECT, related_name="made_from")
+    reverses = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="reversed_by"
+    )
+    settles = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="settled_by"
+    )
+    offsets = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="offset_by"
+    )
+    share_out = models.ForeignKey(
+        "studio.ShareOut", null=True, blank=True, on_delete=models.PROTECT, related_name="movements"
+    )
+    count = models.ForeignKey(
+        "studio.Count", null=True, blank=True, on_delete=models.PROTECT, related_name="movements"
+    )
+    into = models.ForeignKey(
+        "studio.Lot", null=True, blank=True, on_delete=models.PROTECT, related_name="made_from"
+    )
     why = models.CharField(max_length=200, blank=True, default="")
 
     objects = MovementQuerySet.as_manager()
@@ -52,27 +68,40 @@ class Movement(Kept):
         indexes = [models.Index(fields=["lot", "at"], name="movement_lot_at")]
         constraints = [
             CheckConstraint(
-                condition=Q(amount__isnull=False) | Q(kind="used") | Q(kind="reversed"), name="movement_only_uses_are_unweighed"
+                condition=Q(amount__isnull=False) | Q(kind="used") | Q(kind="reversed"),
+                name="movement_only_uses_are_unweighed",
             ),
             CheckConstraint(
-                condition=~Q(kind__in=["received", "made", "returned"]) | Q(amount__gt=0), name="movement_what_comes_is_positive"
+                condition=~Q(kind__in=["received", "made", "returned"]) | Q(amount__gt=0),
+                name="movement_what_comes_is_positive",
             ),
             CheckConstraint(
-                condition=~Q(kind__in=["made_into", "shared", "tipped"]) | Q(amount__lte=0), name="movement_what_goes_is_negative"
+                condition=~Q(kind__in=["made_into", "shared", "tipped"]) | Q(amount__lte=0),
+                name="movement_what_goes_is_negative",
             ),
-            CheckConstraint(condition=~Q(kind="used") | Q(amount__isnull=True) | Q(amount__lte=0), name="movement_use_is_negative"),
-            CheckConstraint(condition=Q(kind="reversed", reverses__isnull=False) | Q(reverses__isnull=True) & ~Q(kind="reversed"), name="movement_reversal_names_one"),
+            CheckConstraint(
+                condition=~Q(kind="used") | Q(amount__isnull=True) | Q(amount__lte=0),
+                name="movement_use_is_negative",
+            ),
+            CheckConstraint(
+                condition=Q(kind="reversed", reverses__isnull=False)
+                | Q(reverses__isnull=True) & ~Q(kind="reversed"),
+                name="movement_reversal_names_one",
+            ),
             CheckConstraint(
                 condition=Q(kind="shared", settles__isnull=False, share_out__isnull=False)
                 | ~Q(kind="shared") & Q(settles__isnull=True, share_out__isnull=True),
                 name="movement_share_settles_one",
             ),
             CheckConstraint(
-                condition=Q(kind="counted", count__isnull=False) | ~Q(kind="counted") & Q(count__isnull=True, offsets__isnull=True),
+                condition=Q(kind="counted", count__isnull=False)
+                | ~Q(kind="counted") & Q(count__isnull=True, offsets__isnull=True),
                 name="movement_count_names_one",
             ),
             CheckConstraint(
-                condition=Q(kind="made_into", into__isnull=False) | ~Q(kind="made_into") & Q(into__isnull=True), name="movement_into_a_bottle"
+                condition=Q(kind="made_into", into__isnull=False)
+                | ~Q(kind="made_into") & Q(into__isnull=True),
+                name="movement_into_a_bottle",
             ),
             UniqueConstraint("settles", "share_out", name="movement_settled_once_a_share"),
         ]
@@ -84,23 +113,35 @@ class Movement(Kept):
     def post(cls, lot, kind, amount, *, at, by, now, **names):
         """Write one movement, and its opposite at the next count if it is dated before one.
 
-        A count says what was there; a late phone that reports an older use must not change what the count said, so
+        A count says what was there; a late phone that reports an older use must not change what the count
+        said, so
         the same amount goes back at that count. Lock the lot first.
         """
         with transaction.atomic():
-            movement = cls.objects.create(lot=lot, kind=kind, amount=amount, at=at, recorded_at=now, by=by, **names)
+            movement = cls.objects.create(
+                lot=lot, kind=kind, amount=amount, at=at, recorded_at=now, by=by, **names
+            )
             if movement.amount:
                 count = Count.objects.filter(lot=lot, at__gte=at).order_by("at", "pk").first()
                 if count is not None:
                     cls.objects.create(
-                        lot=lot, kind=cls.Kind.COUNTED, amount=-movement.amount, at=count.at, recorded_at=now, by=by, count=count, offsets=movement
+                        lot=lot,
+                        kind=cls.Kind.COUNTED,
+                        amount=-movement.amount,
+                        at=count.at,
+                        recorded_at=now,
+                        by=by,
+                        count=count,
+                        offsets=movement,
                     )
         return movement
 
     @classmethod
     def use(cls, lot, amount, *, at, by, now, why=""):
         """Something was taken from the lot; `amount` None means it was left unweighed."""
-        return cls.post(lot, cls.Kind.USED, None if amount is None else -amount, at=at, by=by, now=now, why=why)
+        return cls.post(
+            lot, cls.Kind.USED, None if amount is None else -amount, at=at, by=by, now=now, why=why
+        )
 
     def take_back(self, *, by, now, why=""):
         """Undo this movement by a new one that names it, and undo whatever a weigh-in shared out to it."""
@@ -108,7 +149,9 @@ class Movement(Kept):
         with transaction.atomic():
             for share in self.settled_by.filter(reversed_by__isnull=True):
                 share.take_back(by=by, now=now, why=why)
-            return Movement.post(self.lot, Movement.Kind.REVERSED, opposite, at=self.at, by=by, now=now, reverses=self, why=why)
+            return Movement.post(
+                self.lot, Movement.Kind.REVERSED, opposite, at=self.at, by=by, now=now, reverses=self, why=why
+            )
 
 
 class Count(Kept):
@@ -124,7 +167,9 @@ class Count(Kept):
     class Meta(Kept.Meta):
         ordering = ["at", "pk"]
         indexes = [models.Index(fields=["lot", "at"], name="count_lot_at")]
-        constraints = [CheckConstraint(condition=Q(amount__isnull=False, amount__gte=0), name="count_not_negative")]
+        constraints = [
+            CheckConstraint(condition=Q(amount__isnull=False, amount__gte=0), name="count_not_negative")
+        ]
 
     def __str__(self):
         return f"{self.amount} at {self.at:%d %b}"
@@ -143,10 +188,26 @@ class Count(Kept):
             known = Movement.objects.filter(lot=lot, at__lte=at).aggregate(total=Sum("amount"))["total"]
             off = count.amount - (known or Decimal(0))
             if off:
-                Movement.objects.create(lot=lot, kind=Movement.Kind.COUNTED, amount=off, at=at, recorded_at=now, by=by, count=count, why=why)
+                Movement.objects.create(
+                    lot=lot,
+                    kind=Movement.Kind.COUNTED,
+                    amount=off,
+                    at=at,
+                    recorded_at=now,
+                    by=by,
+                    count=count,
+                    why=why,
+                )
                 later = cls.objects.filter(lot=lot, at__gt=at).order_by("at", "pk").first()
                 if later is not None:
                     Movement.objects.create(
-                        lot=lot, kind=Movement.Kind.COUNTED, amount=-off, at=later.at, recorded_at=now, by=by, count=later, why=why
+                        lot=lot,
+                        kind=Movement.Kind.COUNTED,
+                        amount=-off,
+                        at=later.at,
+                        recorded_at=now,
+                        by=by,
+                        count=later,
+                        why=why,
                     )
         return count

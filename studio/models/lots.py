@@ -8,7 +8,14 @@ from django.db.models import CheckConstraint, Exists, OuterRef, Q, Subquery, Sum
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
-from .fields import ExactDecimalField, Kept, KeptQuerySet, above_zero, exactly_one, unknown_or_above_zero, unknown_or_not_negative
+from .fields import (
+    ExactDecimalField,
+    Kept,
+    KeptQuerySet,
+    above_zero,
+    exactly_one,
+    unknown_or_not_negative,
+)
 from .ledger import Movement
 
 HUNDRED = Decimal(100)
@@ -20,7 +27,9 @@ class Delivery(Kept):
     supplier = models.CharField(max_length=120, blank=True, default="")
     reference = models.CharField(max_length=80, blank=True, default="", help_text="Invoice or order number.")
     came_at = models.DateTimeField()
-    extras_minor = models.BigIntegerField(default=0, help_text="Carriage and duty, in minor units, shared over the lots by value.")
+    extras_minor = models.BigIntegerField(
+        default=0, help_text="Carriage and duty, in minor units, shared over the lots by value."
+    )
     recorded_at = models.DateTimeField()
     by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
 
@@ -41,12 +50,20 @@ def _newest_known(column):
 class LotQuerySet(KeptQuerySet):
     def with_on_hand(self):
         """Adds `on_hand`, the sum of the ledger, in the lot's own unit."""
-        total = Movement.objects.filter(lot=OuterRef("pk")).order_by().values("lot").annotate(total=Sum("amount")).values("total")
+        total = (
+            Movement.objects.filter(lot=OuterRef("pk"))
+            .order_by()
+            .values("lot")
+            .annotate(total=Sum("amount"))
+            .values("total")
+        )
         zero = Value(Decimal(0), output_field=ExactDecimalField())
         return self.annotate(on_hand=Coalesce(Subquery(total), zero))
 
     def with_facts(self):
-        """Adds `cost_now`, `strength_now` and `use_by_now`: what the lot was received with, as corrected since."""
+        """Adds `cost_now`, `strength_now` and `use_by_now`: what the lot was received with, as corrected
+        since.
+        """
         return self.annotate(
             cost_now=Coalesce(_newest_known("cost_minor"), "cost_minor"),
             strength_now=Coalesce(_newest_known("strength_pct"), "strength_pct"),
@@ -55,7 +72,9 @@ class LotQuerySet(KeptQuerySet):
 
     def with_unweighed(self):
         """Adds `has_unweighed`: something was taken from it that no weighing has settled yet."""
-        return self.annotate(has_unweighed=Exists(Movement.objects.open_unweighed().filter(lot=OuterRef("pk"))))
+        return self.annotate(
+            has_unweighed=Exists(Movement.objects.open_unweighed().filter(lot=OuterRef("pk")))
+        )
 
     def in_use(self):
         """Lots that still hold something. Needs `with_on_hand`."""
@@ -63,7 +82,9 @@ class LotQuerySet(KeptQuerySet):
 
     def named(self):
         """With all that a lot's name needs, so that a list costs one query."""
-        return self.select_related("base", "dye", "assistant", "solution").prefetch_related("contents__source__dye", "contents__source__assistant")
+        return self.select_related("base", "dye", "assistant", "solution").prefetch_related(
+            "contents__source__dye", "contents__source__assistant"
+        )
 
 
 class Lot(Kept):
@@ -76,22 +97,40 @@ class Lot(Kept):
         G = "g", "g"
         ML = "mL", "mL"
 
-    delivery = models.ForeignKey(Delivery, null=True, blank=True, on_delete=models.PROTECT, related_name="lots")
-    base = models.ForeignKey("studio.Base", null=True, blank=True, on_delete=models.PROTECT, related_name="lots")
-    dye = models.ForeignKey("studio.Dye", null=True, blank=True, on_delete=models.PROTECT, related_name="lots")
-    assistant = models.ForeignKey("studio.Assistant", null=True, blank=True, on_delete=models.PROTECT, related_name="lots")
-    solution = models.ForeignKey("studio.Solution", null=True, blank=True, on_delete=models.PROTECT, related_name="lots")
-    number = models.CharField(max_length=60, blank=True, default="", help_text="The supplier's lot number, or the bottle's label.")
+    delivery = models.ForeignKey(
+        Delivery, null=True, blank=True, on_delete=models.PROTECT, related_name="lots"
+    )
+    base = models.ForeignKey(
+        "studio.Base", null=True, blank=True, on_delete=models.PROTECT, related_name="lots"
+    )
+    dye = models.ForeignKey(
+        "studio.Dye", null=True, blank=True, on_delete=models.PROTECT, related_name="lots"
+    )
+    assistant = models.ForeignKey(
+        "studio.Assistant", null=True, blank=True, on_delete=models.PROTECT, related_name="lots"
+    )
+    solution = models.ForeignKey(
+        "studio.Solution", null=True, blank=True, on_delete=models.PROTECT, related_name="lots"
+    )
+    number = models.CharField(
+        max_length=60, blank=True, default="", help_text="The supplier's lot number, or the bottle's label."
+    )
     unit = models.CharField(max_length=2, choices=Unit.choices)
     received = ExactDecimalField(help_text="What came or was made, in `unit`.")
     skein_g = ExactDecimalField(null=True, blank=True, help_text="Yarn only: nominal weight of a skein.")
     skein_m = ExactDecimalField(null=True, blank=True, help_text="Yarn only: nominal length of a skein.")
-    strength_pct = ExactDecimalField(null=True, blank=True, help_text="Powder only: against the studio's standard, 100.")
-    cost_minor = models.BigIntegerField(null=True, blank=True, help_text="Landed cost of the whole lot; empty is not known.")
+    strength_pct = ExactDecimalField(
+        null=True, blank=True, help_text="Powder only: against the studio's standard, 100."
+    )
+    cost_minor = models.BigIntegerField(
+        null=True, blank=True, help_text="Landed cost of the whole lot; empty is not known."
+    )
     tare_g = ExactDecimalField(null=True, blank=True, help_text="Weight of the empty container.")
     came_at = models.DateTimeField()
     use_by = models.DateField(null=True, blank=True)
-    continues = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="continued_by")
+    continues = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="continued_by"
+    )
     recorded_at = models.DateTimeField()
     by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
     note = models.TextField(blank=True, default="")
@@ -104,9 +143,18 @@ class Lot(Kept):
             exactly_one("base", "dye", "assistant", "solution", name="lot_one_substance"),
             above_zero("received", name="lot_received_something"),
             CheckConstraint(condition=Q(unit__in=["g", "mL"]), name="lot_unit_known"),
-            CheckConstraint(condition=Q(base__isnull=True, dye__isnull=True) | Q(unit="g"), name="lot_yarn_and_powder_in_g"),
-            CheckConstraint(condition=Q(base__isnull=True) | Q(skein_g__gt=0, skein_g__isnull=False), name="lot_yarn_has_skein_weight"),
-            CheckConstraint(condition=Q(base__isnull=False) | Q(skein_g__isnull=True, skein_m__isnull=True), name="lot_skeins_are_yarn"),
+            CheckConstraint(
+                condition=Q(base__isnull=True, dye__isnull=True) | Q(unit="g"),
+                name="lot_yarn_and_powder_in_g",
+            ),
+            CheckConstraint(
+                condition=Q(base__isnull=True) | Q(skein_g__gt=0, skein_g__isnull=False),
+                name="lot_yarn_has_skein_weight",
+            ),
+            CheckConstraint(
+                condition=Q(base__isnull=False) | Q(skein_g__isnull=True, skein_m__isnull=True),
+                name="lot_skeins_are_yarn",
+            ),
             CheckConstraint(
                 condition=Q(dye__isnull=True, strength_pct__isnull=True)
                 | Q(dye__isnull=False, strength_pct__isnull=False, strength_pct__gt=0, strength_pct__lte=400),
@@ -114,8 +162,14 @@ class Lot(Kept):
             ),
             unknown_or_not_negative("cost_minor", name="lot_cost_not_negative"),
             unknown_or_not_negative("tare_g", name="lot_tare_not_negative"),
-            CheckConstraint(condition=Q(solution__isnull=True) | Q(delivery__isnull=True, cost_minor__isnull=True), name="lot_bottle_is_made"),
-            CheckConstraint(condition=Q(continues__isnull=True) | Q(solution__isnull=False), name="lot_only_bottles_continue"),
+            CheckConstraint(
+                condition=Q(solution__isnull=True) | Q(delivery__isnull=True, cost_minor__isnull=True),
+                name="lot_bottle_is_made",
+            ),
+            CheckConstraint(
+                condition=Q(continues__isnull=True) | Q(solution__isnull=False),
+                name="lot_only_bottles_continue",
+            ),
         ]
 
     def __str__(self):
@@ -130,10 +184,13 @@ class Lot(Kept):
     def is_bottle(self):
         return self.solution_id is not None
 
-    # --- making lots ---------------------------------------------------------------------------------------------
+    # --- making lots
+    # ---------------------------------------------------------------------------------------------
 
     @classmethod
-    def receive(cls, *, by, came_at, received, clock=timezone.now, base=None, dye=None, assistant=None, **facts):
+    def receive(
+        cls, *, by, came_at, received, clock=timezone.now, base=None, dye=None, assistant=None, **facts
+    ):
         """A delivery line, or an opening stock: the lot, and what came of it in the ledger."""
         if base is not None:
             facts = {"skein_g": base.skein_g, "skein_m": base.skein_m, **facts}
@@ -143,17 +200,29 @@ class Lot(Kept):
         now = clock()
         with transaction.atomic():
             lot = cls.objects.create(
-                base=base, dye=dye, assistant=assistant, unit=unit, received=received, came_at=came_at, recorded_at=now, by=by, **facts
+                base=base,
+                dye=dye,
+                assistant=assistant,
+                unit=unit,
+                received=received,
+                came_at=came_at,
+                recorded_at=now,
+                by=by,
+                **facts,
             )
             Movement.post(lot, Movement.Kind.RECEIVED, lot.received, at=came_at, by=by, now=now)
         return lot
 
     @classmethod
-    def make_bottle(cls, solution, *, volume, parts, by, made_at=None, clock=timezone.now, continues=None, **facts):
+    def make_bottle(
+        cls, solution, *, volume, parts, by, made_at=None, clock=timezone.now, continues=None, **facts
+    ):
         """Make up a bottle: weigh, dissolve, bring to `volume` (mL; g for a dry mix).
 
-        `parts` are pairs of a lot and how much of it went in, in that lot's unit: powder for a fresh bottle, another
-        bottle for a dilution, the rest of the old one for a top-up (then `continues` names it). What the new bottle
+        `parts` are pairs of a lot and how much of it went in, in that lot's unit: powder for a fresh bottle,
+        another
+        bottle for a dilution, the rest of the old one for a top-up (then `continues` names it). What the new
+        bottle
         holds per 100 is traced to bought lots now, so that no later change of a master rewrites it.
         Kept liquor, whose contents nobody knows, is made with no parts.
         """
@@ -162,14 +231,25 @@ class Lot(Kept):
             now = clock()
             made_at = made_at or now
             bottle = cls.objects.create(
-                solution=solution, unit=solution.unit, received=volume, came_at=made_at, recorded_at=now, by=by, continues=continues, **facts
+                solution=solution,
+                unit=solution.unit,
+                received=volume,
+                came_at=made_at,
+                recorded_at=now,
+                by=by,
+                continues=continues,
+                **facts,
             )
             grams, unknown = cls._traced([(lots[lot.pk], amount) for lot, amount in parts])
             for lot, amount in parts:
-                Movement.post(lots[lot.pk], Movement.Kind.MADE_INTO, -amount, at=made_at, by=by, now=now, into=bottle)
+                Movement.post(
+                    lots[lot.pk], Movement.Kind.MADE_INTO, -amount, at=made_at, by=by, now=now, into=bottle
+                )
             Movement.post(bottle, Movement.Kind.MADE, bottle.received, at=made_at, by=by, now=now)
             for source_id, g in sorted(grams.items()):
-                Content.objects.create(lot=bottle, source_id=source_id, g_per_100=g * HUNDRED / bottle.received)
+                Content.objects.create(
+                    lot=bottle, source_id=source_id, g_per_100=g * HUNDRED / bottle.received
+                )
             if unknown or not parts:
                 Content.objects.create(lot=bottle, source=None, g_per_100=None)
         return bottle
@@ -194,11 +274,14 @@ class Lot(Kept):
         grams = {content.source_id: amount * content.g_per_100 / HUNDRED for content in known}
         return grams, len(known) == len(contents)
 
-    # --- what it is now --------------------------------------------------------------------------------------------
+    # --- what it is now
+    # --------------------------------------------------------------------------------------------
 
     @classmethod
     def lock(cls, pks):
-        """The lots by key, locked in key order: the order in which every verb locks, so that none waits for another in a ring."""
+        """The lots by key, locked in key order: the order in which every verb locks, so that none waits for
+        another in a ring.
+        """
         return {lot.pk: lot for lot in cls.objects.select_for_update().filter(pk__in=set(pks)).order_by("pk")}
 
     def on_hand_now(self):
@@ -210,14 +293,19 @@ class Lot(Kept):
 
         Grams of assistants in a painting bottle are not dye and do not count.
         """
-        contents = [content for content in self.contents.all() if content.source_id is None or content.source.dye_id]
+        contents = [
+            content for content in self.contents.all() if content.source_id is None or content.source.dye_id
+        ]
         if not self.is_bottle or not contents or any(content.source_id is None for content in contents):
             return None
         return sum((content.g_per_100 for content in contents), Decimal(0))
 
 
 class LotCorrection(Kept):
-    """Something learned about a lot after it came: its price, its strength, a later use-by date. The newest counts."""
+    """Something learned about a lot after it came: its price, its strength, a later use-by date.
+
+    The newest counts.
+    """
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="corrections")
     cost_minor = models.BigIntegerField(null=True, blank=True)
@@ -231,12 +319,15 @@ class LotCorrection(Kept):
         ordering = ["recorded_at", "pk"]
         constraints = [
             CheckConstraint(
-                condition=Q(cost_minor__isnull=False) | Q(strength_pct__isnull=False) | Q(use_by__isnull=False),
+                condition=Q(cost_minor__isnull=False)
+                | Q(strength_pct__isnull=False)
+                | Q(use_by__isnull=False),
                 name="lot_correction_says_something",
             ),
             unknown_or_not_negative("cost_minor", name="lot_correction_cost_not_negative"),
             CheckConstraint(
-                condition=Q(strength_pct__isnull=True) | Q(strength_pct__gt=0, strength_pct__lte=400), name="lot_correction_strength_sensible"
+                condition=Q(strength_pct__isnull=True) | Q(strength_pct__gt=0, strength_pct__lte=400),
+                name="lot_correction_strength_sensible",
             ),
         ]
 
@@ -245,7 +336,9 @@ class LotCorrection(Kept):
 
 
 class Content(Kept):
-    """What a bottle holds per 100 mL (per 100 g of a dry mix), traced to a bought lot; both empty where nobody knows."""
+    """What a bottle holds per 100 mL (per 100 g of a dry mix), traced to a bought lot; both empty where
+    nobody knows.
+    """
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="contents")
     source = models.ForeignKey(Lot, null=True, blank=True, on_delete=models.PROTECT, related_name="held_in")
@@ -255,7 +348,8 @@ class Content(Kept):
         ordering = ["-g_per_100", "pk"]
         constraints = [
             CheckConstraint(
-                condition=Q(source__isnull=True, g_per_100__isnull=True) | Q(source__isnull=False, g_per_100__isnull=False, g_per_100__gt=0),
+                condition=Q(source__isnull=True, g_per_100__isnull=True)
+                | Q(source__isnull=False, g_per_100__isnull=False, g_per_100__gt=0),
                 name="content_known_or_not",
             ),
             models.UniqueConstraint("lot", "source", name="content_source_once"),
@@ -288,9 +382,13 @@ class ShareOut(Kept):
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="share_outs")
     opening = models.ForeignKey(Weighing, on_delete=models.PROTECT, related_name="opens")
     closing = models.OneToOneField(Weighing, on_delete=models.PROTECT, related_name="closes")
-    used_g = ExactDecimalField(help_text="Opening less closing weight; negative when the container grew heavier.")
+    used_g = ExactDecimalField(
+        help_text="Opening less closing weight; negative when the container grew heavier."
+    )
     measured_g = ExactDecimalField(help_text="Weighed and measured uses between the two.")
-    said = models.CharField(max_length=300, blank=True, default="", help_text="What stood in the way, in words.")
+    said = models.CharField(
+        max_length=300, blank=True, default="", help_text="What stood in the way, in words."
+    )
     recorded_at = models.DateTimeField()
     by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
 

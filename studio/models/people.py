@@ -41,7 +41,9 @@ class Person(AbstractBaseUser):
     role = models.CharField(max_length=8, choices=Role.choices, default=Role.HELPER)
     is_active = models.BooleanField(default=True)
     joined_at = models.DateTimeField(auto_now_add=True)
-    sessions_since = models.PositiveIntegerField(default=0, help_text="Raised to end every session of this person.")
+    sessions_since = models.PositiveIntegerField(
+        default=0, help_text="Raised to end every session of this person."
+    )
 
     objects = PersonManager()
     history = HistoricalRecords(excluded_fields=["password", "last_login", "sessions_since"])
@@ -53,7 +55,11 @@ class Person(AbstractBaseUser):
         verbose_name_plural = "people"
         ordering = ["name"]
         constraints = [
-            UniqueConstraint(Lower("name"), name="person_name_once", violation_error_message="Somebody here has this name already."),
+            UniqueConstraint(
+                Lower("name"),
+                name="person_name_once",
+                violation_error_message="Somebody here has this name already.",
+            ),
             CheckConstraint(condition=Q(role__in=Role.values), name="person_role_known"),
         ]
 
@@ -117,7 +123,9 @@ class Studio(models.Model):
 
     name = models.CharField(max_length=80, default="Our studio")
     address = models.CharField(max_length=200, blank=True, default="", help_text="Printed on tags.")
-    contact = models.CharField(max_length=120, blank=True, default="", help_text="E-mail or web address, printed on tags.")
+    contact = models.CharField(
+        max_length=120, blank=True, default="", help_text="E-mail or web address, printed on tags."
+    )
     market = models.CharField(max_length=2, choices=Market.choices, default=Market.EU)
     currency = models.CharField(max_length=3, default="EUR")
     locale = models.CharField(max_length=12, default="en_GB")
@@ -125,9 +133,15 @@ class Studio(models.Model):
     system = models.CharField(max_length=6, choices=System.choices, default=System.METRIC)
     spoons = models.CharField(max_length=6, choices=Spoons.choices, default=Spoons.METRIC)
     paper = models.CharField(max_length=6, choices=Paper.choices, default=Paper.A4)
-    hour_minor = models.BigIntegerField(null=True, blank=True, help_text="What an hour of work costs, in minor units.")
-    overhead_minor = models.BigIntegerField(null=True, blank=True, help_text="Overhead a skein, in minor units.")
-    second_pct = models.PositiveSmallIntegerField(default=60, help_text="What a second bears of a first's cost, in percent.")
+    hour_minor = models.BigIntegerField(
+        null=True, blank=True, help_text="What an hour of work costs, in minor units."
+    )
+    overhead_minor = models.BigIntegerField(
+        null=True, blank=True, help_text="Overhead a skein, in minor units."
+    )
+    second_pct = models.PositiveSmallIntegerField(
+        default=60, help_text="What a second bears of a first's cost, in percent."
+    )
     tax_pct = ExactDecimalField(default=0, help_text="Sales tax inside the price, in percent.")
     run_year = models.PositiveSmallIntegerField(default=0)
     run_number = models.PositiveIntegerField(default=0)

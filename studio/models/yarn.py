@@ -16,13 +16,19 @@ class Base(models.Model):
     """An undyed yarn as sold: what it is made of, and what a skein of it weighs and measures."""
 
     name = models.CharField(max_length=80)
-    make_up = models.CharField(max_length=80, blank=True, default="", help_text="Ply and thickness, such as 4-ply or DK.")
+    make_up = models.CharField(
+        max_length=80, blank=True, default="", help_text="Ply and thickness, such as 4-ply or DK."
+    )
     skein_g = ExactDecimalField(default=Decimal(100))
     skein_m = ExactDecimalField(null=True, blank=True)
     superwash = models.BooleanField(default=False)
     supplier = models.CharField(max_length=120, blank=True, default="")
-    supplier_label = models.TextField(blank=True, default="", help_text="What the mill's own label says, word for word.")
-    price_minor = models.BigIntegerField(null=True, blank=True, help_text="Usual price of a dyed first, in minor units.")
+    supplier_label = models.TextField(
+        blank=True, default="", help_text="What the mill's own label says, word for word."
+    )
+    price_minor = models.BigIntegerField(
+        null=True, blank=True, help_text="Usual price of a dyed first, in minor units."
+    )
     low_skeins = models.PositiveIntegerField(null=True, blank=True)
     note = models.TextField(blank=True, default="")
     retired = models.BooleanField(default=False)
@@ -32,7 +38,11 @@ class Base(models.Model):
     class Meta:
         ordering = ["name"]
         constraints = [
-            UniqueConstraint(Lower("name"), name="base_name_once", violation_error_message="There is a base of this name already."),
+            UniqueConstraint(
+                Lower("name"),
+                name="base_name_once",
+                violation_error_message="There is a base of this name already.",
+            ),
             above_zero("skein_g", name="base_skein_has_weight"),
             unknown_or_above_zero("skein_m", name="base_skein_length_above_zero"),
             unknown_or_not_negative("price_minor", name="base_price_not_negative"),
@@ -50,7 +60,9 @@ class Base(models.Model):
         return sum((row.percent for row in self.fibres.all()), Decimal(0)) == 100
 
     def dyeable_pct(self, dye_class):
-        """How much of this base takes a class of dye, in percent of its fibre; None while the content is incomplete."""
+        """How much of this base takes a class of dye, in percent of its fibre; None while the content is
+        incomplete.
+        """
         return fibres.dyeable_pct(self.shares(), dye_class) if self.complete() else None
 
 
@@ -75,7 +87,9 @@ class BaseFibre(models.Model):
             UniqueConstraint("base", "position", name="base_fibre_position_once"),
             CheckConstraint(condition=Q(percent__gt=0, percent__lte=100), name="base_fibre_percent_to_100"),
             CheckConstraint(condition=~Q(fibre=""), name="base_fibre_named"),
-            CheckConstraint(condition=Q(virgin=False) | Q(recycled=False), name="base_fibre_virgin_or_recycled"),
+            CheckConstraint(
+                condition=Q(virgin=False) | Q(recycled=False), name="base_fibre_virgin_or_recycled"
+            ),
         ]
 
     def __str__(self):
