@@ -1,0 +1,241 @@
+"""A small studio to test with: plain functions that make one thing each, with sensible facts unless told otherwise.
+
+Everything is invented. Times are counted from `NOON`, a fixed day, so that a test can say what came before what.
+"""
+
+import io
+import itertools
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+from types import SimpleNamespace
+from uuid import uuid4
+
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+from PIL import Image
+
+from batches.models import Addition, BatchYarn, Entry, Finish, Output, PlanLine, Run, Stamp
+from recipes.models import Basis, Colourway, How, Ingredient, RecipeStep
+from studio.models import (
+    Assistant,
+    Base,
+    BaseFibre,
+    Count,
+    Delivery,
+    Document,
+    Dye,
+    Lot,
+    Person,
+    Picture,
+    Role,
+    Solution,
+    SolutionPart,
+    Tool,
+    Vessel,
+)
+
+NOON = datetime(2026, 3, 14, 12, 0, tzinfo=UTC)
+DAY = date(2026, 3, 14)
+PASSWORD = "seven wet skeins"
+
+_numbers = itertools.count(1)
+
+
+def hours(number):
+    """NOON and so many hours."""
+    return NOON + timedelta(hours=number)
+
+
+def clock(at=NOON):
+    """A clock that stands still, for the verbs that take one."""
+    return lambda: at
+
+
+def make_person(name, role):
+    return Person.objects.create_person(name, PASSWORD, role)
+
+
+def make_cast():
+    """One person of each role: `.owner`, `.maker`, `.helper`, `.viewer`."""
+    return SimpleNamespace(
+        owner=make_person("Oda", Role.OWNER),
+        maker=make_person("Mats", Role.MAKER),
+        helper=make_person("Hanne", Role.HELPER),
+        viewer=make_person("Vera", Role.VIEWER),
+    )
+
+
+# --- the shelf ----------------------------------------------------------------------------------------------------
+
+
+def make_base(name=None, fibres=(("wool", 75), ("nylon", 25)), **facts):
+    """A 100 g base of wool and nylon, 420 m to the skein."""
+    base = Base.objects.create(**{"name": name or f"Sparrow {next(_numbers)}", "skein_m": Decimal(420), **facts})
+    for position, (fibre, percent) in enumerate(fibres, 1):
+        BaseFibre.objects.create(base=base, position=position, fibre=fibre, percent=Decimal(percent))
+    return base
+
+
+def make_dye(name=None, colour="#9c3122", dye_class="acid_milling", **facts):
+    return Dye.objects.create(name=name or f"Rust {next(_numbers)}", colour=colour, dye_class=dye_class, **facts)
+
+
+def make_assistant(name=None, kind="acid", unit="mL", **facts):
+    return Assistant.objects.create(name=name or f"Vinegar {next(_numbers)}", kind=kind, unit=unit, **facts)
+
+
+def make_vessel(name=None, **facts):
+    return Vessel.objects.create(**{"name": name or f"Pot {next(_numbers)}", "volume_ml": 12000, "fill_ml": 8000, **facts})
+
+
+def make_tool(name=None, kind="scale", step="0.01", largest=None):
+    return Tool.objects.create(name=name or f"Scale {next(_numbers)}", kind=kind, step=Decimal(step), largest=largest)
+
+
+def make_solution(name=None, parts=(), kind="stock", **facts):
+    """The master of a bottle. `parts`: pairs of a dye or an assistant and its g per 100 mL."""
+    solution = Solution.objects.create(name=name or f"Bottle {next(_numbers)}", kind=kind, **facts)
+    for substance, percent in parts:
+        column = "dye" if isinstance(substance, Dye) else "assistant"
+        SolutionPart.objects.create(solution=solution, g_per_100=Decimal(percent), **{column: substance})
+    return solution
+
+
+def receive_yarn(by, base=None, skeins=10, at=NOON, **facts):
+    """A yarn lot of so many skeins."""
+    base = base or make_base()
+    return Lot.receive(by=by, came_at=at, received=base.skein_g * skeins, clock=clock(at), base=base, **facts)
+
+
+def receive_powder(by, dye=None, grams=100, at=NOON, **facts):
+    return Lot.receive(by=by, came_at=at, received=Decimal(grams), clock=clock(at), dye=dye or make_dye(), **facts)
+
+
+def receive_assistant(by, assistant=None, amount=1000, at=NOON, **facts):
+    assistant = assistant or make_assistant()
+    return Lot.receive(by=by, came_at=at, received=Decimal(amount), clock=clock(at), assistant=assistant, **facts)
+
+
+def bottle(by, parts=None, volume=250, solution=None, at=NOON, **facts):
+    """A bottle made up: by default 250 mL at 1 % of a new powder. `parts`: pairs of a lot and an amount."""
+    parts = [(receive_powder(by, at=at), Decimal("2.5"))] if parts is None else parts
+    solution = solution or make_solution(parts=[(lot.dye, 1) for lot, _ in parts if lot.dye_id])
+    return Lot.make_bottle(solution, volume=Decimal(volume), parts=parts, by=by, made_at=at, clock=clock(at), **facts)
+
+
+def delivery(by, at=NOON, **facts):
+    return Delivery.objects.create(came_at=at, recorded_at=at, by=by, **facts)
+
+
+def on_hand(lot):
+    return lot.on_hand_now()
+
+
+def count(by, lot, amount, at=NOON, recorded_at=None):
+    return Count.take(lot, Decimal(amount), by=by, at=at, clock=clock(recorded_at or at))
+
+
+# --- recipes ------------------------------------------------------------------------------------------------------
+
+
+def colourway(by, name=None, **facts):
+    return Colourway.objects.create(name=name or f"Low tide {next(_numbers)}", made_at=NOON, by=by, **facts)
+
+
+def recipe(by, way=None, lines=None, fibre_g=100, **facts):
+    """A version with one step per line. `lines`: triples of a substance, an amount and a basis; by default one dye at 1 % owf."""
+    version = (way or colourway(by)).next_version(by=by, now=NOON, fibre_g=Decimal(fibre_g), **facts)
+    version.write([(RecipeStep(), [ingredient(*line)]) for line in lines or [(make_dye(), 1, Basis.OWF)]])
+    return version
+
+
+def ingredient(substance, amount, basis=Basis.OWF, **facts):
+    """An unsaved Ingredient of a dye, an assistant or a bottle's master."""
+    column = {Dye: "dye", Assistant: "assistant", Solution: "solution"}[type(substance)]
+    unit = "%" if basis == Basis.OWF else "g"
+    return Ingredient(**{column: substance, "amount": Decimal(amount), "basis": basis, "unit": unit, "how": How.ADDED, **facts})
+
+
+# --- the journal --------------------------------------------------------------------------------------------------
+
+
+def shelf_yarn(lot, skeins=2, **facts):
+    """An unsaved BatchYarn from a yarn lot."""
+    grams = lot.skein_g * skeins
+    return BatchYarn(source="lot", lot=lot, skeins=skeins, grams=grams, skein_g=lot.skein_g, skein_m=lot.skein_m, **facts)
+
+
+def plan_line(lot=None, told=None, step="add", **facts):
+    """An unsaved PlanLine: so much of a lot, or plain words when no lot is given."""
+    if lot is None:
+        return PlanLine(**{"step": step, "words": "Heat slowly", **facts})
+    column = "dye" if lot.dye_id else "assistant" if lot.assistant_id else "solution"
+    amount = None if told is None else Decimal(told)
+    return PlanLine(step=step, lot=lot, told=amount, exact=amount, unit=lot.unit, **{column: lot.substance, **facts})
+
+
+def run_with_pots(by, lot=None, pots=2, skeins=2, start=True, lines=(), at=NOON, **facts):
+    """A run of so many pots with `skeins` of a yarn lot each. `lines`: pairs of a lot and the amount told, for every pot."""
+    lot = lot or receive_yarn(by, skeins=pots * skeins + 4, at=at)
+    told = [
+        {
+            "fibre_g": lot.skein_g * skeins,
+            "yarns": [shelf_yarn(lot, skeins)],
+            "lines": [plan_line(*line) for line in lines],
+        }
+        for _ in range(pots)
+    ]
+    run = Run.plan(by=by, day=at.date(), pots=told, clock=clock(at), **facts)
+    if start:
+        run.start(by=by, clock=clock(at))
+    return run
+
+
+def one_pot(by, **facts):
+    """The batch of a started run of one pot."""
+    return run_with_pots(by, pots=1, **facts).batches.get()
+
+
+def stamp(by, at=NOON, received_at=None, **facts):
+    """Who and when: it happened at `at` and arrived at `received_at`, by default at once."""
+    return Stamp(**{"by": by, "happened_at": at, "clock": clock(received_at or at), "id": uuid4(), **facts})
+
+
+def addition(by, batch, lot=None, amount=None, at=NOON, received_at=None, **facts):
+    """Something went in; `amount` None is unweighed. Without a lot it is water."""
+    amount = None if amount is None else Decimal(amount)
+    if lot is None:
+        facts = {"other": "water", "unit": "mL", **facts}
+    return Addition.log(batch, stamp(by, at, received_at), lot=lot, amount=amount, **facts)
+
+
+def words(by, batch, said="Smells of wet sheep", at=NOON, **facts):
+    return Entry.log_words(batch, stamp(by, at, words=said, **facts))
+
+
+def finish(by, batch, at=NOON, grade="first", **facts):
+    """Every skein came out, all of one grade."""
+    outputs = [
+        Output(yarn=yarn, grade=grade, skeins=yarn.skeins, skein_g=yarn.skein_g, skein_m=yarn.skein_m) for yarn in batch.yarns.all()
+    ]
+    return Finish.log(batch, stamp(by, at), outputs=outputs, **facts)
+
+
+# --- files --------------------------------------------------------------------------------------------------------
+
+
+def picture(by, colour="#31686b", **facts):
+    """A picture with its three files in the storage."""
+    stored = Picture.objects.create(**{"width": 40, "height": 30, "sha256": "0" * 64, "received_at": NOON, "by": by, **facts})
+    held = io.BytesIO()
+    Image.new("RGB", (40, 30), colour).save(held, "JPEG")
+    for size in Picture.SIZES:
+        default_storage.save(stored.path(size), ContentFile(held.getvalue()))
+    return stored
+
+
+def document(by, title="Safety data sheet"):
+    body = b"%PDF-1.4\n%%EOF\n"
+    stored = Document.objects.create(title=title, size=len(body), sha256="0" * 64, received_at=NOON, by=by)
+    default_storage.save(stored.path, ContentFile(body))
+    return stored
