@@ -1,0 +1,192 @@
+"""What dye went in: the colour bar and the depth of shade of runs and pots, and what is not known about them."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db.models import Exists, F, OuterRef, Sum
+
+from recipes import dyeing
+from studio.colourbar import Segment
+from studio.models import Content, Dye, Movement
+from studio.units import write_g
+
+from .models import Addition, AdditionLot, BatchYarn, Bath, Entry, PlanLine
+from .models.log import Move
+
+
+@dataclass(frozen=True)
+class Fed:
+    """One dye as fed: what was weighed [g], and whether some of it was not."""
+
+    dye: Dye
+    grams: Decimal
+    unweighed: bool = False
+
+
+@dataclass(frozen=True)
+class Depth:
+    """Depth of shade as dye fed on dry fibre [% owf], with the words that keep it honest."""
+
+    dye_g: Decimal
+    fibre_g: Decimal | None
+    at_least: bool = False
+    carry_over: bool = False
+    shared: bool = False
+
+    @property
+    def pct(self):
+        if self.fibre_g is None or not self.fibre_g:
+            return None
+        return dyeing.depth_pct(self.dye_g, self.fibre_g) if self.dye_g else Decimal(0)
+
+    @property
+    def words(self):
+        """What to say with the figure: "at least", "carry-over unknown", "shared"; often nothing."""
+        said = [("at least", self.at_least), ("carry-over unknown", self.carry_over), ("shared", self.shared)]
+        return ", ".join(word for word, holds in said if holds)
+
+
+def _standing(**where):
+    return Entry.objects.standing().filter(kind=Entry.Kind.ADDITION, **where)
+
+
+def fed_by(group, entries):
+    """{group id: [Fed]} by an entry's column, such as "batch" or "batch__run": dye that standing entries brought in.
+
+    Sorted by mass, most first. Three queries, however many groups.
+    """
+    weighed = (
+        AdditionLot.objects.filter(addition__entry__in=entries, lot__dye__isnull=False)
+        .order_by()
+        .values_list(f"addition__entry__{group}", "lot__dye")
+        .annotate(total=Sum("amount"))
+    )
+    grams = defaultdict(lambda: defaultdict(Decimal))
+    for key, dye_id, total in weighed:
+        grams[key][dye_id] += total
+    unweighed = _unweighed_dyes(group, entries)
+    dyes = Dye.objects.in_bulk(
+        {dye for by_dye in grams.values() for dye in by_dye} | {dye for _, dye in unweighed}
+    )
+    for key, dye_id in unweighed:
+        grams[key][dye_id] += 0
+    return {
+        key: [
+            Fed(dyes[dye_id], total, (key, dye_id) in unweighed)
+            for dye_id, total in sorted(by_dye.items(), key=lambda item: (-item[1], item[0]))
+        ]
+        for key, by_dye in grams.items()
+    }
+
+
+def _unweighed_dyes(group, entries):
+    """{(group id, dye id)} of additions nobody weighed, as powder or out of a bottle that holds the dye."""
+    still_open = Movement.objects.open_unweighed().filter(addition=OuterRef("pk"))
+    additions = Addition.objects.filter(Exists(still_open), entry__in=entries)
+    powder = additions.filter(lot__dye__isnull=False).values_list(f"entry__{group}", "lot__dye")
+    held = Content.objects.filter(lot__additions__in=additions, source__dye__isnull=False)
+    bottles = held.values_list(f"lot__additions__entry__{group}", "source__dye", "lot__additions")
+    open_ids = set(additions.values_list("pk", flat=True)) if bottles else set()
+    return set(powder) | {(key, dye_id) for key, dye_id, addition in bottles if addition in open_ids}
+
+
+def planned_by(group, lines):
+    """{group id: [Fed]} of what plans say, by a plan line's column, such as "batch" or "batch__run"."""
+    rows = (
+        PlanLine.objects.filter(pk__in=lines.values("pk"), dye__isnull=False)
+        .order_by()
+        .values_list(group, "dye")
+        .annotate(total=Sum("dye_g"))
+    )
+    rows = list(rows)
+    dyes = Dye.objects.in_bulk({dye_id for _, dye_id, _ in rows})
+    planned = defaultdict(list)
+    for key, dye_id, total in rows:
+        planned[key].append(Fed(dyes[dye_id], total or Decimal(0), total is None))
+    return {key: sorted(fed, key=lambda one: (-one.grams, one.dye.pk)) for key, fed in planned.items()}
+
+
+def segments(fed):
+    """The colour bar's segments for what was fed."""
+    return [
+        Segment(
+            name=one.dye.name,
+            fill=one.dye.colour,
+            share=None if one.unweighed and not one.grams else one.grams,
+            unweighed=one.unweighed,
+            amount=("not weighed" if not one.grams else f"{write_g(one.grams)} or more")
+            if one.unweighed
+            else write_g(one.grams),
+        )
+        for one in fed
+    ]
+
+
+def bars_of_runs(runs):
+    """{run id: segments}: as logged, and as planned while nothing is logged. A fixed number of queries."""
+    ids = [run.pk for run in runs]
+    logged = fed_by("batch__run", _standing(batch__run__in=ids))
+    without = [pk for pk in ids if not logged.get(pk)]
+    planned = planned_by("batch__run", PlanLine.objects.filter(batch__run__in=without)) if without else {}
+    return {pk: segments(logged.get(pk) or planned.get(pk) or []) for pk in ids}
+
+
+def depths_of(batches):
+    """{batch id: Depth} of these pots. A fixed number of queries."""
+    ids = [batch.pk for batch in batches]
+    fed = fed_by("batch", _standing(batch__in=ids))
+    continued = set(
+        Bath.objects.filter(batch__in=ids, continues__isnull=False)
+        .exclude(continues__batch=F("batch"))
+        .values_list("batch", flat=True)
+    )
+    moved = set(
+        Move.objects.filter(
+            entry__in=Entry.objects.standing().filter(batch__in=ids),
+            what__in=[Move.What.YARN_IN, Move.What.YARN_OUT],
+        ).values_list("entry__batch", flat=True)
+    )
+    again = set(
+        BatchYarn.objects.filter(batch__in=ids, source=BatchYarn.Source.OUTPUT).values_list(
+            "batch", flat=True
+        )
+    )
+    return {
+        batch.pk: Depth(
+            dye_g=sum((one.grams for one in fed.get(batch.pk, [])), Decimal(0)),
+            fibre_g=batch.fibre_g,
+            at_least=any(one.unweighed for one in fed.get(batch.pk, [])),
+            carry_over=batch.pk in continued or batch.pk in again,
+            shared=batch.pk in moved,
+        )
+        for batch in batches
+    }
+
+
+def depth_of_run(batches, depths):
+    """The run's depth: all its dye on all its fibre."""
+    weights = [batch.fibre_g for batch in batches]
+    parts = [depths[batch.pk] for batch in batches]
+    return Depth(
+        dye_g=sum((part.dye_g for part in parts), Decimal(0)),
+        fibre_g=None if any(weight is None for weight in weights) or not weights else sum(weights),
+        at_least=any(part.at_least for part in parts),
+        carry_over=any(part.carry_over for part in parts),
+        shared=any(part.shared for part in parts),
+    )
+
+
+def fed_of_batches(batches):
+    """{batch id: [Fed]} as logged."""
+    return fed_by("batch", _standing(batch__in=[batch.pk for batch in batches]))
+
+
+def fed_of_run(run):
+    """[Fed] of a whole run, as logged."""
+    return fed_by("batch__run", _standing(batch__run=run)).get(run.pk, [])
+
+
+def planned_of_run(run):
+    """[Fed] of a whole run, as planned."""
+    return planned_by("batch__run", PlanLine.objects.filter(batch__run=run)).get(run.pk, [])
