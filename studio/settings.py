@@ -69,6 +69,7 @@ INSTALLED_APPS = [
     "django.contrib.sessions",
     "django.contrib.messages",
     "django.contrib.staticfiles",
+    "django.forms",
     "django_htmx",
     "simple_history",
     "axes",
@@ -106,10 +107,13 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "studio.context.frame",
             ],
         },
     },
 ]
+FORM_RENDERER = "studio.forms.base.StudioRenderer"
+CSRF_FAILURE_VIEW = "studio.views.errors.csrf_failure"
 
 # The database: SQLite in the data folder unless DATABASE_URL names a PostgreSQL server
 

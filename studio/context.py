@@ -1,0 +1,23 @@
+"""What every page may say without its view having to fetch it."""
+
+from django.conf import settings
+from django.db import DatabaseError
+
+from studio import writing
+from studio.models import Studio
+
+
+def frame(request):
+    """The studio, and whether it is served by plain http. Also makes the filters write as the studio does."""
+    studio = the_studio()
+    if studio:
+        writing.activate(studio)
+    return {"studio": studio, "plain_http": settings.BASE_URL.startswith("http:")}
+
+
+def the_studio():
+    """The studio's row, or None before there is one: a page that only reads must not write it."""
+    try:
+        return Studio.objects.first()
+    except DatabaseError:  # an error page must still be drawn
+        return None

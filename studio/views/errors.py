@@ -1,0 +1,22 @@
+"""The answers for what went wrong before a view could speak: a sentence for people, JSON for machines."""
+
+from django.http import JsonResponse
+from django.shortcuts import render
+from django.views.decorators.csrf import requires_csrf_token
+
+STALE = (
+    "This page was open for too long, or you have signed in again since, so what you sent was not taken. Go back: "
+    "what you typed is still there. Load a fresh page in another tab, and copy it over."
+)
+
+
+@requires_csrf_token
+def csrf_failure(request, reason=""):
+    """A form without a token that fits: nothing was stored, and the phone keeps its copy."""
+    if wants_json(request):
+        return JsonResponse({"error": "csrf", "sentence": STALE}, status=403)
+    return render(request, "403_csrf.html", {"sentence": STALE}, status=403)
+
+
+def wants_json(request):
+    return request.headers.get("Accept", "").startswith("application/json")
