@@ -28,10 +28,10 @@ FIRST, SECOND, SAMPLE, AGAIN, PREPARED, LOST, RETURNED = (
     "first",
     "second",
     "sample",
-    "to be dyed again",
+    "again",
     "prepared",
     "lost",
-    "back to customer",
+    "customer",
 )
 GRADES = (FIRST, SECOND, SAMPLE, AGAIN, PREPARED, LOST, RETURNED)
 SELLABLE = (FIRST, SECOND)

@@ -1,0 +1,205 @@
+"""From the records of a run to its frozen cost sheet."""
+
+from collections import defaultdict
+from decimal import Decimal
+
+from django.db import transaction
+from django.db.models import Exists, Max, OuterRef, Sum
+from django.utils import timezone
+
+from studio.models import Lot, Movement, Studio
+from studio.money import from_minor, minor_units, to_minor
+
+from . import costing
+from .costing import Made, Rate, Use
+from .models import (
+    Addition,
+    AdditionLot,
+    BatchYarn,
+    CostLine,
+    CostShare,
+    CostSheet,
+    Entry,
+    Output,
+    Run,
+    Work,
+)
+
+USUAL_SKEIN_G = Decimal(100)  # only shares the cost, where nobody knows what a skein weighs
+
+
+class NothingMade(ValueError):
+    """A run that has no outputs yet has no skein to bear its cost."""
+
+
+def worked_out(run, studio=None):
+    """(costing.Sheet, {output key: Output}) of a run with today's prices; nothing is stored.
+
+    Raises NothingMade before anything came out.
+    """
+    studio = studio or Studio.get()
+    outputs = list(Output.objects.standing().filter(yarn__batch__run=run).select_related("yarn__lot"))
+    if not outputs:
+        raise NothingMade("Say what came out of the pots first: the cost is for each skein that can be sold.")
+    by_key = {str(output.pk): output for output in outputs}
+    made = [
+        Made(key, f"yarn{output.yarn_id}", output.skeins, skein_g_of(output), output.grade)
+        for key, output in by_key.items()
+    ]
+    uses = [
+        *_yarn(run, studio),
+        *_substances(run, studio),
+        *_without_lot(run),
+        *_labour(run, studio),
+        *_overhead(outputs, studio),
+    ]
+    sheet = costing.cost_sheet(uses, made, studio.second_pct, minor_units(studio.currency))
+    return sheet, by_key
+
+
+def freeze(run, *, by, clock=timezone.now):
+    """Freeze the run's cost as its next numbered sheet. Later prices never rewrite it."""
+    studio = Studio.get()
+    with transaction.atomic():
+        Run.objects.select_for_update().get(pk=run.pk)
+        sheet, outputs = worked_out(run, studio)
+        last = CostSheet.objects.filter(run=run).aggregate(last=Max("number"))["last"] or 0
+        frozen = CostSheet.objects.create(
+            run=run,
+            number=last + 1,
+            currency=studio.currency,
+            total_minor=to_minor(sheet.total, studio.currency),
+            at_least=sheet.at_least,
+            said="\n".join(sheet.said),
+            frozen_at=clock(),
+            by=by,
+        )
+        for position, line in enumerate(sheet.lines, 1):
+            minor = None if line.amount is None else to_minor(line.amount, studio.currency)
+            CostLine.objects.create(
+                sheet=frozen, position=position, kind=line.kind, words=line.words[:200], minor=minor
+            )
+        for share in sheet.shares:
+            CostShare.objects.create(
+                sheet=frozen,
+                output=outputs[share.output_key],
+                minor=to_minor(share.total, studio.currency),
+                skeins=share.count,
+            )
+    return frozen
+
+
+def out_of_date(sheet):
+    """Whether something was logged, or a price corrected, after the sheet was frozen. Costs two queries."""
+    if Entry.objects.filter(batch__run=sheet.run_id, received_at__gt=sheet.frozen_at).exists():
+        return True
+    lots = AdditionLot.objects.filter(addition__entry__batch__run=sheet.run_id).values("lot")
+    yarn = BatchYarn.objects.filter(batch__run=sheet.run_id, lot__isnull=False).values("lot")
+    corrected = Lot.objects.filter(
+        corrections__recorded_at__gt=sheet.frozen_at, corrections__cost_minor__isnull=False
+    )
+    return corrected.filter(pk__in=lots.union(yarn)).exists()
+
+
+def skein_g_of(output):
+    """What a skein of an output weighs [g]: weighed, else nominal, else a usual skein's weight to share by."""
+    yarn = output.yarn
+    return output.skein_g or yarn.skein_g or (yarn.lot.skein_g if yarn.lot_id else None) or USUAL_SKEIN_G
+
+
+def _rate(lot, studio):
+    if lot.cost_now is None:
+        return None
+    return Rate(from_minor(lot.cost_now, studio.currency), lot.received)
+
+
+def _yarn(run, studio):
+    yarns = list(BatchYarn.objects.named().filter(batch__run=run).order_by("batch__number", "position"))
+    lots = Lot.objects.with_facts().in_bulk([yarn.lot_id for yarn in yarns if yarn.lot_id])
+    for yarn in yarns:
+        base = f"yarn{yarn.pk}"
+        if yarn.source == BatchYarn.Source.LOT:
+            words = f"{yarn.name}, {yarn.skeins} skeins" if yarn.skeins else yarn.name
+            yield Use("yarn", words, yarn.grams, _rate(lots[yarn.lot_id], studio), base)
+        elif yarn.source == BatchYarn.Source.OUTPUT:
+            yield Use("yarn", f"{yarn.name}, dyed before", yarn.skeins, _cost_before(yarn), base)
+        elif yarn.source == BatchYarn.Source.CUSTOMER:
+            yield Use("yarn", f"{yarn.name}: the customer's own", 1, Rate(0), base)
+        else:
+            yield Use("yarn", yarn.name, yarn.grams, None, base)
+
+
+def _cost_before(yarn):
+    """What a skein of an earlier run's output bore on its newest sheet; None where it has none."""
+    share = (
+        CostShare.objects.filter(output=yarn.output_id)
+        .order_by("-sheet__number")
+        .select_related("sheet")
+        .first()
+    )
+    return Rate(from_minor(share.minor, share.sheet.currency), share.skeins) if share else None
+
+
+def _standing_additions(run):
+    return Entry.objects.standing().filter(batch__run=run, kind=Entry.Kind.ADDITION)
+
+
+def _substances(run, studio):
+    """Dye and assistants by bought lot; once more, without an amount, where some of it was not weighed."""
+    entries = _standing_additions(run)
+    rows = AdditionLot.objects.filter(addition__entry__in=entries).order_by()
+    totals = dict(rows.values_list("lot").annotate(total=Sum("amount")))
+    unweighed = _unweighed_lots(entries)
+    lots = Lot.objects.with_facts().named().in_bulk({*totals, *unweighed})
+    for pk, lot in sorted(lots.items(), key=lambda item: (item[1].dye_id is None, str(item[1]), item[0])):
+        kind = "dye" if lot.dye_id else "assistant"
+        if pk in totals:
+            yield Use(kind, str(lot), totals[pk], _rate(lot, studio))
+        if pk in unweighed:
+            yield Use(kind, f"{lot}, not weighed", None, _rate(lot, studio))
+
+
+def _unweighed_lots(entries):
+    """Keys of bought lots that some unweighed addition brought in."""
+    still_open = Movement.objects.open_unweighed().filter(addition=OuterRef("pk"))
+    found = set()
+    for addition in Addition.objects.filter(Exists(still_open), entry__in=entries).select_related("lot"):
+        held, _ = addition.lot.holds(Decimal(1))
+        found |= set(held)
+    return found
+
+
+def _without_lot(run):
+    """What went in without being on the shelf: nobody knows its price."""
+    additions = Addition.objects.filter(entry__in=_standing_additions(run), other=Addition.Other.WORDS)
+    for what in additions.values_list("what", flat=True).distinct():
+        yield Use("assistant", what, None, None)
+
+
+def _labour(run, studio):
+    standing = Entry.objects.standing().filter(batch__run=run, kind=Entry.Kind.WORK)
+    minutes = Work.objects.filter(entry__in=standing).aggregate(total=Sum("minutes"))["total"]
+    if not minutes:
+        return
+    rate = None if studio.hour_minor is None else Rate(from_minor(studio.hour_minor, studio.currency), 60)
+    yield Use("labour", f"{minutes.normalize():f} min", minutes, rate)
+
+
+def _overhead(outputs, studio):
+    sellable = sum(output.skeins for output in outputs if output.sellable)
+    if studio.overhead_minor is not None and sellable:
+        rate = Rate(from_minor(studio.overhead_minor, studio.currency))
+        yield Use("overhead", f"{sellable} skeins", sellable, rate)
+
+
+def by_kind(lines):
+    """[(kind's words, minor units or None, the lines)] of a sheet's lines, in the order of the kinds."""
+    groups = defaultdict(list)
+    for line in lines:
+        groups[line.kind].append(line)
+    found = []
+    for kind in CostLine.Kind:
+        if groups[kind]:
+            known = [line.minor for line in groups[kind] if line.minor is not None]
+            found.append((kind, sum(known) if known else None, groups[kind]))
+    return found
