@@ -4,10 +4,11 @@ from django.db import transaction
 from django.utils import timezone
 
 from studio import care, fibres, money, units
-from studio.models import Paper, Studio
+from studio.colourbar import Segment
+from studio.models import Studio
 
 from . import depth
-from .models import Check, Entry, Finish, Output, TagPrint, Whereabouts
+from .models import Check, Entry, Finish, Output, TagDye, TagPrint, Whereabouts
 from .tag_face import TagFace
 
 HAND_DYED = "Dyed by hand, so skeins of one lot differ a little: change skein every two rows."
@@ -24,7 +25,7 @@ class NotReady(ValueError):
     """Something stands in the way of a tag; the sentence says what to do."""
 
 
-def face_of(output, *, price_minor, studio=None, first_wash=True, with_bar=True):
+def face_of(output, *, price_minor, studio=None, first_wash=True, with_bar=True, per_kilogram=False):
     """The tag of an output. Raises NotReady while its fibre content is not complete.
 
     `first_wash` False leaves out "cool, separately the first time": a person decided that.
@@ -47,6 +48,7 @@ def face_of(output, *, price_minor, studio=None, first_wash=True, with_bar=True)
         care=cared.sentences,
         maker=tuple(line for line in (studio.name, studio.address, studio.contact) if line),
         price="" if price_minor is None else written_price(price_minor, studio),
+        unit_price=unit_price(price_minor, weight, studio) if per_kilogram and price_minor is not None else "",
         grade="Second" if output.grade == Output.Grade.SECOND else "",
         dyes=tuple(depth.segments(_fed_of(output))) if with_bar else (),
         hand_dyed=HAND_DYED,
@@ -121,6 +123,12 @@ def written_price(minor, studio):
     return money.write_money(money.from_minor(minor, studio.currency), studio.currency, studio.locale)
 
 
+def unit_price(minor, skein_g, studio):
+    """Price for a kilogram, as markets that price yarn by weight want it beside the price (Directive 98/6/EC, Art. 2(b))."""
+    price = money.from_minor(minor, studio.currency) * 1000 / skein_g
+    return f"{money.write_money(price, studio.currency, studio.locale)} a kilogram"
+
+
 def _fed_of(output):
     batch = output.yarn.batch
     if pots_match(batch.run) is False:
@@ -128,29 +136,67 @@ def _fed_of(output):
     return depth.fed_of_run(batch.run)
 
 
-def keep_print(output, face, *, copies, design, paper, price_minor, by, clock=timezone.now):
-    """Keep what is printed, word for word, and put the yarn on the shelf once all its pots have tags."""
+def keep_sheet(tags, *, sheet, design, paper, start_at, by, clock=timezone.now):
+    """Keep what is printed, word for word. `tags`: tuples of an Output, its face, copies and the price in minor units.
+
+    A pot whose skeins got their tags is on the shelf from then on. Returns the rows.
+    """
     studio = Studio.get()
     with transaction.atomic():
-        printed = TagPrint.objects.create(
-            output=output,
-            copies=copies,
-            design=design,
-            paper=paper or Paper.A4,
-            colourway=face.colourway,
-            base=face.base,
-            content=face.content,
-            weight=face.net,
-            length=face.length,
-            dye_lot=face.dye_lot,
-            care="\n".join(face.care),
-            maker="\n".join(face.maker),
-            price_minor=price_minor,
-            currency="" if price_minor is None else studio.currency,
-            printed_at=clock(),
-            by=by,
-        )
-        batch = output.yarn.batch
-        if batch.where == Whereabouts.TO_TAG:
-            batch.go(Whereabouts.STORED)
-    return printed
+        now = clock()
+        rows = []
+        for output, face, copies, price_minor in tags:
+            row = TagPrint.objects.create(
+                sheet=sheet,
+                output=output,
+                copies=copies,
+                design=design,
+                paper=paper,
+                start_at=start_at,
+                colourway=face.colourway,
+                base=face.base,
+                content=face.content,
+                weight=face.net,
+                length=face.length,
+                dye_lot=face.dye_lot,
+                care="\n".join(face.care),
+                maker="\n".join(face.maker),
+                notes="\n".join(face.notes),
+                grade=face.grade,
+                hand_dyed=face.hand_dyed,
+                price=face.price,
+                unit_price=face.unit_price,
+                price_minor=price_minor,
+                currency="" if price_minor is None else studio.currency,
+                printed_at=now,
+                by=by,
+            )
+            TagDye.objects.bulk_create(
+                TagDye(tag_print=row, position=position, name=dye.name, fill=dye.fill, share=dye.share)
+                for position, dye in enumerate(face.dyes, 1)
+            )
+            rows.append(row)
+        for batch in {output.yarn.batch_id: output.yarn.batch for output, *_ in tags}.values():
+            if batch.where == Whereabouts.TO_TAG:
+                batch.go(Whereabouts.STORED)
+    return rows
+
+
+def face_as_printed(row):
+    """The face of tags that were printed, from what was kept of them."""
+    return TagFace(
+        colourway=row.colourway,
+        base=row.base,
+        content=row.content,
+        net=row.weight,
+        length=row.length,
+        dye_lot=row.dye_lot,
+        care=tuple(row.care.splitlines()),
+        maker=tuple(row.maker.splitlines()),
+        price=row.price,
+        unit_price=row.unit_price,
+        grade=row.grade,
+        dyes=tuple(Segment(dye.name, dye.fill, dye.share, unweighed=dye.share is None) for dye in row.dyes.all()),
+        hand_dyed=row.hand_dyed,
+        notes=tuple(row.notes.splitlines()),
+    )

@@ -16,7 +16,7 @@ from .log import (
     Work,
 )
 from .outcome import Finish, Output, Verdict, tally
-from .printed import TagPrint
+from .printed import TagDye, TagPrint
 from .run import Batch, BatchYarn, Bath, PlanLine, Run, State, Whereabouts, promised_by_lot
 
 __all__ = [
@@ -41,6 +41,7 @@ __all__ = [
     "State",
     "StepDone",
     "Strike",
+    "TagDye",
     "TagPrint",
     "TimeFrom",
     "Verdict",
