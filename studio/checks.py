@@ -3,7 +3,6 @@
 A check's message is something to put right. What is merely good to know, such as plain http, is a notice.
 """
 
-import ctypes
 import importlib.util
 import os
 import sqlite3
@@ -11,9 +10,8 @@ import sqlite3
 from django.conf import settings
 from django.core.checks import Error, Warning, register
 
+from studio import pango
 from studio.sqlite import JOURNAL_MODE
-
-PANGO = ("libpango-1.0.so.0", "libpango-1.0.dylib", "libpango-1.0-0.dll")
 
 
 def notices():
@@ -98,7 +96,7 @@ def data_folder_is_ours(app_configs, **kwargs):
 
 @register("setup")
 def tags_can_be_printed(app_configs, **kwargs):
-    if any(loads(name) for name in PANGO):
+    if pango.found():
         return []
     return [
         Warning(
@@ -108,14 +106,6 @@ def tags_can_be_printed(app_configs, **kwargs):
             id="setup.W005",
         )
     ]
-
-
-def loads(library):
-    try:
-        ctypes.CDLL(library)
-    except OSError:
-        return False
-    return True
 
 
 @register("setup")
