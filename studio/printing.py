@@ -258,14 +258,14 @@ def impose(tags_pdf, copies, sheet, start_at=1, title="", lang="en"):
             raise ValueError("Each tag must fill exactly one page per side.")
         drawings = [pdf.copy_foreign(page.as_form_xobject()) for page in tags.pages]
         cells = [None] * (start_at - 1) + [tag for tag, count in enumerate(copies) for _ in range(count)]
-        contents = {}
+        pages = {}
         for first in range(0, len(cells), sheet.cells):
             on_sheet = tuple(cells[first : first + sheet.cells])
             for side in range(sheet.sides):
                 # Equal sheets share what is drawn on them too: a hundred of them are one and a page list.
-                if (on_sheet, side) not in contents:
-                    contents[on_sheet, side] = _drawn(pdf, drawings, on_sheet, side, sheet)
-                _add_page(pdf, sheet, *contents[on_sheet, side])
+                if (on_sheet, side) not in pages:
+                    pages[on_sheet, side] = _page(pdf, drawings, on_sheet, side, sheet)
+                pdf.pages.append(pikepdf.Page(pdf.make_indirect(pages[on_sheet, side].copy())))
         _finish(pdf, sheet, title, lang)
         out = io.BytesIO()
         pdf.save(out, deterministic_id=True)
@@ -284,9 +284,9 @@ def refuse_impossible(copies, sheet, start_at):
         raise ValueError(f"A sheet has {sheet.cells} places; start at 1 to {sheet.cells}.")
 
 
-def _drawn(pdf, drawings, on_sheet, side, sheet):
-    """The content stream of one side of a sheet, and the drawings it uses."""
-    import pikepdf
+def _page(pdf, drawings, on_sheet, side, sheet):
+    """One side of a sheet as a page dictionary, not yet in the file."""
+    from pikepdf import Array, Dictionary, Name, Stream
 
     lines = _marks_drawn(sheet)
     used = {}
@@ -297,7 +297,13 @@ def _drawn(pdf, drawings, on_sheet, side, sheet):
         used[name] = drawings[tag * sheet.sides + side]
         x, y = sheet.corner(cell, side)
         lines.append(f"q 1 0 0 1 {_pt(x)} {_pt(sheet.paper_height - y - sheet.height)} cm {name} Do Q")
-    return pikepdf.Stream(pdf, "\n".join(lines).encode()), used
+    size = [0, 0, round(sheet.paper_width * POINTS_PER_MM, 4), round(sheet.paper_height * POINTS_PER_MM, 4)]
+    return Dictionary(
+        Type=Name.Page,
+        MediaBox=pdf.make_indirect(Array(size)),
+        Contents=Stream(pdf, "\n".join(lines).encode()),
+        Resources=pdf.make_indirect(Dictionary(XObject=Dictionary(used))),
+    )
 
 
 def _marks_drawn(sheet):
@@ -306,16 +312,6 @@ def _marks_drawn(sheet):
         for x1, y1, x2, y2 in sheet.marks()
     ]
     return ["q 0 G 0.5 w", *lines, "S Q"] if lines else []
-
-
-def _add_page(pdf, sheet, content, drawings):
-    from pikepdf import Array, Dictionary, Name, Page
-
-    size = Array([0, 0, round(sheet.paper_width * POINTS_PER_MM, 4), round(sheet.paper_height * POINTS_PER_MM, 4)])
-    page = Dictionary(
-        Type=Name.Page, MediaBox=size, Contents=content, Resources=Dictionary(XObject=Dictionary(drawings))
-    )
-    pdf.pages.append(Page(pdf.make_indirect(page)))
 
 
 def _finish(pdf, sheet, title, lang):
