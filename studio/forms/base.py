@@ -8,6 +8,7 @@ from django import forms
 from django.core.validators import MaxLengthValidator
 from django.forms.boundfield import BoundField
 from django.forms.renderers import TemplatesSetting
+from django.forms.utils import ErrorDict
 
 from studio.forms.text import tidy
 from studio.forms.widgets import ROWS_OF_CHOICES
@@ -115,6 +116,12 @@ class Sentences:
         super().__init__(*args, **kwargs)
         for name, field in self.fields.items():
             dress(field, field.label or name.replace("_", " ").capitalize())
+
+    def unjudged(self):
+        """The same form with what was typed and no problems said: for a page that only asked for more rows."""
+        self._errors = ErrorDict()
+        self.cleaned_data = {}
+        return self
 
     def _widget_data_value(self, widget, html_name):
         return tidy(super()._widget_data_value(widget, html_name))

@@ -22,6 +22,12 @@ class RowsFormSet(forms.BaseFormSet):
     def may_grow(self):
         return self.total_form_count() < self.max_num
 
+    def unjudged(self):
+        """The same rows with what was typed and no problems said: for a page that only asked for more rows."""
+        self._errors = [form.unjudged().errors for form in self.forms]
+        self._non_form_errors = self.error_class()
+        return self
+
     def filled(self):
         """The cleaned data of the rows that have something in them. Call after is_valid()."""
         return [form.cleaned_data for form in self.forms if form.has_changed() and form.cleaned_data]
@@ -50,7 +56,7 @@ def asked_for_more(data, prefix):
 
 
 def with_one_more(data, prefix, most=MOST_ROWS):
-    """The posted data with one more empty row, to be shown again: nothing is lost or judged."""
+    """The posted data with one more empty row, to be shown again ``unjudged()``."""
     data = data.copy()
     name = f"{prefix}-{TOTAL_FORM_COUNT}"
     try:

@@ -23,6 +23,7 @@ from studio.forms.fields import (
     WholeField,
     WordsField,
 )
+from studio.templatetags.parts import problems_of
 from studio.units import Amount
 
 FIELDS = {
@@ -272,13 +273,26 @@ def rows_data(total, **fields):
     return data
 
 
+def test_the_enter_key_does_not_press_the_button_for_more():
+    buttons = re.findall(r"<button[^>]*>", str(Fibres()))
+    assert len(buttons) == 2
+    assert "name=" not in buttons[0] and 'name="more"' in buttons[1]
+
+
 def test_one_more_row_keeps_what_was_typed_and_judges_nothing():
     data = rows_data(1, **{"form-0-fibre": "Wool", "form-0-share": "1,000", "more": "form"})
     assert rows.asked_for_more(data, "form")
-    shown = Fibres(rows.with_one_more(data, "form", most=3))
+    shown = Fibres(rows.with_one_more(data, "form", most=3)).unjudged()
     html = str(shown)
     assert len(shown.forms) == 2
     assert 'value="Wool"' in html and 'value="1,000"' in html
+    assert "wrong" not in html and problems_of(shown) == []
+
+
+def test_a_form_beside_the_rows_is_not_judged_either():
+    assert "wrong" in str(Fibre({"share": "1,000"}))
+    form = Fibre({"share": "1,000"}).unjudged()
+    assert "wrong" not in str(form) and 'value="1,000"' in str(form)
 
 
 def test_rows_stop_at_their_most():
