@@ -44,7 +44,7 @@ def burn(token):
 def link():
     """The whole address. The key stands behind the question mark, a part the server's log leaves out."""
     try:
-        page = reverse("set-up")
+        page = reverse("studio:set-up")
     except NoReverseMatch:
         page = "/set-up/"
     return f"{settings.BASE_URL}{page}?key={make()}"
