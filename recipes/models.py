@@ -8,7 +8,7 @@ from django.db.models.functions import Lower
 from simple_history.models import HistoricalRecords
 
 from studio.models import KeptForever
-from studio.models.fields import ExactDecimalField, above_zero, unknown_or_above_zero
+from studio.models.fields import ExactDecimalField, above_zero, one_of, unknown_or_above_zero
 
 
 class Colourway(models.Model):
@@ -16,9 +16,7 @@ class Colourway(models.Model):
 
     name = models.CharField(max_length=80)
     story = models.TextField(blank=True, default="")
-    standard = models.ForeignKey(
-        "recipes.Recipe", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
-    )
+    standard = models.ForeignKey("recipes.Recipe", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     made_at = models.DateTimeField()
     by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
     retired = models.BooleanField(default=False)
@@ -51,7 +49,7 @@ class Colourway(models.Model):
         Locks the colourway, so two writers get two numbers.
         """
         with transaction.atomic():
-            Colourway.objects.select_for_update().get(pk=self.pk)
+            Colourway.objects.select_for_update(no_key=True).get(pk=self.pk)
             last = self.recipes.aggregate(last=Max("number"))["last"] or 0
             return Recipe.objects.create(colourway=self, number=last + 1, made_at=now, by=by, **facts)
 
@@ -67,7 +65,60 @@ class Method(models.TextChoices):
     OTHER = "other", "Another way"
 
 
-class Recipe(models.Model):
+class VersionQuerySet(models.QuerySet):
+    """Rows that say what a recipe version is. Once a batch has used the version, they are only read."""
+
+    def _refuse_used(self):
+        if self.filter(**{f"{self.model.to_version}used_at__isnull": False}).exists():
+            raise KeptForever(Recipe)
+
+    def update(self, **kwargs):
+        self._refuse_used()
+        return super().update(**kwargs)
+
+    def bulk_update(self, objs, *args, **kwargs):
+        self.filter(pk__in=[row.pk for row in objs])._refuse_used()
+        return super().bulk_update(objs, *args, **kwargs)
+
+    def delete(self):
+        self._refuse_used()
+        return super().delete()
+
+    def bulk_create(self, objs, *args, **kwargs):
+        objs = list(objs)
+        for row in objs:
+            row.refuse_when_used()
+        return super().bulk_create(objs, *args, **kwargs)
+
+
+class PartOfVersion(models.Model):
+    """A row that says what a recipe version is. `to_version` is the lookup that leads to the version."""
+
+    objects = VersionQuerySet.as_manager()
+
+    class Meta:
+        abstract = True
+        base_manager_name = "objects"
+
+    def save(self, *args, **kwargs):
+        self.refuse_when_used()
+        super().save(*args, **kwargs)
+
+    def delete(self, *args, **kwargs):
+        self.refuse_when_used()
+        return super().delete(*args, **kwargs)
+
+    def version_key(self):
+        """The key of the version that this row is a part of."""
+        raise NotImplementedError
+
+    def refuse_when_used(self):
+        # Asked of the table: the version in hand may have been read before a batch used it.
+        if Recipe.objects.filter(pk=self.version_key(), used_at__isnull=False).exists():
+            raise KeptForever(Recipe)
+
+
+class Recipe(PartOfVersion):
     """One numbered version of how to dye a colourway, on a group of bases.
 
     Once a batch has used it, it never changes: editing makes the next version.
@@ -81,64 +132,53 @@ class Recipe(models.Model):
     number = models.PositiveIntegerField()
     method = models.CharField(max_length=8, choices=Method.choices, default=Method.POT)
     scales = models.CharField(max_length=6, choices=Scales.choices, default=Scales.WEIGHT)
-    bases = models.ManyToManyField("studio.Base", blank=True, related_name="recipes")
-    skeins = models.PositiveIntegerField(
-        default=1, help_text="How many skeins the notebook's amounts are for."
-    )
+    bases = models.ManyToManyField("studio.Base", blank=True, related_name="recipes", through="RecipeBase")
+    skeins = models.PositiveIntegerField(default=1, help_text="How many skeins the notebook's amounts are for.")
     fibre_g = ExactDecimalField(help_text="How much dry yarn the notebook's amounts are for.")
     pots = models.PositiveIntegerField(default=1, help_text="How many pots the notebook's amounts are for.")
     liquor_ratio = ExactDecimalField(null=True, blank=True, help_text="Water to yarn, by mass.")
     note = models.TextField(blank=True, default="")
-    notebook = models.ForeignKey(
-        "studio.Picture", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
-    )
-    made_from = models.ForeignKey(
-        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="next_versions"
-    )
+    notebook = models.ForeignKey("studio.Picture", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    made_from = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="next_versions")
     made_at = models.DateTimeField()
     by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
     used_at = models.DateTimeField(
         null=True, blank=True, help_text="When a batch first used it; from then on it is kept as it is."
     )
 
-    class Meta:
+    to_version = ""
+
+    class Meta(PartOfVersion.Meta):
         ordering = ["colourway", "-number"]
         constraints = [
+            one_of("method", Method.values, name="recipe_method_known"),
+            one_of("scales", ["weight", "pots"], name="recipe_scales_known"),
             UniqueConstraint("colourway", "number", name="recipe_number_once"),
             above_zero("skeins", name="recipe_some_skeins"),
             above_zero("fibre_g", name="recipe_some_fibre"),
             above_zero("pots", name="recipe_some_pots"),
             unknown_or_above_zero("liquor_ratio", name="recipe_liquor_ratio_above_zero"),
-            CheckConstraint(
-                condition=Q(made_from__isnull=True) | ~Q(made_from=F("pk")), name="recipe_not_from_itself"
-            ),
+            CheckConstraint(condition=Q(made_from__isnull=True) | ~Q(made_from=F("pk")), name="recipe_not_from_itself"),
         ]
 
     def __str__(self):
         return f"{self.colourway} version {self.number}"
 
-    def save(self, *args, **kwargs):
-        if (
-            not self._state.adding
-            and self.used_at
-            and set(kwargs.get("update_fields") or ["everything"]) != {"used_at"}
-        ):
-            raise KeptForever(Recipe)
-        super().save(*args, **kwargs)
+    def version_key(self):
+        return self.pk
 
     def mark_used(self, now):
-        """A batch has been started from this version. Only the first time counts."""
-        if self.used_at is None:
-            self.used_at = now
-            self.save(update_fields=["used_at"])
+        """A batch has taken its amounts from this version. Only the first time counts."""
+        Recipe.objects.filter(pk=self.pk, used_at__isnull=True).update(used_at=now)
+        self.refresh_from_db(fields=["used_at"])
 
     def write(self, steps):
-        """Put these steps in place of what the version says. `steps`: pairs of an unsaved RecipeStep and its Ingredients.
+        """Put these steps in place of what the version says.
 
-        Refused once a batch has used the version.
+        `steps`: pairs of an unsaved RecipeStep and its Ingredients. Refused once a batch has used the version.
         """
         with transaction.atomic():
-            held = Recipe.objects.select_for_update().get(pk=self.pk)
+            held = Recipe.objects.select_for_update(no_key=True).get(pk=self.pk)
             if held.used_at:
                 raise KeptForever(Recipe)
             RecipeStep.objects.filter(recipe=self).delete()
@@ -172,12 +212,25 @@ class Recipe(models.Model):
         return pairs
 
 
-def _refuse_when_used(recipe):
-    if recipe.used_at:
-        raise KeptForever(Recipe)
+class RecipeBase(PartOfVersion):
+    """One of the bases that a version is meant for."""
+
+    recipe = models.ForeignKey(Recipe, on_delete=models.CASCADE, related_name="+")
+    base = models.ForeignKey("studio.Base", on_delete=models.PROTECT, related_name="+")
+
+    to_version = "recipe__"
+
+    class Meta(PartOfVersion.Meta):
+        constraints = [UniqueConstraint("recipe", "base", name="recipe_base_once")]
+
+    def __str__(self):
+        return f"{self.recipe_id} on {self.base_id}"
+
+    def version_key(self):
+        return self.recipe_id
 
 
-class RecipeStep(models.Model):
+class RecipeStep(PartOfVersion):
     """Something done, in order; what goes in with it are its ingredients."""
 
     class Kind(models.TextChoices):
@@ -200,9 +253,16 @@ class RecipeStep(models.Model):
     temperature_c = ExactDecimalField(null=True, blank=True)
     minutes = ExactDecimalField(null=True, blank=True)
 
-    class Meta:
+    to_version = "recipe__"
+
+    class Meta(PartOfVersion.Meta):
         ordering = ["position"]
         constraints = [
+            one_of(
+                "kind",
+                ["soak", "scour", "mordant", "add", "heat", "hold", "cool", "rinse", "wash", "dry", "other"],
+                name="recipe_step_kind_known",
+            ),
             UniqueConstraint("recipe", "position", name="recipe_step_position_once"),
             unknown_or_above_zero("minutes", name="recipe_step_minutes_above_zero"),
             CheckConstraint(
@@ -214,9 +274,8 @@ class RecipeStep(models.Model):
     def __str__(self):
         return self.words or self.get_kind_display()
 
-    def save(self, *args, **kwargs):
-        _refuse_when_used(self.recipe)
-        super().save(*args, **kwargs)
+    def version_key(self):
+        return self.recipe_id
 
 
 class Basis(models.TextChoices):
@@ -241,7 +300,7 @@ class How(models.TextChoices):
     ADDED = "added", "added"
 
 
-class Ingredient(models.Model):
+class Ingredient(PartOfVersion):
     """One substance of a step: what the notebook said, and what that means for any weight.
 
     `amount` is in % for `owf`, in g or mL (`unit`) for the other bases, and in mL of bath per g of fibre for
@@ -254,9 +313,7 @@ class Ingredient(models.Model):
 
     step = models.ForeignKey(RecipeStep, on_delete=models.CASCADE, related_name="ingredients")
     position = models.PositiveSmallIntegerField()
-    dye = models.ForeignKey(
-        "studio.Dye", null=True, blank=True, on_delete=models.PROTECT, related_name="ingredients"
-    )
+    dye = models.ForeignKey("studio.Dye", null=True, blank=True, on_delete=models.PROTECT, related_name="ingredients")
     assistant = models.ForeignKey(
         "studio.Assistant", null=True, blank=True, on_delete=models.PROTECT, related_name="ingredients"
     )
@@ -273,9 +330,13 @@ class Ingredient(models.Model):
     estimated = models.BooleanField(default=False)
     typed = models.CharField(max_length=300, blank=True, default="", help_text="The notebook's own words.")
 
-    class Meta:
+    to_version = "step__recipe__"
+
+    class Meta(PartOfVersion.Meta):
         ordering = ["position"]
         constraints = [
+            one_of("basis", Basis.values, name="ingredient_basis_known"),
+            one_of("how", How.values, name="ingredient_how_known"),
             UniqueConstraint("step", "position", name="ingredient_position_once"),
             CheckConstraint(
                 condition=Q(water=True, dye__isnull=True, assistant__isnull=True, solution__isnull=True)
@@ -305,9 +366,8 @@ class Ingredient(models.Model):
     def __str__(self):
         return self.typed or f"{self.amount} {self.unit} {self.substance}"
 
-    def save(self, *args, **kwargs):
-        _refuse_when_used(self.step.recipe)
-        super().save(*args, **kwargs)
+    def version_key(self):
+        return self.step.recipe_id
 
     @property
     def substance(self):
@@ -331,9 +391,5 @@ class Ingredient(models.Model):
         times = {Basis.PER_SKEIN: recipe.skeins, Basis.PER_POT: recipe.pots, Basis.FIXED: 1}.get(self.basis)
         if times is None:
             return None
-        grams = (
-            self.amount
-            if self.unit == "g"
-            else dyeing.dye_in_stock_g(self.amount, self.strength_pct or Decimal(0))
-        )
+        grams = self.amount if self.unit == "g" else dyeing.dye_in_stock_g(self.amount, self.strength_pct or Decimal(0))
         return dyeing.depth_pct(grams * times, recipe.fibre_g)

@@ -85,7 +85,9 @@ def make_assistant(name=None, kind="acid", unit="mL", **facts):
 
 
 def make_vessel(name=None, **facts):
-    return Vessel.objects.create(**{"name": name or f"Pot {next(_numbers)}", "volume_ml": 12000, "fill_ml": 8000, **facts})
+    return Vessel.objects.create(
+        **{"name": name or f"Pot {next(_numbers)}", "volume_ml": 12000, "fill_ml": 8000, **facts}
+    )
 
 
 def make_tool(name=None, kind="scale", step="0.01", largest=None):
@@ -153,7 +155,9 @@ def ingredient(substance, amount, basis=Basis.OWF, **facts):
     """An unsaved Ingredient of a dye, an assistant or a bottle's master."""
     column = {Dye: "dye", Assistant: "assistant", Solution: "solution"}[type(substance)]
     unit = "%" if basis == Basis.OWF else "g"
-    return Ingredient(**{column: substance, "amount": Decimal(amount), "basis": basis, "unit": unit, "how": How.ADDED, **facts})
+    return Ingredient(
+        **{column: substance, "amount": Decimal(amount), "basis": basis, "unit": unit, "how": How.ADDED, **facts}
+    )
 
 
 # --- the journal --------------------------------------------------------------------------------------------------
@@ -162,7 +166,9 @@ def ingredient(substance, amount, basis=Basis.OWF, **facts):
 def shelf_yarn(lot, skeins=2, **facts):
     """An unsaved BatchYarn from a yarn lot."""
     grams = lot.skein_g * skeins
-    return BatchYarn(source="lot", lot=lot, skeins=skeins, grams=grams, skein_g=lot.skein_g, skein_m=lot.skein_m, **facts)
+    return BatchYarn(
+        source="lot", lot=lot, skeins=skeins, grams=grams, skein_g=lot.skein_g, skein_m=lot.skein_m, **facts
+    )
 
 
 def plan_line(lot=None, told=None, step="add", **facts):
@@ -216,7 +222,8 @@ def words(by, batch, said="Smells of wet sheep", at=NOON, **facts):
 def finish(by, batch, at=NOON, grade="first", **facts):
     """Every skein came out, all of one grade."""
     outputs = [
-        Output(yarn=yarn, grade=grade, skeins=yarn.skeins, skein_g=yarn.skein_g, skein_m=yarn.skein_m) for yarn in batch.yarns.all()
+        Output(yarn=yarn, grade=grade, skeins=yarn.skeins, skein_g=yarn.skein_g, skein_m=yarn.skein_m)
+        for yarn in batch.yarns.all()
     ]
     return Finish.log(batch, stamp(by, at), outputs=outputs, **facts)
 
@@ -226,7 +233,9 @@ def finish(by, batch, at=NOON, grade="first", **facts):
 
 def picture(by, colour="#31686b", **facts):
     """A picture with its three files in the storage."""
-    stored = Picture.objects.create(**{"width": 40, "height": 30, "sha256": "0" * 64, "received_at": NOON, "by": by, **facts})
+    stored = Picture.objects.create(
+        **{"width": 40, "height": 30, "sha256": "0" * 64, "received_at": NOON, "by": by, **facts}
+    )
     held = io.BytesIO()
     Image.new("RGB", (40, 30), colour).save(held, "JPEG")
     for size in Picture.SIZES:

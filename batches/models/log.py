@@ -16,17 +16,18 @@ from django.db import models, transaction
 from django.db.models import CheckConstraint, Exists, OuterRef, Q, UniqueConstraint
 from django.utils import timezone
 
-from recipes.models import How
+from recipes.models import How, RecipeStep
 from studio.models import Kept, Lot, Movement
 from studio.models.fields import (
     ExactDecimalField,
     KeptQuerySet,
     above_zero,
+    one_of,
     unknown_or_above_zero,
     unknown_or_not_negative,
 )
 
-from .run import Batch, State, Whereabouts
+from .run import Batch, Run, State, Whereabouts
 
 CLOCK_TRUSTED_WITHIN = timedelta(minutes=2)
 
@@ -41,12 +42,13 @@ class TimeFrom(models.TextChoices):
 
 
 def corrected(happened_at, *, sent_at, received_at, time_from):
-    """When it really happened: a phone whose clock is more than two minutes off is put right, and nothing is in the future.
+    """When it really happened, on a clock that can be trusted.
 
-    A time that a person said is taken as said; only what the phone's own clock stamped is shifted.
+    A phone whose clock is more than two minutes off is put right, and nothing is in the future. A time that a person
+    said is taken as said; only what the phone's own clock stamped is shifted.
     """
     off = received_at - sent_at if sent_at is not None else timedelta(0)
-    if abs(off) > CLOCK_TRUSTED_WITHIN and time_from == TimeFrom.TOUCH:
+    if abs(off) > CLOCK_TRUSTED_WITHIN and time_from in (TimeFrom.TOUCH, TimeFrom.TOGETHER):
         happened_at += off
     return min(happened_at, received_at)
 
@@ -126,21 +128,15 @@ class Entry(Kept):
     offset_min = models.SmallIntegerField(default=0, help_text="Minutes east of UTC where it was said.")
     sent_at = models.DateTimeField(null=True, blank=True)
     received_at = models.DateTimeField()
-    at = models.DateTimeField(
-        help_text="Orders everything: when it happened, on a clock that can be trusted."
-    )
+    at = models.DateTimeField(help_text="Orders everything: when it happened, on a clock that can be trusted.")
     time_from = models.CharField(max_length=8, choices=TimeFrom.choices, default=TimeFrom.TOUCH)
     by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
     sent_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
-    together = models.UUIDField(
-        null=True, blank=True, db_index=True, help_text="Entries made by one touch share it."
-    )
+    together = models.UUIDField(null=True, blank=True, db_index=True, help_text="Entries made by one touch share it.")
     plan_line = models.ForeignKey(
         "batches.PlanLine", null=True, blank=True, on_delete=models.PROTECT, related_name="entries"
     )
-    because = models.ForeignKey(
-        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="led_to"
-    )
+    because = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="led_to")
     after_finish = models.BooleanField(default=False)
     words = models.TextField(blank=True, default="")
     digest = models.CharField(
@@ -174,9 +170,7 @@ class Entry(Kept):
             ),
             CheckConstraint(condition=Q(time_from__in=TimeFrom.values), name="entry_time_from_known"),
             CheckConstraint(condition=Q(at__lte=models.F("received_at")), name="entry_not_in_the_future"),
-            CheckConstraint(
-                condition=Q(offset_min__gte=-1440, offset_min__lte=1440), name="entry_offset_within_a_day"
-            ),
+            CheckConstraint(condition=Q(offset_min__gte=-1440, offset_min__lte=1440), name="entry_offset_within_a_day"),
             CheckConstraint(condition=~Q(kind="words") | ~Q(words=""), name="entry_words_say_something"),
         ]
 
@@ -190,9 +184,14 @@ class Entry(Kept):
 
     @classmethod
     def write(cls, batch, kind, stamp, *, now, **names):
-        """The entry itself. Called by the details' verbs, with the batch locked."""
+        """The entry itself. Called by the details' verbs, with the batch locked.
+
+        Raises ValueError when the line of the plan is another pot's.
+        """
+        if names.get("plan_line") is not None and names["plan_line"].batch_id != batch.pk:
+            raise ValueError("That line of the plan belongs to another pot.")
         happened_at = stamp.happened_at or now
-        entry = cls.objects.create(
+        return cls.objects.create(
             id=stamp.id,
             batch=batch,
             kind=kind,
@@ -210,7 +209,6 @@ class Entry(Kept):
             digest=stamp.digest,
             **names,
         )
-        return entry
 
     @classmethod
     def log_words(cls, batch, stamp):
@@ -244,14 +242,10 @@ class Addition(Detail):
     entry = models.OneToOneField(Entry, primary_key=True, on_delete=models.PROTECT, related_name="addition")
     lot = models.ForeignKey(Lot, null=True, blank=True, on_delete=models.PROTECT, related_name="additions")
     other = models.CharField(max_length=5, choices=Other.choices, blank=True, default="")
-    what = models.CharField(
-        max_length=120, blank=True, default="", help_text="In words, where there is no lot."
-    )
+    what = models.CharField(max_length=120, blank=True, default="", help_text="In words, where there is no lot.")
     amount = ExactDecimalField(null=True, blank=True)
     unit = models.CharField(max_length=2, choices=[("g", "g"), ("mL", "mL")], blank=True, default="")
-    typed = models.CharField(
-        max_length=60, blank=True, default="", help_text="As it was typed, such as 1 1/2 tbsp."
-    )
+    typed = models.CharField(max_length=60, blank=True, default="", help_text="As it was typed, such as 1 1/2 tbsp.")
     typed_unit = models.CharField(max_length=12, blank=True, default="")
     taps = models.PositiveSmallIntegerField(null=True, blank=True)
     strength_pct = ExactDecimalField(
@@ -259,18 +253,16 @@ class Addition(Detail):
     )
     how = models.CharField(max_length=9, choices=How.choices, default=How.ADDED)
     place = models.CharField(max_length=120, blank=True, default="")
-    bath = models.ForeignKey(
-        "batches.Bath", null=True, blank=True, on_delete=models.PROTECT, related_name="additions"
-    )
+    bath = models.ForeignKey("batches.Bath", null=True, blank=True, on_delete=models.PROTECT, related_name="additions")
     plan_line = models.ForeignKey(
         "batches.PlanLine", null=True, blank=True, on_delete=models.PROTECT, related_name="additions"
     )
-    movement = models.OneToOneField(
-        Movement, null=True, blank=True, on_delete=models.PROTECT, related_name="addition"
-    )
+    movement = models.OneToOneField(Movement, null=True, blank=True, on_delete=models.PROTECT, related_name="addition")
 
     class Meta(Detail.Meta):
         constraints = [
+            one_of("how", How.values, name="addition_how_known"),
+            one_of("unit", ["", "g", "mL"], name="addition_unit_known"),
             CheckConstraint(
                 condition=Q(lot__isnull=False, other="", movement__isnull=False)
                 | Q(lot__isnull=True, other="water", movement__isnull=True)
@@ -286,15 +278,18 @@ class Addition(Detail):
 
     @classmethod
     def log(cls, batch, stamp, *, lot=None, amount=None, unit="", plan_line=None, bath=None, **facts):
-        """Something went in. The log is never refused for what the shelf says: it happened."""
+        """Something went in. The log is never refused for what the shelf says: it happened.
+
+        Raises ValueError when the line of the plan or the bath is another pot's.
+        """
+        if bath is not None and bath.batch_id != batch.pk:
+            raise ValueError("That bath belongs to another pot.")
         with transaction.atomic():
             batch = Batch.lock([batch.pk])[batch.pk]
             lot = Lot.lock([lot.pk])[lot.pk] if lot is not None else None
             now = stamp.clock()
             entry = Entry.write(batch, Entry.Kind.ADDITION, stamp, now=now, plan_line=plan_line)
-            movement = (
-                Movement.use(lot, amount, at=entry.at, by=stamp.by, now=now) if lot is not None else None
-            )
+            movement = Movement.use(lot, amount, at=entry.at, by=stamp.by, now=now) if lot is not None else None
             addition = cls.objects.create(
                 entry=entry,
                 lot=lot,
@@ -307,10 +302,9 @@ class Addition(Detail):
                 **facts,
             )
             if lot is not None and amount is not None:
-                AdditionLot.trace(addition, amount)
-            if batch.where in (Whereabouts.SHELF, Whereabouts.SOAKING) and batch.state == State.RUNNING:
-                batch.go(Whereabouts.IN_POT)
-            _strike_if_told(entry, now)
+                AdditionLot.trace(addition, addition.amount)
+            strike_if_told(entry, batch, now)
+            settle_where(batch)
         return entry
 
     @staticmethod
@@ -342,13 +336,9 @@ class AdditionLot(Kept):
 
     class Meta(Kept.Meta):
         constraints = [
-            CheckConstraint(
-                condition=Q(amount__isnull=False, amount__gte=0), name="addition_lot_not_negative"
-            ),
+            CheckConstraint(condition=Q(amount__isnull=False, amount__gte=0), name="addition_lot_not_negative"),
             UniqueConstraint("addition", "lot", "share_out", name="addition_lot_once_a_share"),
-            UniqueConstraint(
-                "addition", "lot", condition=Q(share_out__isnull=True), name="addition_lot_once_measured"
-            ),
+            UniqueConstraint("addition", "lot", condition=Q(share_out__isnull=True), name="addition_lot_once_measured"),
         ]
 
     def __str__(self):
@@ -377,12 +367,11 @@ class Reading(Detail):
     temperature_c = ExactDecimalField(null=True, blank=True)
     ph = ExactDecimalField(null=True, blank=True)
     clear = models.CharField(max_length=7, choices=Clear.choices, blank=True, default="")
-    bath = models.ForeignKey(
-        "batches.Bath", null=True, blank=True, on_delete=models.PROTECT, related_name="readings"
-    )
+    bath = models.ForeignKey("batches.Bath", null=True, blank=True, on_delete=models.PROTECT, related_name="readings")
 
     class Meta(Detail.Meta):
         constraints = [
+            one_of("clear", ["", "clear", "nearly", "not_yet"], name="reading_clear_known"),
             CheckConstraint(
                 condition=Q(temperature_c__isnull=False) | Q(ph__isnull=False) | ~Q(clear=""),
                 name="reading_says_something",
@@ -391,9 +380,7 @@ class Reading(Detail):
                 condition=Q(temperature_c__isnull=True) | Q(temperature_c__gte=-20, temperature_c__lte=200),
                 name="reading_temperature_sensible",
             ),
-            CheckConstraint(
-                condition=Q(ph__isnull=True) | Q(ph__gte=0, ph__lte=14), name="reading_ph_sensible"
-            ),
+            CheckConstraint(condition=Q(ph__isnull=True) | Q(ph__gte=0, ph__lte=14), name="reading_ph_sensible"),
         ]
 
     @classmethod
@@ -403,7 +390,7 @@ class Reading(Detail):
             now = stamp.clock()
             entry = Entry.write(batch, Entry.Kind.READING, stamp, now=now)
             cls.objects.create(entry=entry, bath=batch.bath_now(), **facts)
-            _strike_if_told(entry, now)
+            strike_if_told(entry, batch, now)
         return entry
 
 
@@ -420,9 +407,7 @@ class Move(Detail):
     entry = models.OneToOneField(Entry, primary_key=True, on_delete=models.PROTECT, related_name="move")
     what = models.CharField(max_length=10, choices=What.choices)
     where = models.CharField(max_length=8, choices=Whereabouts.choices, blank=True, default="")
-    yarn = models.ForeignKey(
-        "batches.BatchYarn", null=True, blank=True, on_delete=models.PROTECT, related_name="moves"
-    )
+    yarn = models.ForeignKey("batches.BatchYarn", null=True, blank=True, on_delete=models.PROTECT, related_name="moves")
     skeins = models.PositiveIntegerField(null=True, blank=True)
     grams = ExactDecimalField(null=True, blank=True)
     volume_ml = ExactDecimalField(null=True, blank=True)
@@ -432,9 +417,8 @@ class Move(Detail):
 
     class Meta(Detail.Meta):
         constraints = [
-            CheckConstraint(
-                condition=Q(what="where") & ~Q(where="") | ~Q(what="where"), name="move_says_where"
-            ),
+            one_of("what", ["yarn_in", "yarn_out", "liquor_in", "liquor_out", "where"], name="move_what_known"),
+            CheckConstraint(condition=Q(what="where") & ~Q(where="") | ~Q(what="where"), name="move_says_where"),
             CheckConstraint(
                 condition=Q(skeins__isnull=True) | Q(what__in=["yarn_in", "yarn_out"]),
                 name="move_skeins_are_yarn",
@@ -454,13 +438,12 @@ class Move(Detail):
             now = stamp.clock()
             entry = Entry.write(batch, Entry.Kind.MOVE, stamp, now=now)
             cls.objects.create(entry=entry, what=what, where=where, **facts)
-            if what == cls.What.WHERE and batch.state == State.RUNNING:
-                batch.go(where)
-            _strike_if_told(entry, now)
+            strike_if_told(entry, batch, now)
+            settle_where(batch)
         return entry
 
 
-# Where a step leaves the yarn. A step that is not named here leaves it where it is.
+# Where a step leaves the yarn, by its kind. A step that is not named here leaves it where it is.
 AFTER_STEP = {
     "soak": Whereabouts.SOAKING,
     "scour": Whereabouts.IN_POT,
@@ -486,6 +469,7 @@ class StepDone(Detail):
         verbose_name = "step done"
         verbose_name_plural = "steps done"
         constraints = [
+            one_of("kind", RecipeStep.Kind.values, name="step_done_known"),
             CheckConstraint(condition=~Q(kind=""), name="step_done_named"),
             unknown_or_above_zero("minutes", name="step_done_minutes_above_zero"),
             CheckConstraint(
@@ -501,9 +485,8 @@ class StepDone(Detail):
             now = stamp.clock()
             entry = Entry.write(batch, Entry.Kind.STEP, stamp, now=now, plan_line=plan_line)
             cls.objects.create(entry=entry, kind=kind, **facts)
-            if batch.state == State.RUNNING and kind in AFTER_STEP:
-                batch.go(AFTER_STEP[kind])
-            _strike_if_told(entry, now)
+            strike_if_told(entry, batch, now)
+            settle_where(batch)
         return entry
 
 
@@ -524,19 +507,23 @@ class PhotoTaken(Detail):
 
     class Meta(Detail.Meta):
         verbose_name = "photo"
+        constraints = [
+            one_of("stage", ["wet", "dry", "bath", "cloth", "paper"], name="photo_stage_known"),
+        ]
 
     @classmethod
     def log(cls, batch, stamp, *, picture, stage, about=None):
         """Show a picture in the log. A dry photo becomes the run's cover while it has none."""
         with transaction.atomic():
+            run = Run.lock(batch.run_id) if stage == cls.Stage.DRY else None
             batch = Batch.lock([batch.pk])[batch.pk]
             now = stamp.clock()
             entry = Entry.write(batch, Entry.Kind.PHOTO, stamp, now=now)
             cls.objects.create(entry=entry, picture=picture, stage=stage, about=about)
-            if stage == cls.Stage.DRY and batch.run.cover_id is None:
-                batch.run.cover = picture
-                batch.run.save(update_fields=["cover"])
-            _strike_if_told(entry, now)
+            if run is not None and run.cover_id is None:
+                run.cover = picture
+                run.save(update_fields=["cover"])
+            strike_if_told(entry, batch, now)
         return entry
 
 
@@ -569,9 +556,7 @@ class Check(Detail):
     entry = models.OneToOneField(Entry, primary_key=True, on_delete=models.PROTECT, related_name="check_made")
     what = models.CharField(max_length=8, choices=What.choices)
     result = models.CharField(max_length=8, choices=Result.choices, blank=True, default="")
-    rinses = models.PositiveSmallIntegerField(
-        null=True, blank=True, help_text="At which rinse the water ran clear."
-    )
+    rinses = models.PositiveSmallIntegerField(null=True, blank=True, help_text="At which rinse the water ran clear.")
     water_c = ExactDecimalField(null=True, blank=True)
     change_grade = ExactDecimalField(null=True, blank=True)
     stain_grade = ExactDecimalField(null=True, blank=True)
@@ -581,6 +566,12 @@ class Check(Detail):
 
     class Meta(Detail.Meta):
         constraints = [
+            one_of(
+                "what",
+                ["rinse", "cloth", "rub_dry", "rub_wet", "wash", "cards", "sent", "remedy"],
+                name="check_what_known",
+            ),
+            one_of("result", ["", "none", "trace", "some", "a_lot", "running"], name="check_result_known"),
             CheckConstraint(
                 condition=~Q(what__in=["cloth", "rub_dry", "rub_wet", "wash"]) | ~Q(result=""),
                 name="check_says_a_result",
@@ -590,14 +581,11 @@ class Check(Detail):
                 name="check_rinse_says_when",
             ),
             CheckConstraint(
-                condition=Q(change_grade__isnull=True, stain_grade__isnull=True)
-                | Q(what__in=["cards", "sent"]),
+                condition=Q(change_grade__isnull=True, stain_grade__isnull=True) | Q(what__in=["cards", "sent"]),
                 name="check_grades_from_cards",
             ),
             CheckConstraint(
-                condition=~Q(what__in=["cards", "sent"])
-                | Q(change_grade__isnull=False)
-                | Q(stain_grade__isnull=False),
+                condition=~Q(what__in=["cards", "sent"]) | Q(change_grade__isnull=False) | Q(stain_grade__isnull=False),
                 name="check_cards_give_a_grade",
             ),
             CheckConstraint(
@@ -617,7 +605,7 @@ class Check(Detail):
             now = stamp.clock()
             entry = Entry.write(batch, Entry.Kind.CHECK, stamp, now=now, because=because)
             cls.objects.create(entry=entry, **facts)
-            _strike_if_told(entry, now)
+            strike_if_told(entry, batch, now)
         return entry
 
     @property
@@ -641,7 +629,7 @@ class Work(Detail):
             now = stamp.clock()
             entry = Entry.write(batch, Entry.Kind.WORK, stamp, now=now)
             cls.objects.create(entry=entry, minutes=minutes)
-            _strike_if_told(entry, now)
+            strike_if_told(entry, batch, now)
         return entry
 
 
@@ -664,22 +652,31 @@ class Strike(Detail):
     def log(cls, batch, stamp, *, target, reason=""):
         """Strike out the entry whose id is `target`.
 
-        A strike-out is not itself struck: log the thing again instead.
+        Raises ValueError for a strike-out, which is not itself struck (log the thing again instead), and for a line
+        that is struck out already.
         """
         with transaction.atomic():
-            struck = Entry.objects.filter(pk=target).select_related("batch").first()
+            named = Entry.objects.filter(pk=target).first()
+            if named is None or named.kind == Entry.Kind.FINISH:
+                Run.lock(named.batch.run_id if named else batch.run_id)
+            held = named.batch_id if named else batch.pk
+            batch = Batch.lock([held])[held]
+            # Asked again: while this waited for the pot, the line may have come in, or been struck by somebody else.
+            struck = Entry.objects.filter(pk=target).first()
+            if struck is not None and struck.batch_id != batch.pk:
+                batch = Batch.lock([struck.batch_id])[struck.batch_id]
             if struck is not None and struck.kind == Entry.Kind.STRIKE:
                 raise ValueError("A strike-out cannot be struck out. Log the line again instead.")
-            batch = Batch.lock([struck.batch_id if struck else batch.pk])[
-                struck.batch_id if struck else batch.pk
-            ]
+            if cls.objects.filter(target=target).exists():
+                raise ValueError("This line is struck out already.")
             if struck is not None:
                 _lock_lot_of(struck)
             now = stamp.clock()
             entry = Entry.write(batch, Entry.Kind.STRIKE, stamp, now=now)
             cls.objects.create(entry=entry, target=target, reason=reason)
             if struck is not None:
-                _undo(struck, by=stamp.by, now=now)
+                _undo(struck, batch, by=stamp.by, now=now)
+                settle_where(batch)
         return entry
 
 
@@ -689,22 +686,41 @@ def _lock_lot_of(entry):
         Lot.lock([addition.lot_id])
 
 
-def _strike_if_told(entry, now):
+def strike_if_told(entry, batch, now):
     """A strike-out of this entry may have come before it."""
     early = Strike.objects.filter(target=entry.pk).select_related("entry__by").first()
     if early is not None:
-        _undo(entry, by=early.entry.by, now=now)
+        _undo(entry, batch, by=early.entry.by, now=now)
 
 
-def _undo(entry, *, by, now):
-    """What an entry took from the shelf goes back; a struck finish opens the pot again."""
+def _undo(entry, batch, *, by, now):
+    """What an entry took from the shelf goes back; a struck finish opens the pot again. The batch is locked."""
     addition = Addition.objects.filter(pk=entry.pk).select_related("movement__lot").first()
     if addition is not None and addition.movement is not None:
         addition.movement.take_back(by=by, now=now, why="struck out of the log")
     if entry.kind == Entry.Kind.FINISH:
         from .outcome import Finish
 
-        Finish.undo(entry)
+        Finish.undo(entry, batch)
+
+
+def settle_where(batch):
+    """Put the yarn where the log says it is, going through its lines in order.
+
+    So a line that comes late counts in its place, and a struck one not at all. The batch is locked. Costs a query.
+    """
+    if batch.state == State.PLANNED:
+        return
+    where = Whereabouts.SOAKING
+    told = batch.entries.standing().filter(kind__in=["addition", "step", "move", "finish"]).in_order()
+    for kind, step, place in told.values_list("kind", "step__kind", "move__where"):
+        if kind == Entry.Kind.FINISH:
+            where = Whereabouts.TO_TAG
+        elif kind == Entry.Kind.ADDITION and where == Whereabouts.SOAKING:
+            where = Whereabouts.IN_POT
+        else:
+            where = place or AFTER_STEP.get(step, where)
+    batch.go(where)
 
 
 def grams_by_lot(entries):

@@ -6,8 +6,8 @@ from django.db.models import CheckConstraint, Q
 from studio.models import Kept
 from studio.models.fields import ExactDecimalField, above_zero, unknown_or_above_zero
 
-from .log import Detail, Entry
-from .run import Batch, BatchYarn, Run, State, Whereabouts
+from .log import Detail, Entry, settle_where, strike_if_told
+from .run import Batch, BatchYarn, Run, State
 
 
 class Verdict(models.TextChoices):
@@ -26,9 +26,7 @@ class Finish(Detail):
     next_time = models.TextField(blank=True, default="")
     snippet = models.CharField(max_length=120, blank=True, default="", help_text="Where the kept snippet is.")
     pots_match = models.BooleanField(null=True, blank=True, help_text="Empty: not asked, or one pot only.")
-    why_off = models.CharField(
-        max_length=300, blank=True, default="", help_text="Why in and out do not tally."
-    )
+    why_off = models.CharField(max_length=300, blank=True, default="", help_text="Why in and out do not tally.")
 
     class Meta(Detail.Meta):
         verbose_name_plural = "finishes"
@@ -38,13 +36,18 @@ class Finish(Detail):
     def log(cls, batch, stamp, *, outputs, verdict="", next_time="", snippet="", pots_match=None, why_off=""):
         """Finish a pot, or add what came out later. `outputs`: unsaved Outputs.
 
-        Raises ValueError when in and out do not tally and `why_off` says nothing.
+        Raises ValueError when in and out do not tally and `why_off` says nothing, when the pot was never started, and
+        when a skein is of another pot's yarn.
         """
         with transaction.atomic():
             # The run first: its end follows from its pots', and two phones may finish two pots at once.
-            run = Run.objects.select_for_update().get(pk=batch.run_id)
+            run = Run.lock(batch.run_id)
             batch = Batch.lock([batch.pk])[batch.pk]
             now = stamp.clock()
+            if batch.state == State.PLANNED:
+                raise ValueError("This pot has not been started. Start it first, so that its yarn leaves the shelf.")
+            if any(output.yarn.batch_id != batch.pk for output in outputs):
+                raise ValueError("One of these yarns went into another pot. Finish that pot with it.")
             _refuse_untold(batch, outputs, why_off)
             entry = Entry.write(batch, Entry.Kind.FINISH, stamp, now=now)
             finish = cls.objects.create(
@@ -58,22 +61,25 @@ class Finish(Detail):
             for output in outputs:
                 output.finish = finish
                 output.save()
-            if batch.state != State.FINISHED:
+            if batch.state == State.RUNNING:
                 batch.close(now)
                 run.close_if_all_finished(now)
+            strike_if_told(entry, batch, now)
+            settle_where(batch)
         return entry
 
     @staticmethod
-    def undo(entry):
-        """The finish was struck: unless another stands, the pot and its run are open again."""
-        batch = Batch.objects.select_related("run").get(pk=entry.batch_id)
+    def undo(entry, batch):
+        """The finish was struck: unless another stands, the pot and its run are open again. Both are locked."""
+        if batch.state != State.FINISHED:
+            return
         if Entry.objects.standing().filter(batch=batch, kind=Entry.Kind.FINISH).exclude(pk=entry.pk).exists():
             return
-        batch.state, batch.finished_at, batch.where = State.RUNNING, None, Whereabouts.TO_CHECK
-        batch.save(update_fields=["state", "finished_at", "where"])
-        run = batch.run
-        run.state, run.finished_at = State.RUNNING, None
-        run.save(update_fields=["state", "finished_at"])
+        batch.reopen()
+        run = Run.lock(batch.run_id)
+        if run.state == State.FINISHED:
+            run.state, run.finished_at = State.RUNNING, None
+            run.save(update_fields=["state", "finished_at"])
 
 
 class OutputQuerySet(models.QuerySet):
@@ -99,9 +105,7 @@ def _refuse_untold(batch, outputs, why_off):
     if why_off:
         return
     off = [
-        (yarn, went_in, out)
-        for yarn, went_in, out in tally(batch, outputs)
-        if went_in is not None and went_in != out
+        (yarn, went_in, out) for yarn, went_in, out in tally(batch, outputs) if went_in is not None and went_in != out
     ]
     if off:
         said = "; ".join(f"{yarn.name}: {went_in} went in, {out} came out" for yarn, went_in, out in off)

@@ -6,9 +6,16 @@ from django.db import models, transaction
 from django.db.models import CheckConstraint, Exists, F, OuterRef, Prefetch, Q, Sum, UniqueConstraint
 from django.utils import timezone
 
-from recipes.models import Method
-from studio.models import Lot, Movement, Studio
-from studio.models.fields import ExactDecimalField, above_zero, unknown_or_above_zero, unknown_or_not_negative
+from recipes.models import How, Method, RecipeStep
+from studio.models import Kept, Lot, Movement, Studio
+from studio.models.fields import (
+    ExactDecimalField,
+    KeptQuerySet,
+    above_zero,
+    one_of,
+    unknown_or_above_zero,
+    unknown_or_not_negative,
+)
 
 
 class State(models.TextChoices):
@@ -41,12 +48,8 @@ class RunQuerySet(models.QuerySet):
 
     def for_rows(self):
         """With all that a row of the journal shows, at a fixed number of queries however many rows."""
-        batches = Batch.objects.select_related("vessel").prefetch_related(
-            Prefetch("yarns", BatchYarn.objects.named())
-        )
-        return self.select_related("colourway", "cover", "recipe").prefetch_related(
-            Prefetch("batches", batches)
-        )
+        batches = Batch.objects.select_related("vessel").prefetch_related(Prefetch("yarns", BatchYarn.objects.named()))
+        return self.select_related("colourway", "cover", "recipe").prefetch_related(Prefetch("batches", batches))
 
 
 class Run(models.Model):
@@ -56,9 +59,7 @@ class Run(models.Model):
     colourway = models.ForeignKey(
         "recipes.Colourway", null=True, blank=True, on_delete=models.PROTECT, related_name="runs"
     )
-    recipe = models.ForeignKey(
-        "recipes.Recipe", null=True, blank=True, on_delete=models.PROTECT, related_name="runs"
-    )
+    recipe = models.ForeignKey("recipes.Recipe", null=True, blank=True, on_delete=models.PROTECT, related_name="runs")
     title = models.CharField(
         max_length=120, blank=True, default="", help_text="What to call it while it has no colourway."
     )
@@ -71,9 +72,7 @@ class Run(models.Model):
     finished_at = models.DateTimeField(null=True, blank=True)
     note = models.TextField(blank=True, default="")
     why_abandoned = models.CharField(max_length=300, blank=True, default="")
-    cover = models.ForeignKey(
-        "studio.Picture", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
-    )
+    cover = models.ForeignKey("studio.Picture", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
 
     objects = RunQuerySet.as_manager()
 
@@ -84,6 +83,7 @@ class Run(models.Model):
             models.Index(fields=["state", "-day"], name="run_state_newest"),
         ]
         constraints = [
+            one_of("method", Method.values, name="run_method_known"),
             CheckConstraint(condition=Q(state__in=State.values), name="run_state_known"),
             CheckConstraint(
                 condition=~Q(state="running") | Q(started_at__isnull=False), name="run_running_has_started"
@@ -111,19 +111,28 @@ class Run(models.Model):
         PlanLines).
         """
         with transaction.atomic():
-            code = Studio.next_code(day.year)
-            run = cls.objects.create(code=code, made_at=clock(), by=by, day=day, **facts)
+            now = clock()
+            # Of the year in which it is given: a run written up late must not call an old year's count back.
+            code = Studio.next_code(timezone.localtime(now).year)
+            run = cls.objects.create(code=code, made_at=now, by=by, day=day, **facts)
+            if run.recipe_id:
+                run.recipe.mark_used(now)
             for number, pot in enumerate(pots, 1):
                 pot = dict(pot)
                 yarns, lines = pot.pop("yarns", []), pot.pop("lines", [])
                 Batch.objects.create(run=run, number=number, **pot).write_plan(yarns, lines)
         return run
 
+    @classmethod
+    def lock(cls, pk):
+        """The run, locked. A verb that changes a run locks it before its batches."""
+        return cls.objects.select_for_update(no_key=True).get(pk=pk)
+
     def start(self, *, by, clock=timezone.now):
         """Begin: the plan is frozen and the yarn leaves the shelf. Starting a started run changes nothing."""
         with transaction.atomic():
-            run = Run.objects.select_for_update().get(pk=self.pk)
-            batches = list(Batch.objects.select_for_update().filter(run=run).order_by("pk"))
+            run = Run.lock(self.pk)
+            batches = run.lock_batches()
             if run.state != State.PLANNED:
                 self.refresh_from_db()
                 return
@@ -134,29 +143,41 @@ class Run(models.Model):
                 yarn.leave_shelf(lots, by=by, now=now)
             for batch in batches:
                 batch.begin(now)
-            if run.recipe_id:
-                run.recipe.mark_used(now)
             run.state, run.started_at = State.RUNNING, now
             run.save(update_fields=["state", "started_at"])
         self.refresh_from_db()
+
+    def lock_batches(self):
+        """Its batches, locked in key order."""
+        return list(Batch.lock(self.batches.values_list("pk", flat=True)).values())
 
     def abandon(self, *, why, by, clock=timezone.now):
         """Give the run up.
 
         Yarn that never left the shelf is free again; yarn in a pot is told by a finish as lost or otherwise.
+        Giving up a run that was given up changes nothing. Raises ValueError for a finished one.
         """
         with transaction.atomic():
-            Run.objects.select_for_update().get(pk=self.pk)
-            now = clock()
-            self.state, self.finished_at, self.why_abandoned = State.ABANDONED, now, why
-            self.save(update_fields=["state", "finished_at", "why_abandoned"])
-            Batch.objects.filter(run=self).exclude(state=State.FINISHED).update(
-                state=State.ABANDONED, finished_at=now
-            )
+            run = Run.lock(self.pk)
+            batches = run.lock_batches()
+            if run.state == State.FINISHED:
+                raise ValueError("This run is finished. Strike out a finish first if it is not.")
+            if run.state != State.ABANDONED:
+                now = clock()
+                run.state, run.finished_at, run.why_abandoned = State.ABANDONED, now, why
+                run.save(update_fields=["state", "finished_at", "why_abandoned"])
+                for batch in batches:
+                    if batch.state != State.FINISHED:
+                        batch.state, batch.finished_at = State.ABANDONED, now
+                        batch.save(update_fields=["state", "finished_at"])
+        self.refresh_from_db()
 
     def close_if_all_finished(self, now):
-        """The run ends with its last pot."""
-        if not self.batches.exclude(state__in=[State.FINISHED, State.ABANDONED]).exists():
+        """The run ends with its last pot. One that was given up stays so."""
+        if (
+            self.state == State.RUNNING
+            and not self.batches.exclude(state__in=[State.FINISHED, State.ABANDONED]).exists()
+        ):
             self.state, self.finished_at = State.FINISHED, now
             self.save(update_fields=["state", "finished_at"])
 
@@ -166,9 +187,7 @@ class Batch(models.Model):
 
     run = models.ForeignKey(Run, on_delete=models.PROTECT, related_name="batches")
     number = models.PositiveSmallIntegerField()
-    vessel = models.ForeignKey(
-        "studio.Vessel", null=True, blank=True, on_delete=models.PROTECT, related_name="batches"
-    )
+    vessel = models.ForeignKey("studio.Vessel", null=True, blank=True, on_delete=models.PROTECT, related_name="batches")
     fibre_g = ExactDecimalField(null=True, blank=True, help_text="Weight of fibre, dry; empty is not known.")
     water_ml = ExactDecimalField(null=True, blank=True, help_text="Planned bath.")
     state = models.CharField(max_length=9, choices=State.choices, default=State.PLANNED)
@@ -203,7 +222,7 @@ class Batch(models.Model):
         """Batches by key, locked in key order."""
         return {
             batch.pk: batch
-            for batch in cls.objects.select_for_update().filter(pk__in=set(pks)).order_by("pk")
+            for batch in cls.objects.select_for_update(no_key=True).filter(pk__in=set(pks)).order_by("pk")
         }
 
     def write_plan(self, yarns, lines):
@@ -223,13 +242,15 @@ class Batch(models.Model):
         """
         self.state, self.started_at, self.where = State.RUNNING, now, Whereabouts.SOAKING
         self.save(update_fields=["state", "started_at", "where"])
-        Bath.objects.create(
-            batch=self, kind=Bath.Kind.DYE, vessel=self.vessel, water_ml=self.water_ml, began_at=now
-        )
+        Bath.objects.create(batch=self, kind=Bath.Kind.DYE, vessel=self.vessel, water_ml=self.water_ml, began_at=now)
 
     def close(self, now):
-        self.state, self.finished_at, self.where = State.FINISHED, now, Whereabouts.TO_TAG
-        self.save(update_fields=["state", "finished_at", "where"])
+        self.state, self.finished_at = State.FINISHED, now
+        self.save(update_fields=["state", "finished_at"])
+
+    def reopen(self):
+        self.state, self.finished_at = State.RUNNING, None
+        self.save(update_fields=["state", "finished_at"])
 
     def go(self, where):
         """The yarn is somewhere else now."""
@@ -263,9 +284,7 @@ class BatchYarn(models.Model):
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="yarns")
     position = models.PositiveSmallIntegerField()
     source = models.CharField(max_length=10, choices=Source.choices)
-    lot = models.ForeignKey(
-        "studio.Lot", null=True, blank=True, on_delete=models.PROTECT, related_name="batch_yarns"
-    )
+    lot = models.ForeignKey("studio.Lot", null=True, blank=True, on_delete=models.PROTECT, related_name="batch_yarns")
     output = models.ForeignKey(
         "batches.Output", null=True, blank=True, on_delete=models.PROTECT, related_name="dyed_again"
     )
@@ -275,9 +294,7 @@ class BatchYarn(models.Model):
         default="",
         help_text="The customer, or what an unlabelled yarn looks like.",
     )
-    base = models.ForeignKey(
-        "studio.Base", null=True, blank=True, on_delete=models.PROTECT, related_name="batch_yarns"
-    )
+    base = models.ForeignKey("studio.Base", null=True, blank=True, on_delete=models.PROTECT, related_name="batch_yarns")
     skeins = models.PositiveIntegerField(null=True, blank=True)
     grams = ExactDecimalField(null=True, blank=True, help_text="Dry; empty is not known.")
     skein_g = ExactDecimalField(null=True, blank=True)
@@ -295,8 +312,7 @@ class BatchYarn(models.Model):
             CheckConstraint(
                 condition=Q(source="lot", lot__isnull=False, output__isnull=True)
                 | Q(source="output", lot__isnull=True, output__isnull=False)
-                | Q(source__in=["customer", "unlabelled"], lot__isnull=True, output__isnull=True)
-                & ~Q(words=""),
+                | Q(source__in=["customer", "unlabelled"], lot__isnull=True, output__isnull=True) & ~Q(words=""),
                 name="batch_yarn_one_source",
             ),
             CheckConstraint(
@@ -305,9 +321,7 @@ class BatchYarn(models.Model):
             ),
             unknown_or_above_zero("grams", name="batch_yarn_weight_above_zero"),
             unknown_or_above_zero("skein_g", name="batch_yarn_skein_above_zero"),
-            CheckConstraint(
-                condition=Q(movement__isnull=True) | Q(source="lot"), name="batch_yarn_only_lots_move"
-            ),
+            CheckConstraint(condition=Q(movement__isnull=True) | Q(source="lot"), name="batch_yarn_only_lots_move"),
         ]
 
     def __str__(self):
@@ -330,6 +344,29 @@ class BatchYarn(models.Model):
         if self.output_id:
             return self.output.yarn.known_base
         return None
+
+    def turn_out_to_be(self, lot, skeins, *, by, clock=timezone.now):
+        """Say which yarn lot an unlabelled yarn was, once somebody knows: it leaves the shelf as of the start.
+
+        Raises ValueError when the yarn has been said already.
+        """
+        with transaction.atomic():
+            batch = Batch.lock([self.batch_id])[self.batch_id]
+            lots = Lot.lock([lot.pk])
+            now = clock()
+            self.refresh_from_db()
+            if self.source != self.Source.UNLABELLED:
+                raise ValueError("Which yarn this is has been said already.")
+            lot = lots[lot.pk]
+            self.source, self.lot, self.base_id, self.words = self.Source.LOT, lot, lot.base_id, ""
+            self.skeins, self.grams = skeins, lot.skein_g * skeins
+            self.skein_g, self.skein_m = lot.skein_g, lot.skein_m
+            if batch.started_at is not None:
+                self.movement = Movement.use(lot, self.grams, at=batch.started_at, by=by, now=now)
+            self.save()
+            weights = list(batch.yarns.values_list("grams", flat=True))
+            batch.fibre_g = None if None in weights else sum(weights)
+            batch.save(update_fields=["fibre_g"])
 
     def leave_shelf(self, lots, *, by, now):
         """Take the yarn out of its lot. The lots are locked already."""
@@ -357,13 +394,9 @@ class Bath(models.Model):
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="baths")
     kind = models.CharField(max_length=8, choices=Kind.choices, default=Kind.DYE)
-    vessel = models.ForeignKey(
-        "studio.Vessel", null=True, blank=True, on_delete=models.PROTECT, related_name="baths"
-    )
+    vessel = models.ForeignKey("studio.Vessel", null=True, blank=True, on_delete=models.PROTECT, related_name="baths")
     water_ml = ExactDecimalField(null=True, blank=True, help_text="About how much.")
-    continues = models.ForeignKey(
-        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="continued_by"
-    )
+    continues = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="continued_by")
     began_at = models.DateTimeField()
     end = models.CharField(max_length=6, choices=End.choices, blank=True, default="")
     kept_in = models.ForeignKey(
@@ -373,10 +406,10 @@ class Bath(models.Model):
     class Meta:
         ordering = ["began_at", "pk"]
         constraints = [
+            one_of("kind", ["soak", "scour", "mordant", "dye", "strip", "rinse", "fix"], name="bath_kind_known"),
+            one_of("end", ["", "tipped", "next", "kept"], name="bath_end_known"),
             unknown_or_above_zero("water_ml", name="bath_water_above_zero"),
-            CheckConstraint(
-                condition=Q(continues__isnull=True) | ~Q(continues=F("pk")), name="bath_not_from_itself"
-            ),
+            CheckConstraint(condition=Q(continues__isnull=True) | ~Q(continues=F("pk")), name="bath_not_from_itself"),
             CheckConstraint(condition=Q(kept_in__isnull=True) | Q(end="kept"), name="bath_kept_in_a_bottle"),
         ]
 
@@ -384,7 +417,7 @@ class Bath(models.Model):
         return f"{self.get_kind_display()} bath of {self.batch_id}"
 
 
-class PlanLineQuerySet(models.QuerySet):
+class PlanLineQuerySet(KeptQuerySet):
     def with_done(self):
         """Adds `done`: a logged entry that is not struck names the line."""
         from .log import Entry
@@ -392,10 +425,10 @@ class PlanLineQuerySet(models.QuerySet):
         return self.annotate(done=Exists(Entry.objects.standing().filter(plan_line=OuterRef("pk"))))
 
     def promised(self):
-        return self.filter(batch__run__state__in=[State.PLANNED, State.RUNNING], lot__isnull=False)
+        return self.filter(batch__state__in=[State.PLANNED, State.RUNNING], lot__isnull=False)
 
 
-class PlanLine(models.Model):
+class PlanLine(Kept):
     """One substance, or one thing to do, of a pot's plan: the exact amount, and the one told to the hands.
 
     A frozen copy: it does not follow the recipe. Amounts are in the unit of `unit`.
@@ -403,21 +436,13 @@ class PlanLine(models.Model):
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="plan")
     position = models.PositiveSmallIntegerField()
-    step = models.CharField(
-        max_length=8, help_text="Which kind of step; the keys are those of a recipe's steps."
-    )
+    step = models.CharField(max_length=8, help_text="Which kind of step; the keys are those of a recipe's steps.")
     words = models.CharField(max_length=300, blank=True, default="")
     dye = models.ForeignKey("studio.Dye", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
-    assistant = models.ForeignKey(
-        "studio.Assistant", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
-    )
-    solution = models.ForeignKey(
-        "studio.Solution", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
-    )
+    assistant = models.ForeignKey("studio.Assistant", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    solution = models.ForeignKey("studio.Solution", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     water = models.BooleanField(default=False)
-    lot = models.ForeignKey(
-        "studio.Lot", null=True, blank=True, on_delete=models.PROTECT, related_name="plan_lines"
-    )
+    lot = models.ForeignKey("studio.Lot", null=True, blank=True, on_delete=models.PROTECT, related_name="plan_lines")
     exact = ExactDecimalField(places=6, null=True, blank=True)
     told = ExactDecimalField(null=True, blank=True)
     unit = models.CharField(max_length=2, blank=True, default="", choices=[("g", "g"), ("mL", "mL")])
@@ -437,24 +462,20 @@ class PlanLine(models.Model):
 
     objects = PlanLineQuerySet.as_manager()
 
-    class Meta:
+    class Meta(Kept.Meta):
         ordering = ["position"]
         constraints = [
+            one_of("step", RecipeStep.Kind.values, name="plan_line_step_known"),
+            one_of("how", ["", *How.values], name="plan_line_how_known"),
+            one_of("unit", ["", "g", "mL"], name="plan_line_unit_known"),
             UniqueConstraint("batch", "position", name="plan_line_position_once"),
             unknown_or_not_negative("exact", name="plan_line_exact_not_negative"),
             unknown_or_not_negative("told", name="plan_line_told_not_negative"),
-            CheckConstraint(
-                condition=Q(told__isnull=True) | Q(unit__in=["g", "mL"]), name="plan_line_told_has_unit"
-            ),
+            CheckConstraint(condition=Q(told__isnull=True) | Q(unit__in=["g", "mL"]), name="plan_line_told_has_unit"),
         ]
 
     def __str__(self):
         return f"{self.told or ''} {self.unit} {self.name}".strip()
-
-    def save(self, *args, **kwargs):
-        if not self._state.adding:
-            raise ValueError("A plan is a frozen copy: it is not changed.")
-        super().save(*args, **kwargs)
 
     @property
     def substance(self):

@@ -6,7 +6,7 @@ from .fields import Kept, KeptForever
 from .ledger import Count, Movement
 from .lots import Content, Delivery, Lot, LotCorrection, ShareOut, Weighing
 from .once import Taken
-from .people import Market, Paper, Person, Role, Spoons, Studio, System
+from .people import LastOwner, Market, Paper, Person, Role, Spoons, Studio, System
 from .pictures import Document, Picture
 from .yarn import Base, BaseFibre
 
@@ -22,6 +22,7 @@ __all__ = [
     "DyeClass",
     "Kept",
     "KeptForever",
+    "LastOwner",
     "Lot",
     "LotCorrection",
     "Market",

@@ -7,7 +7,7 @@ from django.db.models import CheckConstraint, Q, UniqueConstraint
 from django.db.models.functions import Lower
 from simple_history.models import HistoricalRecords
 
-from .fields import ExactDecimalField, Kept, above_zero, unknown_or_above_zero
+from .fields import ExactDecimalField, Kept, above_zero, one_of, unknown_or_above_zero
 
 
 class Vessel(models.Model):
@@ -34,9 +34,7 @@ class Vessel(models.Model):
     kind = models.CharField(max_length=8, choices=Kind.choices, default=Kind.POT)
     volume_ml = ExactDecimalField(null=True, blank=True, help_text="To the brim.")
     fill_ml = ExactDecimalField(null=True, blank=True, help_text="What it usually holds when dyeing.")
-    skeins = models.PositiveSmallIntegerField(
-        null=True, blank=True, help_text="How many skeins it usually takes."
-    )
+    skeins = models.PositiveSmallIntegerField(null=True, blank=True, help_text="How many skeins it usually takes.")
     heater = models.CharField(max_length=10, choices=Heater.choices, blank=True, default="")
     how_many = models.PositiveSmallIntegerField(default=1, help_text="Alike ones, such as eight jars.")
     note = models.TextField(blank=True, default="")
@@ -47,6 +45,10 @@ class Vessel(models.Model):
     class Meta:
         ordering = ["name"]
         constraints = [
+            one_of("kind", ["pot", "jar", "pan", "basin", "table"], name="vessel_kind_known"),
+            one_of(
+                "heater", ["", "hob", "gas", "own", "steam", "oven", "microwave", "sun"], name="vessel_heater_known"
+            ),
             UniqueConstraint(
                 Lower("name"),
                 name="vessel_name_once",
@@ -55,9 +57,7 @@ class Vessel(models.Model):
             unknown_or_above_zero("volume_ml", name="vessel_volume_above_zero"),
             unknown_or_above_zero("fill_ml", name="vessel_fill_above_zero"),
             CheckConstraint(
-                condition=Q(volume_ml__isnull=True)
-                | Q(fill_ml__isnull=True)
-                | Q(fill_ml__lte=models.F("volume_ml")),
+                condition=Q(volume_ml__isnull=True) | Q(fill_ml__isnull=True) | Q(fill_ml__lte=models.F("volume_ml")),
                 name="vessel_fill_within_volume",
             ),
             above_zero("how_many", name="vessel_at_least_one"),

@@ -34,9 +34,7 @@ class Dye(models.Model):
     )
     supplier = models.CharField(max_length=120, blank=True, default="")
     sheet_url = models.URLField(max_length=400, blank=True, default="", help_text="Its safety data sheet.")
-    sheet = models.ForeignKey(
-        "studio.Document", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
-    )
+    sheet = models.ForeignKey("studio.Document", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     note = models.TextField(blank=True, default="")
     retired = models.BooleanField(default=False)
 
@@ -75,14 +73,10 @@ class Assistant(models.Model):
     name = models.CharField(max_length=80)
     kind = models.CharField(max_length=8, choices=Kind.choices)
     unit = models.CharField(max_length=2, choices=Unit.choices)
-    strength_pct = ExactDecimalField(
-        null=True, blank=True, help_text="Of a liquid, g in 100 mL: vinegar is often 5."
-    )
+    strength_pct = ExactDecimalField(null=True, blank=True, help_text="Of a liquid, g in 100 mL: vinegar is often 5.")
     supplier = models.CharField(max_length=120, blank=True, default="")
     sheet_url = models.URLField(max_length=400, blank=True, default="")
-    sheet = models.ForeignKey(
-        "studio.Document", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
-    )
+    sheet = models.ForeignKey("studio.Document", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     note = models.TextField(blank=True, default="")
     retired = models.BooleanField(default=False)
 
@@ -132,9 +126,7 @@ class Solution(models.Model):
                 name="solution_name_once",
                 violation_error_message="There is a bottle of this name already.",
             ),
-            CheckConstraint(
-                condition=Q(kind__in=["stock", "painting", "liquor", "dry"]), name="solution_kind_known"
-            ),
+            CheckConstraint(condition=Q(kind__in=["stock", "painting", "liquor", "dry"]), name="solution_kind_known"),
         ]
 
     def __str__(self):
@@ -149,9 +141,7 @@ class SolutionPart(models.Model):
     """One substance of a bottle's master, in g per 100 mL of finished solution (per 100 g of a dry mix)."""
 
     solution = models.ForeignKey(Solution, on_delete=models.CASCADE, related_name="parts")
-    dye = models.ForeignKey(
-        Dye, null=True, blank=True, on_delete=models.PROTECT, related_name="solution_parts"
-    )
+    dye = models.ForeignKey(Dye, null=True, blank=True, on_delete=models.PROTECT, related_name="solution_parts")
     assistant = models.ForeignKey(
         Assistant, null=True, blank=True, on_delete=models.PROTECT, related_name="solution_parts"
     )

@@ -49,6 +49,15 @@ class ExactDecimalField(models.Field):
             return None
         return int(self.to_python(value).scaleb(self.places, _WIDE).quantize(Decimal(1), context=_WIDE))
 
+    def pre_save(self, model_instance, add):
+        """Rounds the attribute too, so that a row just made says what its table says."""
+        value = super().pre_save(model_instance, add)
+        if value is None or hasattr(value, "resolve_expression"):
+            return value
+        value = self.rounded(value)
+        setattr(model_instance, self.attname, value)
+        return value
+
     def rounded(self, value):
         """The number as it will come back from the table."""
         return self.from_db_value(self.get_prep_value(value), None, None)
@@ -79,10 +88,10 @@ class KeptQuerySet(models.QuerySet):
     def delete(self):
         raise KeptForever(self.model)
 
-    def bulk_create(self, objs, *args, update_conflicts=False, **kwargs):
+    def bulk_create(self, objs, batch_size=None, ignore_conflicts=False, update_conflicts=False, **kwargs):
         if update_conflicts:
             raise KeptForever(self.model)
-        return super().bulk_create(objs, *args, **kwargs)
+        return super().bulk_create(objs, batch_size, ignore_conflicts, **kwargs)
 
 
 class Kept(models.Model):
@@ -92,6 +101,8 @@ class Kept(models.Model):
 
     class Meta:
         abstract = True
+        # Or else `_base_manager` would be a plain one, with an `update` that works.
+        base_manager_name = "objects"
 
     def save(self, *args, **kwargs):
         if not self._state.adding:
@@ -111,6 +122,11 @@ def exactly_one(*names, name):
         return Q(**{f"{other}__isnull": other != chosen for other in names})
 
     return CheckConstraint(condition=reduce(or_, map(only, names)), name=name)
+
+
+def one_of(column, known, *, name):
+    """A CHECK that a column holds one of the values the program knows."""
+    return CheckConstraint(condition=Q(**{f"{column}__in": list(known)}), name=name)
 
 
 def above_zero(column, *, name):

@@ -6,13 +6,13 @@ from django.db import models, transaction
 from django.db.models import CheckConstraint, Exists, OuterRef, Q, Sum, UniqueConstraint
 from django.utils import timezone
 
-from .fields import ExactDecimalField, Kept, KeptQuerySet
+from .fields import ExactDecimalField, Kept, KeptQuerySet, one_of
 
 
 class MovementQuerySet(KeptQuerySet):
     def open_unweighed(self):
         """Uses whose amount nobody knows yet: left unweighed, neither settled by a share-out nor taken back."""
-        settled = Movement.objects.filter(settles=OuterRef("pk"))
+        settled = Movement.objects.filter(settles=OuterRef("pk"), reversed_by__isnull=True)
         taken_back = Movement.objects.filter(reverses=OuterRef("pk"))
         return (
             self.filter(amount__isnull=True, kind=Movement.Kind.USED)
@@ -41,24 +41,14 @@ class Movement(Kept):
     at = models.DateTimeField()
     recorded_at = models.DateTimeField()
     by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
-    reverses = models.OneToOneField(
-        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="reversed_by"
-    )
-    settles = models.ForeignKey(
-        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="settled_by"
-    )
-    offsets = models.OneToOneField(
-        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="offset_by"
-    )
+    reverses = models.OneToOneField("self", null=True, blank=True, on_delete=models.PROTECT, related_name="reversed_by")
+    settles = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="settled_by")
+    offsets = models.OneToOneField("self", null=True, blank=True, on_delete=models.PROTECT, related_name="offset_by")
     share_out = models.ForeignKey(
         "studio.ShareOut", null=True, blank=True, on_delete=models.PROTECT, related_name="movements"
     )
-    count = models.ForeignKey(
-        "studio.Count", null=True, blank=True, on_delete=models.PROTECT, related_name="movements"
-    )
-    into = models.ForeignKey(
-        "studio.Lot", null=True, blank=True, on_delete=models.PROTECT, related_name="made_from"
-    )
+    count = models.ForeignKey("studio.Count", null=True, blank=True, on_delete=models.PROTECT, related_name="movements")
+    into = models.ForeignKey("studio.Lot", null=True, blank=True, on_delete=models.PROTECT, related_name="made_from")
     why = models.CharField(max_length=200, blank=True, default="")
 
     objects = MovementQuerySet.as_manager()
@@ -67,6 +57,11 @@ class Movement(Kept):
         ordering = ["at", "pk"]
         indexes = [models.Index(fields=["lot", "at"], name="movement_lot_at")]
         constraints = [
+            one_of(
+                "kind",
+                ["received", "made", "made_into", "used", "shared", "returned", "tipped", "counted", "reversed"],
+                name="movement_kind_known",
+            ),
             CheckConstraint(
                 condition=Q(amount__isnull=False) | Q(kind="used") | Q(kind="reversed"),
                 name="movement_only_uses_are_unweighed",
@@ -84,8 +79,7 @@ class Movement(Kept):
                 name="movement_use_is_negative",
             ),
             CheckConstraint(
-                condition=Q(kind="reversed", reverses__isnull=False)
-                | Q(reverses__isnull=True) & ~Q(kind="reversed"),
+                condition=Q(kind="reversed", reverses__isnull=False) | Q(reverses__isnull=True) & ~Q(kind="reversed"),
                 name="movement_reversal_names_one",
             ),
             CheckConstraint(
@@ -99,8 +93,7 @@ class Movement(Kept):
                 name="movement_count_names_one",
             ),
             CheckConstraint(
-                condition=Q(kind="made_into", into__isnull=False)
-                | ~Q(kind="made_into") & Q(into__isnull=True),
+                condition=Q(kind="made_into", into__isnull=False) | ~Q(kind="made_into") & Q(into__isnull=True),
                 name="movement_into_a_bottle",
             ),
             UniqueConstraint("settles", "share_out", name="movement_settled_once_a_share"),
@@ -118,9 +111,7 @@ class Movement(Kept):
         the same amount goes back at that count. Lock the lot first.
         """
         with transaction.atomic():
-            movement = cls.objects.create(
-                lot=lot, kind=kind, amount=amount, at=at, recorded_at=now, by=by, **names
-            )
+            movement = cls.objects.create(lot=lot, kind=kind, amount=amount, at=at, recorded_at=now, by=by, **names)
             if movement.amount:
                 count = Count.objects.filter(lot=lot, at__gte=at).order_by("at", "pk").first()
                 if count is not None:
@@ -139,12 +130,17 @@ class Movement(Kept):
     @classmethod
     def use(cls, lot, amount, *, at, by, now, why=""):
         """Something was taken from the lot; `amount` None means it was left unweighed."""
-        return cls.post(
-            lot, cls.Kind.USED, None if amount is None else -amount, at=at, by=by, now=now, why=why
-        )
+        return cls.post(lot, cls.Kind.USED, None if amount is None else -amount, at=at, by=by, now=now, why=why)
 
     def take_back(self, *, by, now, why=""):
-        """Undo this movement by a new one that names it, and undo whatever a weigh-in shared out to it."""
+        """Undo this movement by a new one that names it, and undo whatever a weigh-in shared out to it.
+
+        Lock the lot first. Raises ValueError for what a count put right and for what was taken back already.
+        """
+        if self.kind in (self.Kind.COUNTED, self.Kind.REVERSED):
+            raise ValueError("This cannot be taken back. Count what is there instead.")
+        if Movement.objects.filter(reverses=self).exists():
+            raise ValueError("This was taken back already.")
         opposite = None if self.amount is None else -self.amount
         with transaction.atomic():
             for share in self.settled_by.filter(reversed_by__isnull=True):
@@ -167,9 +163,7 @@ class Count(Kept):
     class Meta(Kept.Meta):
         ordering = ["at", "pk"]
         indexes = [models.Index(fields=["lot", "at"], name="count_lot_at")]
-        constraints = [
-            CheckConstraint(condition=Q(amount__isnull=False, amount__gte=0), name="count_not_negative")
-        ]
+        constraints = [CheckConstraint(condition=Q(amount__isnull=False, amount__gte=0), name="count_not_negative")]
 
     def __str__(self):
         return f"{self.amount} at {self.at:%d %b}"

@@ -6,6 +6,7 @@ from decimal import Decimal
 from django.db import models, transaction
 from django.db.models import CheckConstraint, Exists, OuterRef, Q, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
+from django.urls import reverse
 from django.utils import timezone
 
 from .fields import (
@@ -14,6 +15,7 @@ from .fields import (
     KeptQuerySet,
     above_zero,
     exactly_one,
+    unknown_or_above_zero,
     unknown_or_not_negative,
 )
 from .ledger import Movement
@@ -72,9 +74,7 @@ class LotQuerySet(KeptQuerySet):
 
     def with_unweighed(self):
         """Adds `has_unweighed`: something was taken from it that no weighing has settled yet."""
-        return self.annotate(
-            has_unweighed=Exists(Movement.objects.open_unweighed().filter(lot=OuterRef("pk")))
-        )
+        return self.annotate(has_unweighed=Exists(Movement.objects.open_unweighed().filter(lot=OuterRef("pk"))))
 
     def in_use(self):
         """Lots that still hold something. Needs `with_on_hand`."""
@@ -97,15 +97,9 @@ class Lot(Kept):
         G = "g", "g"
         ML = "mL", "mL"
 
-    delivery = models.ForeignKey(
-        Delivery, null=True, blank=True, on_delete=models.PROTECT, related_name="lots"
-    )
-    base = models.ForeignKey(
-        "studio.Base", null=True, blank=True, on_delete=models.PROTECT, related_name="lots"
-    )
-    dye = models.ForeignKey(
-        "studio.Dye", null=True, blank=True, on_delete=models.PROTECT, related_name="lots"
-    )
+    delivery = models.ForeignKey(Delivery, null=True, blank=True, on_delete=models.PROTECT, related_name="lots")
+    base = models.ForeignKey("studio.Base", null=True, blank=True, on_delete=models.PROTECT, related_name="lots")
+    dye = models.ForeignKey("studio.Dye", null=True, blank=True, on_delete=models.PROTECT, related_name="lots")
     assistant = models.ForeignKey(
         "studio.Assistant", null=True, blank=True, on_delete=models.PROTECT, related_name="lots"
     )
@@ -128,9 +122,7 @@ class Lot(Kept):
     tare_g = ExactDecimalField(null=True, blank=True, help_text="Weight of the empty container.")
     came_at = models.DateTimeField()
     use_by = models.DateField(null=True, blank=True)
-    continues = models.ForeignKey(
-        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="continued_by"
-    )
+    continues = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="continued_by")
     recorded_at = models.DateTimeField()
     by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
     note = models.TextField(blank=True, default="")
@@ -151,6 +143,7 @@ class Lot(Kept):
                 condition=Q(base__isnull=True) | Q(skein_g__gt=0, skein_g__isnull=False),
                 name="lot_yarn_has_skein_weight",
             ),
+            unknown_or_above_zero("skein_m", name="lot_skein_length_above_zero"),
             CheckConstraint(
                 condition=Q(base__isnull=False) | Q(skein_g__isnull=True, skein_m__isnull=True),
                 name="lot_skeins_are_yarn",
@@ -185,12 +178,9 @@ class Lot(Kept):
         return self.solution_id is not None
 
     # --- making lots
-    # ---------------------------------------------------------------------------------------------
 
     @classmethod
-    def receive(
-        cls, *, by, came_at, received, clock=timezone.now, base=None, dye=None, assistant=None, **facts
-    ):
+    def receive(cls, *, by, came_at, received, clock=timezone.now, base=None, dye=None, assistant=None, **facts):
         """A delivery line, or an opening stock: the lot, and what came of it in the ledger."""
         if base is not None:
             facts = {"skein_g": base.skein_g, "skein_m": base.skein_m, **facts}
@@ -214,18 +204,19 @@ class Lot(Kept):
         return lot
 
     @classmethod
-    def make_bottle(
-        cls, solution, *, volume, parts, by, made_at=None, clock=timezone.now, continues=None, **facts
-    ):
+    def make_bottle(cls, solution, *, volume, parts, by, made_at=None, clock=timezone.now, continues=None, **facts):
         """Make up a bottle: weigh, dissolve, bring to `volume` (mL; g for a dry mix).
 
         `parts` are pairs of a lot and how much of it went in, in that lot's unit: powder for a fresh bottle,
-        another
-        bottle for a dilution, the rest of the old one for a top-up (then `continues` names it). What the new
-        bottle
-        holds per 100 is traced to bought lots now, so that no later change of a master rewrites it.
-        Kept liquor, whose contents nobody knows, is made with no parts.
+        another bottle for a dilution, the rest of the old one for a top-up (then `continues` names it). What
+        the new bottle holds per 100 is traced to bought lots now, so that no later change of a master rewrites
+        it. Kept liquor, whose contents nobody knows, is made with no parts. Raises ValueError for a part of
+        nothing.
         """
+        parts = [(lot, cls._meta.get_field("received").rounded(amount)) for lot, amount in parts]
+        for lot, amount in parts:
+            if amount <= 0:
+                raise ValueError(f"Say how much of {lot} goes into the bottle, above zero.")
         with transaction.atomic():
             lots = cls.lock([lot.pk for lot, _ in parts])
             now = clock()
@@ -242,14 +233,13 @@ class Lot(Kept):
             )
             grams, unknown = cls._traced([(lots[lot.pk], amount) for lot, amount in parts])
             for lot, amount in parts:
-                Movement.post(
-                    lots[lot.pk], Movement.Kind.MADE_INTO, -amount, at=made_at, by=by, now=now, into=bottle
-                )
+                Movement.post(lots[lot.pk], Movement.Kind.MADE_INTO, -amount, at=made_at, by=by, now=now, into=bottle)
             Movement.post(bottle, Movement.Kind.MADE, bottle.received, at=made_at, by=by, now=now)
+            places = Content._meta.get_field("g_per_100")
             for source_id, g in sorted(grams.items()):
-                Content.objects.create(
-                    lot=bottle, source_id=source_id, g_per_100=g * HUNDRED / bottle.received
-                )
+                # What is thinned below a billionth of a gram in 100 mL is gone; the table would take it for zero.
+                if per_100 := places.rounded(g * HUNDRED / bottle.received):
+                    Content.objects.create(lot=bottle, source_id=source_id, g_per_100=per_100)
             if unknown or not parts:
                 Content.objects.create(lot=bottle, source=None, g_per_100=None)
         return bottle
@@ -282,20 +272,37 @@ class Lot(Kept):
         """The lots by key, locked in key order: the order in which every verb locks, so that none waits for
         another in a ring.
         """
-        return {lot.pk: lot for lot in cls.objects.select_for_update().filter(pk__in=set(pks)).order_by("pk")}
+        return {
+            lot.pk: lot for lot in cls.objects.select_for_update(no_key=True).filter(pk__in=set(pks)).order_by("pk")
+        }
 
     def on_hand_now(self):
         """What the ledger says is left, in the lot's unit. Costs a query."""
         return self.movements.aggregate(total=Sum("amount"))["total"] or Decimal(0)
+
+    def throw_away(self, amount=None, *, by, at=None, why="", clock=timezone.now):
+        """So much of it, or whatever is left, goes to waste. Returns the movement; None where nothing was left."""
+        with transaction.atomic():
+            Lot.lock([self.pk])
+            now = clock()
+            amount = self.on_hand_now() if amount is None else amount
+            if amount <= 0:
+                return None
+            return Movement.post(self, Movement.Kind.TIPPED, -amount, at=at or now, by=by, now=now, why=why)
+
+    def correct(self, *, by, why="", clock=timezone.now, **said):
+        """Put a price, a strength or a use-by date right: `cost_minor`, `strength_pct`, `use_by`; None says nothing."""
+        return LotCorrection.objects.create(lot=self, recorded_at=clock(), by=by, why=why, **said)
+
+    def get_absolute_url(self):
+        return reverse("studio:lot", args=[self.pk])
 
     def strength(self):
         """Strength in percent, g of dye in 100 mL, as it was really made; None where nobody knows.
 
         Grams of assistants in a painting bottle are not dye and do not count.
         """
-        contents = [
-            content for content in self.contents.all() if content.source_id is None or content.source.dye_id
-        ]
+        contents = [content for content in self.contents.all() if content.source_id is None or content.source.dye_id]
         if not self.is_bottle or not contents or any(content.source_id is None for content in contents):
             return None
         return sum((content.g_per_100 for content in contents), Decimal(0))
@@ -319,9 +326,7 @@ class LotCorrection(Kept):
         ordering = ["recorded_at", "pk"]
         constraints = [
             CheckConstraint(
-                condition=Q(cost_minor__isnull=False)
-                | Q(strength_pct__isnull=False)
-                | Q(use_by__isnull=False),
+                condition=Q(cost_minor__isnull=False) | Q(strength_pct__isnull=False) | Q(use_by__isnull=False),
                 name="lot_correction_says_something",
             ),
             unknown_or_not_negative("cost_minor", name="lot_correction_cost_not_negative"),
@@ -353,6 +358,7 @@ class Content(Kept):
                 name="content_known_or_not",
             ),
             models.UniqueConstraint("lot", "source", name="content_source_once"),
+            models.UniqueConstraint("lot", condition=Q(source__isnull=True), name="content_unknown_once"),
         ]
 
     def __str__(self):
@@ -382,13 +388,9 @@ class ShareOut(Kept):
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="share_outs")
     opening = models.ForeignKey(Weighing, on_delete=models.PROTECT, related_name="opens")
     closing = models.OneToOneField(Weighing, on_delete=models.PROTECT, related_name="closes")
-    used_g = ExactDecimalField(
-        help_text="Opening less closing weight; negative when the container grew heavier."
-    )
+    used_g = ExactDecimalField(help_text="Opening less closing weight; negative when the container grew heavier.")
     measured_g = ExactDecimalField(help_text="Weighed and measured uses between the two.")
-    said = models.CharField(
-        max_length=300, blank=True, default="", help_text="What stood in the way, in words."
-    )
+    said = models.CharField(max_length=300, blank=True, default="", help_text="What stood in the way, in words.")
     recorded_at = models.DateTimeField()
     by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
 

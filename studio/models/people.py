@@ -6,7 +6,7 @@ from django.db.models import CheckConstraint, Q, UniqueConstraint
 from django.db.models.functions import Lower
 from simple_history.models import HistoricalRecords
 
-from .fields import ExactDecimalField
+from .fields import ExactDecimalField, one_of, unknown_or_not_negative
 
 
 class Role(models.TextChoices):
@@ -30,8 +30,20 @@ class PersonManager(BaseUserManager):
         return person
 
     def get_by_natural_key(self, name):
-        # People write "oda" for "Oda" on a phone that capitalises, or not, as it likes.
-        return self.get(name__iexact=name)
+        # People write "oda" for "Oda" on a phone that capitalises, or not, as it likes. SQLite folds only A to Z.
+        for person in self.all():
+            if person.name.casefold() == name.strip().casefold():
+                return person
+        raise self.model.DoesNotExist
+
+
+class LastOwner(Exception):
+    """Nobody would be left who can look after the studio."""
+
+    def __init__(self):
+        super().__init__(
+            "This is the only owner who can sign in, and a studio needs one. Make somebody else an owner first."
+        )
 
 
 class Person(AbstractBaseUser):
@@ -41,9 +53,7 @@ class Person(AbstractBaseUser):
     role = models.CharField(max_length=8, choices=Role.choices, default=Role.HELPER)
     is_active = models.BooleanField(default=True)
     joined_at = models.DateTimeField(auto_now_add=True)
-    sessions_since = models.PositiveIntegerField(
-        default=0, help_text="Raised to end every session of this person."
-    )
+    sessions_since = models.PositiveIntegerField(default=0, help_text="Raised to end every session of this person.")
 
     objects = PersonManager()
     history = HistoricalRecords(excluded_fields=["password", "last_login", "sessions_since"])
@@ -69,6 +79,23 @@ class Person(AbstractBaseUser):
     def get_session_auth_hash(self):
         # The count is part of what a session is checked against, so raising it signs every device out.
         return f"{super().get_session_auth_hash()}{self.sessions_since}"
+
+    def change(self, *, name, role, active):
+        """Change the name, what this person may do and whether they may sign in. Raises LastOwner."""
+        with transaction.atomic():
+            owners = Person.objects.select_for_update().filter(role=Role.OWNER, is_active=True).order_by("pk")
+            if [owner.pk for owner in owners] == [self.pk] and not (role == Role.OWNER and active):
+                raise LastOwner
+            self.name, self.role, self.is_active = name, role, active
+            self.save(update_fields=["name", "role", "is_active"])
+            if not active:
+                # Or else their old sessions would come to life again when they are let in again.
+                self.sign_out_everywhere()
+
+    def set_new_password(self, password):
+        """Give this person another password, which ends their sessions."""
+        self.set_password(password)
+        self.save(update_fields=["password"])
 
     def sign_out_everywhere(self):
         """End every session of this person, on every device."""
@@ -133,12 +160,8 @@ class Studio(models.Model):
     system = models.CharField(max_length=6, choices=System.choices, default=System.METRIC)
     spoons = models.CharField(max_length=6, choices=Spoons.choices, default=Spoons.METRIC)
     paper = models.CharField(max_length=6, choices=Paper.choices, default=Paper.A4)
-    hour_minor = models.BigIntegerField(
-        null=True, blank=True, help_text="What an hour of work costs, in minor units."
-    )
-    overhead_minor = models.BigIntegerField(
-        null=True, blank=True, help_text="Overhead a skein, in minor units."
-    )
+    hour_minor = models.BigIntegerField(null=True, blank=True, help_text="What an hour of work costs, in minor units.")
+    overhead_minor = models.BigIntegerField(null=True, blank=True, help_text="Overhead a skein, in minor units.")
     second_pct = models.PositiveSmallIntegerField(
         default=60, help_text="What a second bears of a first's cost, in percent."
     )
@@ -150,7 +173,13 @@ class Studio(models.Model):
 
     class Meta:
         constraints = [
+            one_of("market", Market.values, name="studio_market_known"),
+            one_of("system", System.values, name="studio_system_known"),
+            one_of("spoons", Spoons.values, name="studio_spoons_known"),
+            one_of("paper", Paper.values, name="studio_paper_known"),
             CheckConstraint(condition=Q(pk=1), name="studio_one_row"),
+            unknown_or_not_negative("hour_minor", name="studio_hour_not_negative"),
+            unknown_or_not_negative("overhead_minor", name="studio_overhead_not_negative"),
             CheckConstraint(condition=Q(second_pct__lte=100), name="studio_second_pct_to_100"),
             CheckConstraint(condition=Q(tax_pct__gte=0, tax_pct__lt=100), name="studio_tax_pct_below_100"),
         ]
@@ -167,13 +196,15 @@ class Studio(models.Model):
     def next_code(cls, year):
         """The next run's code, such as "26-119". Counts from 1 each year. Call inside a transaction.
 
-        The row is locked, so two people who start at once get two codes.
+        `year` is the year in which the code is given. It never goes back: a clock set to an older year would count from
+        1 again, and a code that hangs on wet yarn must never be given twice. The row is locked, so two people who start
+        at once get two codes.
         """
         with transaction.atomic():
             cls.get()
-            studio = cls.objects.select_for_update().get(pk=1)
-            if studio.run_year != year:
+            studio = cls.objects.select_for_update(no_key=True).get(pk=1)
+            if year > studio.run_year:
                 studio.run_year, studio.run_number = year, 0
             studio.run_number += 1
             studio.save(update_fields=["run_year", "run_number"])
-        return f"{year % 100:02d}-{studio.run_number:03d}"
+        return f"{studio.run_year % 100:02d}-{studio.run_number:03d}"

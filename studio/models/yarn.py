@@ -87,9 +87,7 @@ class BaseFibre(models.Model):
             UniqueConstraint("base", "position", name="base_fibre_position_once"),
             CheckConstraint(condition=Q(percent__gt=0, percent__lte=100), name="base_fibre_percent_to_100"),
             CheckConstraint(condition=~Q(fibre=""), name="base_fibre_named"),
-            CheckConstraint(
-                condition=Q(virgin=False) | Q(recycled=False), name="base_fibre_virgin_or_recycled"
-            ),
+            CheckConstraint(condition=Q(virgin=False) | Q(recycled=False), name="base_fibre_virgin_or_recycled"),
         ]
 
     def __str__(self):
