@@ -37,6 +37,9 @@ _one_at_a_time = threading.Lock()
 
 
 def _weasyprint():
+    # These tell each step of each tag, and the warnings quote what is in it.
+    for talker in ("weasyprint.progress", "fontTools", "pikepdf"):
+        logging.getLogger(talker).setLevel(logging.ERROR)
     try:
         import weasyprint
     except (ImportError, OSError) as error:
@@ -45,9 +48,7 @@ def _weasyprint():
             '"apt-get install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0", elsewhere install Pango; '
             "then start Clearbath again."
         ) from error
-    # They tell each step of each tag, and the warnings quote what is in it.
-    for talker in ("weasyprint", "weasyprint.progress", "fontTools"):
-        logging.getLogger(talker).setLevel(logging.ERROR)
+    weasyprint.LOGGER.setLevel(logging.ERROR)
     return weasyprint
 
 
