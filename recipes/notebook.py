@@ -97,7 +97,7 @@ SINGLE = r"(?:[0-9]+/[0-9]+|[0-9][0-9.,'’]*[0-9]|[0-9]|[.,][0-9]+)"
 ABOUT = re.compile(r"(?:about|approx(?:imately|\.)?|roughly|circa|ca\.?|~|≈)\s*(?=[0-9.,-])", re.I)
 BULLET = re.compile(r"[•*·–—-]\s+|[0-9]{1,2}[.)]\s+")
 LEADING_VERB = re.compile(
-    r"(?:then\s+|and\s+)?(add|pour(?: in)?|put in|stir in|sprinkle(?: on)?|paint(?: on)?|dissolve|dip(?: in)?)\s+(?=\S)",
+    r"(?:then\s+|and\s+)?(add|pour(?: in)?|put in|stir in|sprinkle(?: on)?|paint(?: on)?|dissolve|dip(?: in)?)\s+",
     re.I,
 )
 HOW_OF_VERB = {"sprinkle": "sprinkled", "paint": "painted", "dissolve": "dissolved", "dip": "dipped"}

@@ -1,0 +1,111 @@
+"""What a recipe's lines mean, in words and in grams, for the weight that its notebook is written for."""
+
+from decimal import Decimal
+
+from studio.colourbar import Segment
+from studio.units import NO_BREAK_SPACE, write_g, write_number
+
+from . import dyeing
+from .models import Basis, How
+
+EACH = {Basis.PER_SKEIN: " for each skein", Basis.PER_POT: " for each pot", Basis.FIXED: " in all"}
+
+
+def basis_words(ingredient):
+    """How a line follows yarn, bath or pots: "0.3 % owf", "2 g/L", "5 mL of 0.5 % for each skein", "by eye"."""
+    if ingredient.amount is None:
+        return "by eye"
+    about = "about " if ingredient.estimated else ""
+    return f"{about}{_amount(ingredient)}{_strength(ingredient)}{EACH.get(ingredient.basis, '')}"
+
+
+def _amount(ingredient):
+    amount = write_number(ingredient.amount)
+    if ingredient.basis == Basis.RATIO:
+        return f"{amount}:1"
+    if ingredient.basis == Basis.OWF:
+        if own_unit(ingredient) == "mL":
+            return _joined(amount, "mL for each 100 g")
+        return _joined(amount, "% owf")
+    return _joined(amount, f"{ingredient.unit}/L" if ingredient.basis == Basis.PER_L else ingredient.unit)
+
+
+def _strength(ingredient):
+    if ingredient.strength_pct is None:
+        return ""
+    strength = _joined(write_number(ingredient.strength_pct), "%")
+    return f" of {strength}" if ingredient.unit == "mL" else f", from {strength}"
+
+
+def _joined(number, unit):
+    return f"{number}{NO_BREAK_SPACE}{unit}"
+
+
+def own_unit(ingredient):
+    """The unit that the substance itself is reckoned in: g of dye, g or mL of an assistant, mL of a mix or of water."""
+    if ingredient.dye_id:
+        return "g"
+    return "mL" if ingredient.water else ingredient.substance.unit
+
+
+def own_amount(ingredient, *, fibre_g, skeins, bath_ml, share=Decimal(1)):
+    """How much of the substance itself, in `own_unit`, for one pot. None: by eye, or the bath is not known.
+
+    `share`: this pot's part (0 to 1) of an amount that is for all.
+    """
+    if ingredient.amount is None:
+        return None
+    amount = ingredient.amount
+    if ingredient.dye_id and ingredient.unit == "mL":
+        amount = dyeing.dye_in_stock_g(amount, ingredient.strength_pct)
+    if ingredient.basis == Basis.OWF:
+        return dyeing.dye_g(fibre_g, amount)
+    if ingredient.basis == Basis.RATIO:
+        return dyeing.bath_ml(fibre_g, amount)
+    if ingredient.basis == Basis.PER_L:
+        return None if bath_ml is None else dyeing.per_litre(bath_ml, amount)
+    return amount * {Basis.PER_SKEIN: skeins, Basis.FIXED: share}.get(ingredient.basis, 1)
+
+
+def painted(ingredient):
+    return ingredient.how == How.PAINTED
+
+
+def dyes_of_mix(solution):
+    """{dye: g in 1 mL} that the master of a mix should hold. Costs no query where `parts` was prefetched."""
+    return {part.dye: part.g_per_100 / 100 for part in solution.parts.all() if part.dye_id}
+
+
+def dyes_g(recipe):
+    """[(dye, g or None)]: each dye of a version, for the yarn its notebook is written for; None: by eye.
+
+    In the order in which they go in. Costs no query where the steps and their ingredients were prefetched.
+    """
+    found = {}
+    for step in recipe.steps.all():
+        for ingredient in step.ingredients.all():
+            for dye, grams in _dyes_of(ingredient, recipe):
+                known = found.get(dye)
+                found[dye] = grams if dye not in found or None in (known, grams) else known + grams
+    return list(found.items())
+
+
+def _dyes_of(ingredient, recipe):
+    bath = None if recipe.liquor_ratio is None else dyeing.bath_ml(recipe.fibre_g, recipe.liquor_ratio)
+    own = own_amount(ingredient, fibre_g=recipe.fibre_g, skeins=recipe.skeins, bath_ml=bath)
+    if ingredient.basis == Basis.PER_POT and own is not None:
+        own *= recipe.pots
+    if ingredient.dye_id:
+        return [(ingredient.dye, own)]
+    if ingredient.solution_id:
+        parts = dyes_of_mix(ingredient.solution)
+        return [(dye, None if own is None else own * grams) for dye, grams in parts.items()]
+    return []
+
+
+def segments(dyes):
+    """The colour bar of pairs of a dye and its g (None: not weighed)."""
+    return [
+        Segment(dye.name, dye.colour, grams, unweighed=grams is None, amount="" if grams is None else write_g(grams))
+        for dye, grams in dyes
+    ]

@@ -1,0 +1,180 @@
+"""What the shelf has for a recipe: which lots hold each substance, and which of them to take."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db.models import Exists, OuterRef, Prefetch, Q, prefetch_related_objects
+
+from studio.models import Content, Lot
+from studio.units import NO_BREAK_SPACE, write_g, write_ml, write_number
+
+from . import dyeing
+from .meaning import dyes_of_mix, own_unit, painted
+from .models import How
+
+SAME_STRENGTH = Decimal("0.02")  # a bottle this near is painted as it is; common practice, no source
+THOUSANDTH = Decimal("0.001")
+
+
+@dataclass(frozen=True)
+class Offer:
+    """A lot that could be taken for an ingredient."""
+
+    lot: object  # studio.Lot, with `on_hand` and `strength_now`
+    free: Decimal  # on hand less what other plans have spoken for, in the lot's unit
+    per_unit: Decimal  # in 1 g or mL of the lot: g of dye at standard strength, g or mL of an assistant, mL of a mix
+    words: str  # "bottle 3, 0.97 %, 170 mL free"
+
+    def amount_of(self, own):
+        """How much of the lot holds `own` of the substance."""
+        return own / self.per_unit
+
+
+def with_steps(recipe):
+    """The recipe with all that planning and its page read, in a fixed number of queries."""
+    prefetch_related_objects(
+        [recipe],
+        "steps__ingredients__dye",
+        "steps__ingredients__assistant",
+        "steps__ingredients__solution__parts__dye",
+        "steps__ingredients__solution__parts__assistant",
+    )
+    return recipe
+
+
+def ingredients_of(recipe):
+    return [ingredient for step in recipe.steps.all() for ingredient in step.ingredients.all()]
+
+
+def lots_for(recipe, promised=None):
+    """{ingredient pk: [Offer, oldest lot first]}: what the shelf has for each ingredient of a recipe.
+
+    `promised`: {lot pk: amount} that other plans have spoken for. A fixed number of queries.
+    """
+    promised = promised or {}
+    ingredients = ingredients_of(with_steps(recipe))
+    lots = list(_lots_with(ingredients))
+    return {
+        ingredient.pk: [
+            Offer(lot, lot.on_hand - promised.get(lot.pk, 0), per_unit, _lot_words(lot, promised))
+            for lot in lots
+            if (per_unit := _per_unit(ingredient, lot))
+        ]
+        for ingredient in ingredients
+        if not ingredient.water
+    }
+
+
+def _lots_with(ingredients):
+    dyes = {each.dye_id for each in ingredients if each.dye_id}
+    assistants = {each.assistant_id for each in ingredients if each.assistant_id}
+    solutions = {each.solution_id for each in ingredients if each.solution_id}
+    holding = Content.objects.filter(lot=OuterRef("pk")).filter(
+        Q(source__dye__in=dyes) | Q(source__assistant__in=assistants)
+    )
+    sources = Lot.objects.with_facts().select_related("dye", "assistant")
+    return (
+        Lot.objects.with_on_hand()
+        .with_facts()
+        .in_use()
+        .filter(Q(dye__in=dyes) | Q(assistant__in=assistants) | Q(solution__in=solutions) | Exists(holding))
+        .select_related("dye", "assistant", "solution")
+        .prefetch_related("contents", Prefetch("contents__source", sources))
+        .order_by("came_at", "pk")
+    )
+
+
+def _per_unit(ingredient, lot):
+    """How much of an ingredient's substance is in 1 g or mL of a lot; None: this lot is not for it."""
+    if ingredient.solution_id:
+        return _of_its_master(ingredient, lot) if lot.solution_id == ingredient.solution_id else None
+    column = "dye_id" if ingredient.dye_id else "assistant_id"
+    wanted = getattr(ingredient, column)
+    if getattr(lot, column) == wanted:
+        return lot.strength_now / 100 if ingredient.dye_id else Decimal(1)
+    contents = list(lot.contents.all())
+    if not contents or any(each.source is None or getattr(each.source, column) != wanted for each in contents):
+        return None
+    if ingredient.assistant_id and own_unit(ingredient) != "g":
+        return None
+    return sum(_standard_g(content) for content in contents) / 100
+
+
+def _standard_g(content):
+    """g per 100 of a bottle's content, as it would be at the studio's standard strength."""
+    grams, source = content.g_per_100, content.source
+    return dyeing.at_standard_strength(grams, source.strength_now) if source.dye_id else grams
+
+
+def _of_its_master(ingredient, lot):
+    """A mix is used by its volume; what is poured from is adjusted to how strong it was really made."""
+    nominal = sum(dyes_of_mix(ingredient.solution).values(), Decimal(0)) * 100
+    contents = list(lot.contents.all())
+    if painted(ingredient) or not nominal or not contents or any(each.source is None for each in contents):
+        return Decimal(1)
+    made = sum((_standard_g(each) for each in contents if each.source.dye_id), Decimal(0))
+    return made / nominal or Decimal(1)
+
+
+def dyes_in(lot):
+    """{dye: g in 1 g or mL} of a lot, at standard strength."""
+    if lot.dye_id:
+        return {lot.dye: lot.strength_now / 100}
+    found = {}
+    for content in lot.contents.all():
+        if content.source is not None and content.source.dye_id:
+            found[content.source.dye] = found.get(content.source.dye, Decimal(0)) + _standard_g(content) / 100
+    return found
+
+
+def _lot_words(lot, promised):
+    free = written(lot.on_hand - promised.get(lot.pk, 0), lot.unit)
+    if not lot.solution_id:
+        number = f"lot {lot.number}" if lot.number else f"lot of {lot.came_at:%d %b %Y}"
+        strength = (
+            f", {write_number(lot.strength_now)}{NO_BREAK_SPACE}% strong"
+            if lot.dye_id and lot.strength_now != 100
+            else ""
+        )
+        return f"{number}{strength}, {free} free"
+    strength = sum(dyes_in(lot).values(), Decimal(0)) * 100
+    said = f", {write_number(strength, digits=3)}{NO_BREAK_SPACE}%" if strength else ""
+    return f"{lot.solution.name}{f' {lot.number}' if lot.number else ''}{said}, {free} free"
+
+
+def written(amount, unit):
+    return write_g(amount) if unit == "g" else write_ml(amount)
+
+
+def from_bottle(ingredient):
+    return ingredient.strength_pct is not None or ingredient.how == How.BOTTLE
+
+
+def best_offer(ingredient, offers, need, left):
+    """The offer to take unless somebody chooses: the oldest with enough; of bottles, the nearest in strength."""
+    own = [offer for offer in offers if not offer.lot.solution_id or ingredient.solution_id]
+    bottles = [offer for offer in offers if offer.lot.solution_id]
+    if from_bottle(ingredient) and not ingredient.solution_id:
+        fit = bottles
+        if painted(ingredient):
+            fit = [
+                offer for offer in bottles if offer.per_unit >= wanted_strength(ingredient) * (1 - SAME_STRENGTH)
+            ] or bottles
+    else:
+        fit = own or bottles
+    if not fit:
+        return None
+
+    def worth(offer):
+        spare = left.get(offer.lot.pk, offer.free) - offer.amount_of(need)
+        apart = Decimal(0)
+        if ingredient.strength_pct is not None and not ingredient.solution_id:
+            apart = abs((offer.per_unit / wanted_strength(ingredient)).ln())
+        return (spare < 0, apart.quantize(THOUSANDTH), 0 if spare >= 0 else -spare, offer.lot.came_at, offer.lot.pk)
+
+    return min(fit, key=worth)
+
+
+def wanted_strength(ingredient):
+    """The strength a line is meant for, in g of substance in 1 mL."""
+    return ingredient.strength_pct / 100
