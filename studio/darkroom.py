@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import pillow_heif
-from PIL import Image, ImageCms
+from PIL import Image, ImageCms, ImageFile
 
 pillow_heif.register_heif_opener(thumbnails=False)
 
@@ -118,6 +118,8 @@ def _format_by_magic(raw):
 
 def _decode(raw, format, max_pixels):
     """The picture upright, in sRGB, on white, no side over LARGE_SIDE_PX; and when it was taken."""
+    # The PDF engine, once loaded, tells Pillow to fill missing halves with grey, for the whole process.
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
     try:
         with Image.open(io.BytesIO(raw), formats=[format]) as image:
             _refuse_bomb(image.size, max_pixels)

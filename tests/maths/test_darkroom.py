@@ -10,7 +10,7 @@ from datetime import datetime
 import pillow_heif
 import pytest
 from coloraide import Color
-from PIL import Image, ImageCms, PngImagePlugin
+from PIL import Image, ImageCms, ImageFile, PngImagePlugin
 
 from studio.darkroom import NotAPhoto, develop
 
@@ -268,6 +268,13 @@ def test_what_is_not_a_photo_is_refused_in_a_sentence(kind):
     with pytest.raises(NotAPhoto, match=words) as refusal:
         develop(make())
     assert re.fullmatch(r"[A-Z].*\.", str(refusal.value))
+
+
+@pytest.mark.parametrize("kind", ["jpeg", "png", "webp", "heic"])
+def test_half_a_photo_is_refused_even_where_another_library_told_pillow_to_fill_it(kind, monkeypatch):
+    monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)
+    with pytest.raises(NotAPhoto, match="cut off"):
+        develop(half(kind))
 
 
 def test_the_bomb_is_small_and_below_the_cap_it_would_open():
