@@ -75,18 +75,25 @@ def freeze(run, *, by, clock=timezone.now):
             by=by,
         )
         for position, line in enumerate(sheet.lines, 1):
-            minor = None if line.amount is None else to_minor(line.amount, studio.currency)
-            CostLine.objects.create(
-                sheet=frozen, position=position, kind=line.kind, words=line.words[:200], minor=minor
-            )
+            row = unsaved_line(line, studio.currency)
+            row.sheet, row.position = frozen, position
+            row.save()
         for share in sheet.shares:
-            CostShare.objects.create(
-                sheet=frozen,
-                output=outputs[share.output_key],
-                minor=to_minor(share.total, studio.currency),
-                skeins=share.count,
-            )
+            row = unsaved_share(share, outputs[share.output_key], studio.currency)
+            row.sheet = frozen
+            row.save()
     return frozen
+
+
+def unsaved_line(line, currency):
+    """A sheet's line as a row without its sheet."""
+    minor = None if line.amount is None else to_minor(line.amount, currency)
+    return CostLine(kind=line.kind, words=line.words[:200], minor=minor)
+
+
+def unsaved_share(share, output, currency):
+    """What an output bears, as a row without its sheet."""
+    return CostShare(output=output, minor=to_minor(share.total, currency), skeins=share.count)
 
 
 def out_of_date(sheet):
@@ -95,9 +102,7 @@ def out_of_date(sheet):
         return True
     lots = AdditionLot.objects.filter(addition__entry__batch__run=sheet.run_id).values("lot")
     yarn = BatchYarn.objects.filter(batch__run=sheet.run_id, lot__isnull=False).values("lot")
-    corrected = Lot.objects.filter(
-        corrections__recorded_at__gt=sheet.frozen_at, corrections__cost_minor__isnull=False
-    )
+    corrected = Lot.objects.filter(corrections__recorded_at__gt=sheet.frozen_at, corrections__cost_minor__isnull=False)
     return corrected.filter(pk__in=lots.union(yarn)).exists()
 
 
@@ -131,12 +136,7 @@ def _yarn(run, studio):
 
 def _cost_before(yarn):
     """What a skein of an earlier run's output bore on its newest sheet; None where it has none."""
-    share = (
-        CostShare.objects.filter(output=yarn.output_id)
-        .order_by("-sheet__number")
-        .select_related("sheet")
-        .first()
-    )
+    share = CostShare.objects.filter(output=yarn.output_id).order_by("-sheet__number").select_related("sheet").first()
     return Rate(from_minor(share.minor, share.sheet.currency), share.skeins) if share else None
 
 

@@ -20,9 +20,7 @@ def journal(request):
     if text:
         return found(request, text)
     open_runs = list(Run.objects.open().for_rows().newest_first()[:MOST_OPEN])
-    past, older = page_of(
-        Run.objects.exclude(state__in=[State.PLANNED, State.RUNNING]), request.GET.get("before")
-    )
+    past, older = page_of(Run.objects.exclude(state__in=[State.PLANNED, State.RUNNING]), request.GET.get("before"))
     bars = depth.bars_of_runs([*open_runs, *past])
     context = {
         "here": "journal",
@@ -87,6 +85,4 @@ def rows(runs, bars):
 
 def months(shown):
     """The rows in months: [(first day of the month, rows)]."""
-    return [
-        (month, list(group)) for month, group in groupby(shown, key=lambda row: row["run"].day.replace(day=1))
-    ]
+    return [(month, list(group)) for month, group in groupby(shown, key=lambda row: row["run"].day.replace(day=1))]

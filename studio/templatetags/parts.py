@@ -27,7 +27,7 @@ NOTHING = ""
 SECTIONS = (
     ("journal", "Journal", "batches:journal"),
     ("colourways", "Colourways", "batches:colourways"),
-    ("shelf", "Shelf", "studio:shelf"),
+    ("shelf", "Shelf", "batches:shelf"),
     ("prices", "Prices", "batches:prices"),
     ("studio", "Studio", "studio:studio"),
 )

@@ -1,0 +1,23 @@
+"""Who may open the journal's pages."""
+
+from studio.doors import COSTS, EVERYONE, MAKERS, NOBODY, Door
+
+DOORS = {
+    "batches:journal": Door(read=EVERYONE),
+    # beginning a run
+    "batches:new-run": Door(read=MAKERS),
+    "batches:bare-run": Door(read=MAKERS, write=MAKERS),
+    "batches:plan": Door(read=MAKERS, write=MAKERS),
+    # one run
+    "batches:run": Door(read=EVERYONE),
+    "batches:run-start": Door(read=NOBODY, write=MAKERS),
+    "batches:run-name": Door(read=MAKERS, write=MAKERS),
+    "batches:run-yarn": Door(read=MAKERS, write=MAKERS),
+    "batches:run-abandon": Door(read=MAKERS, write=MAKERS),
+    "batches:run-cover": Door(read=NOBODY, write=MAKERS),
+    "batches:finish": Door(read=MAKERS, write=MAKERS),
+    "batches:cost": Door(read=COSTS, write=COSTS),
+    "batches:tags": Door(read=MAKERS, write=MAKERS),
+    "batches:tag-sheet": Door(read=MAKERS),
+    "batches:prices": Door(read=COSTS, write=COSTS),
+}

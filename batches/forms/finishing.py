@@ -1,0 +1,76 @@
+"""What came out of the pots."""
+
+from django import forms
+
+from batches.models import BatchYarn, Output, Verdict
+from studio.forms.base import StudioForm
+from studio.forms.fields import AmountField, WholeField, WordsField
+from studio.forms.once import OnceForm
+from studio.forms.rows import rows_of
+from studio.forms.widgets import Choices
+
+MATCH = [("yes", "Yes: one dye lot for all"), ("no", "No: a dye lot for each pot")]
+
+
+class YarnOfPot(forms.ModelChoiceField):
+    def label_from_instance(self, yarn):
+        return f"{yarn.batch.pot_name}: {yarn.name}"
+
+
+class OutputRow(StudioForm):
+    yarn = YarnOfPot(
+        queryset=BatchYarn.objects.none(), label="From", required=False, empty_label="Choose the pot and yarn"
+    )
+    grade = forms.ChoiceField(choices=Output.Grade.choices, label="Came out as", initial=Output.Grade.FIRST)
+    skeins = WholeField(label="Skeins", most=2000, required=False, stepper=True)
+    skein_g = AmountField(
+        ("g", "oz"),
+        label="A skein weighs",
+        required=False,
+        above_zero=True,
+        most=5000,
+        help_text="Empty: as the base says.",
+    )
+    name = WordsField(label="A name of its own", max_length=80, required=False)
+
+    def __init__(self, *args, yarns=None, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["yarn"].queryset = yarns
+
+    def clean(self):
+        cleaned = super().clean()
+        if cleaned.get("skeins") and not cleaned.get("yarn") and "yarn" not in self.errors:
+            self.add_error("yarn", "Choose which pot and yarn these skeins came from.")
+        return cleaned
+
+    def has_something(self):
+        return bool(self.cleaned_data.get("skeins"))
+
+
+OutputRows = rows_of(OutputRow, extra=0, most=60, more="Add another line")
+
+
+class FinishForm(OnceForm):
+    pots_match = forms.ChoiceField(choices=MATCH, widget=Choices, label="Do the pots match?", required=False)
+    verdict = forms.ChoiceField(choices=Verdict.choices, label="Verdict", required=False)
+    next_time = WordsField(
+        label="Next time",
+        rows=3,
+        required=False,
+        help_text="What to do differently. It is shown first when this is planned again.",
+    )
+    snippet = WordsField(label="Where the snippet is", max_length=120, required=False)
+    why_off = WordsField(
+        label="Why in and out differ", max_length=300, required=False, help_text="Only where the skeins do not tally."
+    )
+
+    def __init__(self, *args, pots=1, **kwargs):
+        super().__init__(*args, **kwargs)
+        if pots < 2:
+            del self.fields["pots_match"]
+        else:
+            self.fields["pots_match"].required = True
+
+    def matches(self):
+        """True, False, or None for a lone pot."""
+        return {"yes": True, "no": False}.get(self.cleaned_data.get("pots_match"))

@@ -1,0 +1,224 @@
+"""A run's record as its page shows it: plan beside log, checks, lots, cost."""
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from studio.models import Lot
+
+from . import depth
+from .models import (
+    AdditionLot,
+    Batch,
+    BatchYarn,
+    Check,
+    CostSheet,
+    Entry,
+    Output,
+    PlanLine,
+    Reading,
+    TagPrint,
+    Verdict,
+)
+from .telling import addition_colour
+
+
+@dataclass
+class Row:
+    """One line of "plan and log": what was to be done, what was, over all pots together."""
+
+    name: str
+    sub: str = ""
+    fill: str = ""
+    unit: str = ""
+    planned: Decimal | None = None
+    logged: Decimal | None = None
+    unmeasured: bool = False
+    done: int = 0
+    of: int = 0
+    at: object = None
+    planned_at_all: bool = True
+    words: list = field(default_factory=list)
+
+    @property
+    def off(self):
+        """How far the log is from the plan, in the line's unit; None where it can't be said or is nothing."""
+        if self.planned is None or self.logged is None or self.unmeasured or self.done < self.of:
+            return None
+        return (self.logged - self.planned) or None
+
+
+def record_of(run):
+    """Everything the page of a run shows. A fixed number of queries for any length of log."""
+    batches = list(Batch.objects.filter(run=run).select_related("vessel", "run__colourway").order_by("number"))
+    yarns = list(BatchYarn.objects.named().filter(batch__in=batches).order_by("batch__number", "position"))
+    entries = list(Entry.objects.filter(batch__run=run).with_struck().in_order().with_details())
+    standing = [entry for entry in entries if not entry.struck and entry.kind != Entry.Kind.STRIKE]
+    depths = depth.depths_of(batches)
+    logged, planned = depth.fed_of_run(run), depth.planned_of_run(run)
+    return {
+        "batches": batches,
+        "yarns": yarns_together(yarns),
+        "unnamed": [yarn for yarn in yarns if yarn.source == BatchYarn.Source.UNLABELLED],
+        "fibre_g": sum((batch.fibre_g for batch in batches if batch.fibre_g is not None), Decimal(0)) or None,
+        "entries": entries,
+        "logged": depth.segments(logged),
+        "planned": depth.segments(planned),
+        "scale": max(total_g(logged), total_g(planned)) or None,
+        "depth": depth.depth_of_run(batches, depths),
+        "depths": [(batch, depths[batch.pk]) for batch in batches] if len(batches) > 1 else [],
+        "planned_g": total_g(planned),
+        "logged_g": total_g(logged),
+        "rows": plan_beside_log(run, standing),
+        "readings": [entry for entry in standing if entry.kind == Entry.Kind.READING],
+        "clear": last_clear(standing),
+        "checks": [entry for entry in standing if entry.kind == Entry.Kind.CHECK],
+        "bleeds": bleeds(standing),
+        "photos": [entry for entry in standing if entry.kind == Entry.Kind.PHOTO],
+        "minutes": sum((entry.work.minutes for entry in standing if entry.kind == Entry.Kind.WORK), Decimal(0)),
+        "finish": last_finish(standing),
+        "outputs": outputs_together(run),
+        "lots": lots_of(run),
+        "sheet": CostSheet.objects.filter(run=run).order_by("-number").first(),
+        "tag_prints": list(
+            TagPrint.objects.filter(output__yarn__batch__run=run)
+            .select_related("output__yarn__base")
+            .order_by("printed_at", "pk")
+        ),
+        "people": list(dict.fromkeys(entry.by.name for entry in entries)),
+    }
+
+
+def total_g(fed):
+    return sum((one.grams for one in fed), Decimal(0))
+
+
+def yarns_together(yarns):
+    """[(name, skeins or None, grams or None)]: the same yarn in several pots counts as one."""
+    found = {}
+    for yarn in yarns:
+        key = (yarn.source, yarn.lot_id, yarn.name)
+        skeins, grams = found.get(key, (0, Decimal(0)))[:2]
+        found[key] = (
+            None if skeins is None or yarn.skeins is None else skeins + yarn.skeins,
+            None if grams is None or yarn.grams is None else grams + yarn.grams,
+            yarn,
+        )
+    return [(yarn, skeins, grams) for skeins, grams, yarn in found.values()]
+
+
+def plan_beside_log(run, standing):
+    """[Row]: the plan's lines in order, each with what was logged for it; then what was not planned."""
+    rows, by_line = planned_rows(run)
+    extra = []
+    for entry in standing:
+        row = by_line.get(entry.plan_line_id)
+        if row is None and entry.kind == Entry.Kind.ADDITION:
+            row = same_extra(extra, entry)
+        if row is not None:
+            add_to(row, entry)
+    return rows + extra
+
+
+def planned_rows(run):
+    """The rows of the plan, and which row each plan line belongs to: a line's pots are one row."""
+    rows, by_line, at = [], {}, {}
+    lines = PlanLine.objects.filter(batch__run=run).select_related("dye", "assistant", "solution", "lot__solution")
+    for line in lines.order_by("position", "batch__number"):
+        row = at.get(line.position)
+        if row is None:
+            row = at[line.position] = Row(
+                name=f"{line.lot.substance}" if line.lot_id and line.lot.is_bottle else line.name,
+                sub=", ".join(part for part in (line.place, line.basis) if part),
+                fill=line.dye.colour if line.dye_id else "",
+                unit=line.unit,
+            )
+            rows.append(row)
+        row.of += 1
+        by_line[line.pk] = row
+        if line.told is not None:
+            row.planned = (row.planned or 0) + line.told
+    return rows, by_line
+
+
+def same_extra(extra, entry):
+    """The row of additions that no plan asked for, such as a second splash of the same bottle at the same place."""
+    addition = entry.addition
+    for row in extra:
+        if row.words == [addition.lot_id, addition.what, addition.place, entry.together or entry.pk]:
+            return row
+    row = Row(
+        name=addition.name,
+        sub=addition.place,
+        fill=addition_colour(addition),
+        unit=addition.unit,
+        planned_at_all=False,
+        words=[addition.lot_id, addition.what, addition.place, entry.together or entry.pk],
+    )
+    extra.append(row)
+    return row
+
+
+def add_to(row, entry):
+    row.done += 1
+    row.at = row.at or entry.at
+    if entry.kind != Entry.Kind.ADDITION:
+        return
+    addition = entry.addition
+    row.unit = row.unit or addition.unit
+    amount = addition.amount if addition.amount is not None else shared_amount(addition)
+    if amount is None:
+        row.unmeasured = True
+    else:
+        row.logged = (row.logged or 0) + amount
+
+
+def shared_amount(addition):
+    """What a weigh-in found for an unweighed powder; None where there is none."""
+    shared = [part.amount for part in addition.parts.all() if part.share_out_id]
+    return sum(shared) if shared and addition.lot_id and not addition.lot.is_bottle else None
+
+
+def last_clear(standing):
+    said = [entry.reading.clear for entry in standing if entry.kind == Entry.Kind.READING and entry.reading.clear]
+    return said[-1] if said else Reading.Clear.NOT_SAID
+
+
+def bleeds(standing):
+    """Whether the last cloth or wash check of any pot still shows colour; None where nothing was tested."""
+    last = {}
+    for entry in standing:
+        if entry.kind == Entry.Kind.CHECK and entry.check_made.what in (Check.What.CLOTH, Check.What.WASH):
+            last[entry.batch_id, entry.check_made.what] = entry.check_made.bleeds
+    return any(last.values()) if last else None
+
+
+def last_finish(standing):
+    finishes = [entry.finish for entry in standing if entry.kind == Entry.Kind.FINISH]
+    return finishes[-1] if finishes else None
+
+
+def outputs_together(run):
+    """[(Output, skeins)] that came out, alike ones counted together."""
+    found = defaultdict(int)
+    first = {}
+    outputs = Output.objects.standing().filter(yarn__batch__run=run)
+    for output in outputs.select_related("yarn__lot__base", "yarn__base", "yarn__output__yarn__lot__base"):
+        key = (output.grade, output.yarn.name, output.name)
+        first.setdefault(key, output)
+        found[key] += output.skeins
+    return [(first[key], skeins) for key, skeins in found.items()]
+
+
+def lots_of(run):
+    """The bought lots and bottles that this run leads back to."""
+    standing = Entry.objects.standing().filter(batch__run=run)
+    traced = AdditionLot.objects.filter(addition__entry__in=standing).values("lot")
+    poured = standing.filter(addition__lot__isnull=False).values("addition__lot")
+    yarn = BatchYarn.objects.filter(batch__run=run, lot__isnull=False).values("lot")
+    lots = Lot.objects.named().filter(pk__in=traced.union(poured, yarn))
+    return sorted(lots, key=lambda lot: (lot.base_id is None, lot.is_bottle, str(lot)))
+
+
+def verdict_words(finish):
+    return Verdict(finish.verdict).label if finish and finish.verdict else ""

@@ -1,0 +1,27 @@
+"""The journal's addresses."""
+
+from django.urls import path
+
+from batches.views import costs, finishing, journal, prices, run, starting, tags
+
+app_name = "batches"
+
+urlpatterns = [
+    path("journal/", journal.journal, name="journal"),
+    # beginning a run
+    path("runs/new/", starting.new_run, name="new-run"),
+    path("runs/new/bare/", starting.bare, name="bare-run"),
+    path("runs/new/plan/<int:recipe_pk>/", starting.plan_run, name="plan"),
+    # one run
+    path("runs/<slug:code>/", run.run, name="run"),
+    path("runs/<slug:code>/start/", run.start, name="run-start"),
+    path("runs/<slug:code>/name/", run.name, name="run-name"),
+    path("runs/<slug:code>/yarn/", run.say_yarn, name="run-yarn"),
+    path("runs/<slug:code>/give-up/", run.abandon, name="run-abandon"),
+    path("runs/<slug:code>/cover/", run.cover, name="run-cover"),
+    path("runs/<slug:code>/finish/", finishing.finish, name="finish"),
+    path("runs/<slug:code>/cost/", costs.cost, name="cost"),
+    path("runs/<slug:code>/tags/", tags.tags, name="tags"),
+    path("tags/<uuid:sheet>.pdf", tags.sheet, name="tag-sheet"),
+    path("prices/", prices.prices, name="prices"),
+]

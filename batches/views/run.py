@@ -1,0 +1,122 @@
+"""A run's page, and what is done to a run as a whole."""
+
+from uuid import UUID
+
+from django.contrib import messages
+from django.db import transaction
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from batches import costs
+from batches.forms.starting import AbandonForm, NameForm, SayYarnForm
+from batches.models import BatchYarn, Entry, Run, Stamp, State
+from batches.record import record_of, verdict_words
+from batches.telling import lines_of
+from recipes.models import Colourway
+
+
+def the_run(code):
+    return get_object_or_404(Run.objects.select_related("colourway", "recipe", "cover", "by"), code=code)
+
+
+@require_GET
+def run(request, code):
+    the = the_run(code)
+    record = record_of(the)
+    lines = lines_of(record["entries"])
+    context = {
+        "here": "journal",
+        "run": the,
+        **record,
+        "lines": lines,
+        "check_lines": [line for line in lines if line.entry.kind == Entry.Kind.CHECK and not line.struck],
+        "verdict": verdict_words(record["finish"]),
+        "may_log": request.user.may_log and the.state != State.PLANNED,
+        "sheet_old": bool(record["sheet"]) and request.user.sees_costs and costs.out_of_date(record["sheet"]),
+    }
+    return render(request, "batches/run.html", context)
+
+
+@require_POST
+def start(request, code):
+    the = the_run(code)
+    the.start(by=request.user)
+    if the.state != State.RUNNING:
+        return redirect("batches:run", code)
+    return redirect("batches:sink", the.batches.order_by("number").first().pk)
+
+
+@require_http_methods(["GET", "POST"])
+def name(request, code):
+    """Name a run that began without a colourway."""
+    the = the_run(code)
+    initial = {"colourway": the.colourway_id, "title": the.title}
+    form = NameForm(request.POST if request.method == "POST" else None, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        call(the, form.cleaned_data, request.user)
+        return redirect("batches:run", code)
+    return one_form(request, the, form, "What to call it", "Keep the name")
+
+
+def call(the, said, person):
+    with transaction.atomic():
+        colourway = said["colourway"]
+        if colourway is None and said["make_colourway"]:
+            colourway = Colourway.objects.create(name=said["title"], made_at=timezone.now(), by=person)
+        if the.recipe_id and colourway != the.colourway:
+            raise ValueError("A run from a recipe keeps its colourway.")
+        the.colourway, the.title = colourway, said["title"] if colourway is None else the.title
+        the.save(update_fields=["colourway", "title"])
+
+
+@require_http_methods(["GET", "POST"])
+def say_yarn(request, code):
+    """Say which yarn went into the pots, where nobody had."""
+    the = the_run(code)
+    unnamed = list(BatchYarn.objects.filter(batch__run=the, source=BatchYarn.Source.UNLABELLED).order_by("pk"))
+    if not unnamed:
+        return redirect("batches:run", code)
+    initial = {"skeins": unnamed[0].skeins or 1}
+    form = SayYarnForm(request.POST if request.method == "POST" else None, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        said = form.cleaned_data
+        with transaction.atomic():
+            for yarn in unnamed:
+                yarn.turn_out_to_be(said["lot"], said["skeins"], by=request.user)
+                Entry.log_words(yarn.batch, Stamp(by=request.user, words=f"The yarn is {said['lot']}."))
+        return redirect("batches:run", code)
+    return one_form(request, the, form, "Which yarn it is", "Keep it")
+
+
+@require_http_methods(["GET", "POST"])
+def abandon(request, code):
+    the = the_run(code)
+    form = AbandonForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        if the.state in (State.PLANNED, State.RUNNING):
+            the.abandon(why=form.cleaned_data["why"], by=request.user)
+        return redirect("batches:run", code)
+    return one_form(request, the, form, "Give the run up", "Give it up", "batches/give_up.html")
+
+
+@require_POST
+def cover(request, code):
+    """Choose which photo leads the run."""
+    the = the_run(code)
+    try:
+        wanted = UUID(request.POST.get("picture", ""))
+    except ValueError:
+        wanted = None
+    shown = Entry.objects.standing().filter(batch__run=the, photo__picture=wanted)
+    if wanted is None or not shown.exists():
+        messages.error(request, "That photo is not in this run's log any more: choose another.")
+    else:
+        the.cover_id = wanted
+        the.save(update_fields=["cover"])
+    return redirect("batches:run", code)
+
+
+def one_form(request, the, form, title, button, template="batches/run_form.html"):
+    context = {"here": "journal", "run": the, "form": form, "title": title, "button": button}
+    return render(request, template, context, status=422 if form.is_bound else 200)
