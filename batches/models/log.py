@@ -211,11 +211,11 @@ class Entry(Kept):
         )
 
     @classmethod
-    def log_words(cls, batch, stamp):
-        """Plain words."""
+    def log_words(cls, batch, stamp, *, plan_line=None):
+        """Plain words. With a line of the plan they say that it was skipped."""
         with transaction.atomic():
             batch = Batch.lock([batch.pk])[batch.pk]
-            return cls.write(batch, cls.Kind.WORDS, stamp, now=stamp.clock())
+            return cls.write(batch, cls.Kind.WORDS, stamp, now=stamp.clock(), plan_line=plan_line)
 
 
 class Detail(Kept):

@@ -143,7 +143,7 @@ def dress(field, label):
     for code, sentence in sentences_for(field).items():
         if code in usual or code not in field.error_messages:
             field.error_messages[code] = sentence.replace("{label}", label)
-    if isinstance(field, forms.CharField):
+    if isinstance(field, forms.CharField) and not isinstance(field, forms.UUIDField):
         _take_long_text(field)
     if isinstance(field.widget, forms.NumberInput):
         _take_any_number(field.widget)

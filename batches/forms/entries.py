@@ -1,0 +1,725 @@
+"""The forms of the log: one for each kind of thing that is said, whichever way it comes in.
+
+All share who, when, which pots and a note. At the pot nothing is required but what happened: an empty time is
+now, an empty amount was not measured.
+"""
+
+import hashlib
+import json
+from datetime import timedelta
+from decimal import Decimal
+from uuid import UUID, uuid4
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+from django.utils.datastructures import MultiValueDict
+
+from batches.models import Batch, BatchYarn, Check, Entry, Move, PhotoTaken, PlanLine, Reading, State, TimeFrom
+from batches.models.run import Whereabouts
+from recipes.models import How, RecipeStep
+from studio import units, writing
+from studio.forms.base import StudioForm, dress
+from studio.forms.fields import AmountField, NumberField, WhenField, WholeField, WordsField
+from studio.forms.text import tidy
+from studio.forms.widgets import Choices
+from studio.models import Person
+
+from .lots import OWN_UNIT, GoneInField, LotField, anything_that_goes_in, assistants, bottles, powders, spoons
+
+THIS, ALL = "this", "all"
+NOT_OF_THE_CONTENT = ("id", "sent_at", "offset")  # they differ when the same thing is sent again
+LONGEST_BEFORE = timedelta(days=366)
+OWN_UNDO = timedelta(minutes=15)
+PLACES = ("all of it", "first third", "second third", "last third")
+
+
+def hidden(field, **kwargs):
+    return field(widget=forms.HiddenInput, required=False, **kwargs)
+
+
+class EntryForm(StudioForm):
+    """Who did it, when, in which pots; what was sent, and the number it was sent under.
+
+    `usual_pots` is meant where nothing is said: planned lines go to all pots, the rest to this one.
+    """
+
+    usual_pots = THIS
+    pots_words = ("This pot only", "All {} pots, the same in each")
+
+    id = forms.UUIDField(widget=forms.HiddenInput)
+    kind = forms.CharField(widget=forms.HiddenInput)
+    sent_at = hidden(WhenField, future=True)
+    offset = hidden(WholeField, least=-840, most=840)
+    happened_at = hidden(WhenField, future=True)
+    pots = forms.ChoiceField(choices=[(THIS, THIS), (ALL, ALL)], widget=Choices, required=False, label="Which pots")
+    when = WhenField(label="When", required=False, help_text="Empty is now.")
+    paper = forms.BooleanField(label="The time is from paper notes", required=False)
+    by = forms.ModelChoiceField(queryset=Person.objects.none(), label="Who did it", required=False, empty_label=None)
+    note = WordsField(label="Note", rows=2, max_length=2000, required=False)
+
+    def __init__(self, data=None, files=None, *, batch, person, **kwargs):
+        self.batch, self.person = batch, person
+        initial = {"id": uuid4(), "by": person.pk, "pots": self.usual_pots} | kwargs.pop("initial", {})
+        super().__init__(data, files, initial=initial, **kwargs)
+        self.fields["by"].queryset = Person.objects.filter(is_active=True)
+        self._name_pots()
+
+    def _name_pots(self):
+        others = self.open_pots()
+        if len(others) < 2:
+            self.fields["pots"].widget = forms.HiddenInput()
+            return
+        this, together = self.pots_words
+        words = together.format(len(others)).replace("All 2 pots", "Both pots")
+        self.fields["pots"].choices = [(THIS, f"{this}: {self.batch.pot_name}"), (ALL, words)]
+
+    def open_pots(self):
+        """This pot and those of its run that are as far: unfinished ones, or all of a run that is over."""
+        if not hasattr(self, "_open_pots"):
+            pots = list(Batch.objects.filter(run_id=self.batch.run_id).order_by("pk"))
+            over = (State.FINISHED, State.ABANDONED)
+            if self.batch.state not in over:
+                pots = [pot for pot in pots if pot.state not in over]
+            self._open_pots = pots
+        return self._open_pots
+
+    def chosen_pots(self):
+        """The keys of the pots that were meant."""
+        meant = self.cleaned_data.get("pots") or self.usual_pots
+        return [pot.pk for pot in self.open_pots()] if meant == ALL else [self.batch.pk]
+
+    # --- what was sent
+
+    def sent_id(self):
+        """The number that came with it, or None where it is not one."""
+        try:
+            return UUID(str(self.data.get("id", ""))[:60])
+        except ValueError:
+            return None
+
+    def digest(self):
+        """A fingerprint of what was sent, so that a replay is told from something else under the same number.
+
+        Empty fields are left out: a page of an older version, without them, says the same.
+        """
+        said = {"batch": str(self.batch.pk)}
+        for name, field in self.fields.items():
+            value = self._plain(field.widget.value_from_datadict(self.data, self.files, self.add_prefix(name)))
+            if value and name not in NOT_OF_THE_CONTENT:
+                said[name] = value
+        return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()
+
+    @staticmethod
+    def _plain(value):
+        if isinstance(value, tuple):  # an amount and its unit
+            typed = tidy(str(value[0] or "")).strip()
+            return [typed, tidy(str(value[1] or ""))] if typed else ""
+        if isinstance(value, list):
+            return [file_digest(part) if hasattr(part, "chunks") else str(part) for part in value]
+        return "" if value in (None, False) else tidy(str(value)).strip()
+
+    def as_new(self):
+        """The same page with what was typed, under a number of its own."""
+        data = self.data.copy()
+        data["id"] = str(uuid4())
+        return type(self)(data, None, batch=self.batch, person=self.person)
+
+    # --- who and when
+
+    def clean_when(self):
+        when = self.cleaned_data["when"]
+        if when is not None and when.date() < self.batch.run.day - LONGEST_BEFORE:
+            raise ValidationError("That is long before this pot: check the day, and write it again.")
+        return when
+
+    def clean(self):
+        cleaned = super().clean()
+        if cleaned.get("paper") and not cleaned.get("when") and "when" not in self.errors:
+            self.add_error("when", "Write the time that the paper says, or take the tick away.")
+        return cleaned
+
+    def stamped(self):
+        """Who and when, as `Stamp` takes it."""
+        said = self.cleaned_data
+        when = said.get("when")
+        time_from = (TimeFrom.PAPER if said.get("paper") else TimeFrom.SAID) if when else TimeFrom.TOUCH
+        happened_at = when or said.get("happened_at")
+        offset = said.get("offset")
+        if offset is None:
+            offset = int(timezone.localtime(happened_at or timezone.now()).utcoffset().total_seconds() // 60)
+        return {
+            "by": said.get("by") or self.person,
+            "happened_at": happened_at,
+            "offset_min": offset,
+            "sent_at": said.get("sent_at"),
+            "time_from": time_from,
+            "words": said.get("note", ""),
+        }
+
+
+def file_digest(file):
+    found = hashlib.sha256()
+    for chunk in file.chunks():
+        found.update(chunk)
+    file.seek(0)
+    return found.hexdigest()
+
+
+# Something went in
+
+
+class PickField(forms.CharField):
+    """A place of the list, as its words."""
+
+    widget = Choices
+
+
+class GoneInForm(EntryForm):
+    """What every addition shares. `unit_of` says in which unit the chosen thing is kept."""
+
+    unmeasured = forms.BooleanField(widget=forms.HiddenInput, required=False)
+    place = WordsField(label="Where on the yarn", max_length=120, required=False)
+    place_pick = PickField(label="Where on the yarn", max_length=120, required=False)
+    hows = ()
+    usual_how = How.ADDED
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        if "how" in self.fields:
+            self.fields["how"].choices = [(how.value, how.label) for how in self.hows]
+
+    def offer(self, *, first=(), everything=False, places=()):
+        """Fill in what the page shows to choose from; not needed to read what was sent."""
+        picks = list(dict.fromkeys([*PLACES, *places]))
+        self.fields["place_pick"].widget.choices = [(place, _capital(place)) for place in picks]
+        self.hidden_lots = self.fields["lot"].offer(first, everything) if "lot" in self.fields else 0
+
+    def unit_of(self, cleaned):
+        return cleaned["lot"].unit, str(cleaned["lot"].substance)
+
+    def clean(self):
+        cleaned = super().clean()
+        cleaned["place"] = cleaned.get("place") or cleaned.get("place_pick") or ""
+        amount = cleaned.get("amount")
+        if amount is not None and cleaned.get("unmeasured"):
+            self.add_error("amount", "An amount is written here: log it with the amount, or empty the box first.")
+        elif amount is not None and "amount" not in self.errors:
+            self._keep_amount(cleaned, amount)
+        return cleaned
+
+    def _keep_amount(self, cleaned, amount):
+        unit, name = self.unit_of(cleaned) if self.substance_known(cleaned) else (None, "")
+        if unit is None:
+            return
+        try:
+            cleaned["kept"] = self.fields["amount"].kept_in(amount, unit, name)
+        except ValidationError as problem:
+            self.add_error("amount", problem)
+
+    def substance_known(self, cleaned):
+        return cleaned.get("lot") is not None
+
+    def typed(self):
+        """The amount as it was typed: ("1 1/2", "metric_tbsp")."""
+        amount = self.cleaned_data.get("amount")
+        if amount is None:
+            return {"typed": "", "typed_unit": ""}
+        text = str(self["amount"].data[0] or "").strip()[:60]
+        unit = amount.unit if amount.unit != OWN_UNIT else self.unit_of(self.cleaned_data)[0]
+        return {"typed": text, "typed_unit": unit}
+
+    def facts(self):
+        """What `Addition.log` takes, but for the pot."""
+        said = self.cleaned_data
+        return {
+            "lot": said.get("lot"),
+            "amount": said.get("kept"),
+            "how": said.get("how") or self.usual_how,
+            "place": said["place"],
+            **self.typed(),
+        }
+
+class BottleForm(GoneInForm):
+    """Dye from a bottle."""
+
+    hows = (How.BOTTLE, How.PAINTED, How.DIPPED)
+    usual_how = How.BOTTLE
+    pots_words = ("This pot only", "All {} pots, this much in each")
+
+    lot = LotField(bottles, label="Bottle")
+    amount = GoneInField(("mL",), label="Amount", required=False)
+    how = forms.ChoiceField(label="How", widget=Choices, required=False)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["amount"] = _dressed(GoneInField(spoons(), label="Amount", required=False))
+
+
+class PowderForm(GoneInForm):
+    """Dye as powder: dissolved first, or sprinkled dry."""
+
+    hows = (How.DISSOLVED, How.SPRINKLED)
+    usual_how = How.DISSOLVED
+    pots_words = BottleForm.pots_words
+
+    lot = LotField(powders, label="Jar")
+    amount = GoneInField(("g", "mg", "oz"), label="Amount", required=False)
+    how = forms.ChoiceField(label="How", widget=Choices, required=False)
+    taps = WholeField(label="Taps or pinches", least=1, most=500, stepper=True, required=False)
+
+    def facts(self):
+        return super().facts() | {"taps": self.cleaned_data.get("taps")}
+
+
+class OtherForm(GoneInForm):
+    """Acid, salt, wetting agent; or something that is not on the shelf, in words."""
+
+    pots_words = BottleForm.pots_words
+
+    lot = LotField(assistants, label="What", required=False)
+    what = WordsField(label="Something that is not listed", max_length=120, required=False)
+    amount = GoneInField(("mL", "g"), own=True, label="Amount", required=False)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["amount"] = _dressed(
+            GoneInField((*spoons()[:3], "g"), own=True, label="Amount", required=False)
+        )
+
+    def substance_known(self, cleaned):
+        return cleaned.get("lot") is not None or bool(cleaned.get("what"))
+
+    def unit_of(self, cleaned):
+        if cleaned.get("lot") is not None:
+            return super().unit_of(cleaned)
+        amount = cleaned["amount"]
+        if amount.unit == OWN_UNIT:
+            self.add_error("amount", "Choose mL or g beside the number: this is not on the list, so it has no unit of its own.")
+            return None, ""
+        return ("g" if units.UNITS[amount.unit].dimension == "mass" else "mL"), cleaned["what"]
+
+    def clean(self):
+        cleaned = super().clean()
+        lot, what = cleaned.get("lot"), cleaned.get("what")
+        if lot and what:
+            self.add_error("what", "Choose one from the list, or write what it was: not both.")
+        elif not lot and not what and not {"lot", "what"} & self.errors.keys():
+            self.add_error("lot", "Choose what went in, or write it under “Something that is not listed”.")
+        return cleaned
+
+    def facts(self):
+        said = super().facts()
+        if said["lot"] is None:
+            amount = self.cleaned_data.get("amount")
+            unit = self.unit_of(self.cleaned_data)[0] if amount else ""
+            said |= {"other": "words", "what": self.cleaned_data["what"], "unit": unit}
+        return said
+
+
+class WaterForm(GoneInForm):
+    pots_words = BottleForm.pots_words
+
+    amount = GoneInField(("L", "mL"), label="Amount", required=False)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        if writing.current().system == "us":
+            self.fields["amount"] = _dressed(GoneInField(("qt", "L", "mL"), label="Amount", required=False))
+
+    def substance_known(self, cleaned):
+        return True
+
+    def unit_of(self, cleaned):
+        return "mL", "Water"
+
+    def facts(self):
+        return super().facts() | {"lot": None, "other": "water", "unit": "mL"}
+
+
+def _dressed(field):
+    """A field that depends on the studio, with this program's sentences."""
+    dress(field, field.label)
+    return field
+
+
+# A line of the plan
+
+
+class LineField(forms.ModelChoiceField):
+    widget = forms.HiddenInput
+
+    def __init__(self):
+        super().__init__(
+            queryset=PlanLine.objects.none(),
+            error_messages={
+                "required": "Choose a line of the plan.",
+                "invalid_choice": "That line is not in this pot's plan: choose one on the sink page.",
+            },
+        )
+
+
+class TickForm(GoneInForm):
+    """A planned line: as told, with another amount, from another bottle, or skipped."""
+
+    usual_pots = ALL
+    pots_words = BottleForm.pots_words
+
+    line = LineField()
+    skip = forms.BooleanField(widget=forms.HiddenInput, required=False)
+    lot = LotField(anything_that_goes_in, label="From", required=False)
+    amount = GoneInField(("mL", "g"), own=True, label="Amount", required=False, help_text="Empty is as planned.")
+    how = forms.ChoiceField(choices=How.choices, widget=forms.HiddenInput, required=False)
+    hows = tuple(How)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["line"].queryset = plan_of(self.batch)
+        self.fields["amount"] = _dressed(
+            GoneInField((*spoons()[:3], "g"), own=True, label="Amount", required=False, help_text="Empty is as planned."),
+        )
+
+    def offer(self, **kwargs):
+        line = self.the_line()
+        if line is not None and not line.is_amount:
+            del self.fields["lot"], self.fields["amount"]
+        elif line is not None:
+            self.fields["lot"].queryset = self.fields["lot"].queryset.filter(**same_nature(line))
+        super().offer(**kwargs)
+
+    def the_line(self):
+        key = self["line"].value()
+        return self.fields["line"].queryset.filter(pk=key).first() if str(key).isdecimal() and len(str(key)) < 18 else None
+
+    def substance_known(self, cleaned):
+        line = cleaned.get("line")
+        return line is not None and line.is_amount
+
+    def unit_of(self, cleaned):
+        lot, line = cleaned.get("lot") or cleaned["line"].lot, cleaned["line"]
+        if lot is not None:
+            return lot.unit, str(lot.substance)
+        return (line.unit or "mL"), line.name
+
+    def clean(self):
+        cleaned = super().clean()
+        line, lot = cleaned.get("line"), cleaned.get("lot")
+        if line and lot and line.is_amount and cleaned.get("amount") is None and not cleaned.get("unmeasured"):
+            if line.told is not None and lot.unit != line.unit:
+                self.add_error("amount", f"The plan says {line.unit}, and this one is kept in {lot.unit}: write how much went in.")
+        return cleaned
+
+
+class DoneToHereForm(EntryForm):
+    """All planned lines up to this one, confirmed together."""
+
+    usual_pots = ALL
+
+    line = LineField()
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["line"].queryset = plan_of(self.batch)
+
+    def stamped(self):
+        return super().stamped() | {"time_from": TimeFrom.TOGETHER}
+
+
+def plan_of(batch):
+    return PlanLine.objects.filter(batch=batch).select_related("lot__dye", "lot__assistant", "lot__solution", "dye", "assistant", "solution")
+
+
+def same_nature(line):
+    """Which lots can stand in for a planned line: dye for dye, assistants for assistants."""
+    if line.assistant_id:
+        return {"pk__in": assistants().values("pk")}
+    return {"assistant__isnull": True}
+
+
+# What was seen and done
+
+
+class ReadingForm(EntryForm):
+    temperature = AmountField(("degC", "degF"), label="Temperature", least=-20, most=200, required=False)
+    ph = NumberField(label="pH", least=0, most=14, required=False)
+    clear = forms.ChoiceField(
+        label="Is the bath clear?",
+        choices=[(value, label) for value, label in Reading.Clear.choices if value],
+        widget=Choices,
+        required=False,
+    )
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        if writing.current().system == "us":
+            self.fields["temperature"] = _dressed(
+                AmountField(("degF", "degC"), label="Temperature", least=-20, most=200, required=False)
+            )
+
+    def clean(self):
+        cleaned = super().clean()
+        if not self.errors and not (cleaned.get("temperature") or cleaned.get("ph") is not None or cleaned.get("clear")):
+            self.add_error("temperature", "Write a temperature or a pH, or say how clear the bath is.")
+        return cleaned
+
+    def facts(self):
+        said = self.cleaned_data
+        return {"temperature_c": celsius(said.get("temperature")), "ph": said.get("ph"), "clear": said.get("clear") or ""}
+
+
+def celsius(amount):
+    return None if amount is None else units.to_c(*amount)
+
+
+class StepForm(EntryForm):
+    step = forms.ChoiceField(
+        label="What was done",
+        choices=[(value, label) for value, label in RecipeStep.Kind.choices if value != RecipeStep.Kind.ADD],
+        widget=Choices,
+    )
+    temperature = AmountField(("degC", "degF"), label="Temperature", least=-20, most=200, required=False)
+    minutes = NumberField(label="How long", unit="min", least=Decimal("0.1"), most=20160, required=False)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        if writing.current().system == "us":
+            self.fields["temperature"] = _dressed(
+                AmountField(("degF", "degC"), label="Temperature", least=-20, most=200, required=False)
+            )
+
+    def clean(self):
+        cleaned = super().clean()
+        if cleaned.get("step") == RecipeStep.Kind.OTHER and not cleaned.get("note") and "note" not in self.errors:
+            self.add_error("note", "Write what was done.")
+        return cleaned
+
+    def facts(self):
+        said = self.cleaned_data
+        return {"kind": said["step"], "temperature_c": celsius(said.get("temperature")), "minutes": said.get("minutes")}
+
+
+class MoveForm(EntryForm):
+    """The yarn is somewhere else now; or yarn or liquor went in or out."""
+
+    what = forms.ChoiceField(label="What moved", choices=Move.What.choices, widget=Choices, required=False)
+    where = forms.ChoiceField(
+        label="Where the yarn is now",
+        choices=[(value, label) for value, label in Whereabouts.choices if value != Whereabouts.SHELF],
+        widget=Choices,
+        required=False,
+    )
+    skeins = WholeField(label="Skeins", least=0, most=2000, stepper=True, required=False)
+    weight = AmountField(("g", "oz"), label="Weight of the yarn", above_zero=True, least=Decimal("0.001"), most=500_000, required=False)
+    volume = AmountField(("L", "mL", "fl_oz"), label="How much liquor", above_zero=True, least=Decimal("0.001"), most=500_000, required=False)
+    yarn = forms.ModelChoiceField(queryset=BatchYarn.objects.none(), label="Which yarn", required=False, empty_label="All of it")
+    other_batch = forms.ModelChoiceField(queryset=Batch.objects.none(), label="From or to", required=False, empty_label="No other pot")
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["yarn"].queryset = BatchYarn.objects.named().filter(batch=self.batch)
+        self.fields["other_batch"].queryset = (
+            Batch.objects.filter(run__state__in=[State.PLANNED, State.RUNNING]).exclude(pk=self.batch.pk)
+            .select_related("run__colourway", "vessel").order_by("-run__day", "run_id", "number")
+        )
+
+    def clean(self):
+        cleaned = super().clean()
+        what = cleaned.get("what") or Move.What.WHERE
+        cleaned["what"] = what
+        if what == Move.What.WHERE and not cleaned.get("where") and "where" not in self.errors:
+            self.add_error("where", "Choose where the yarn is now.")
+        if what not in (Move.What.YARN_IN, Move.What.YARN_OUT):
+            self._only("skeins", "Skeins go with “Yarn in” or “Yarn out”: choose one of those, or empty this.")
+            self._only("weight", "A weight goes with “Yarn in” or “Yarn out”: choose one of those, or empty this.")
+        if what not in (Move.What.LIQUOR_IN, Move.What.LIQUOR_OUT):
+            self._only("volume", "A volume goes with “Liquor in” or “Liquor out”: choose one of those, or empty this.")
+        if cleaned.get("yarn") and cleaned.get("pots") == ALL:
+            self.add_error("yarn", "This yarn is in one pot only: choose “This pot only”.")
+        return cleaned
+
+    def _only(self, name, sentence):
+        if self.cleaned_data.get(name) is not None:
+            self.add_error(name, sentence)
+
+    def facts(self):
+        said = self.cleaned_data
+        weight, volume = said.get("weight"), said.get("volume")
+        return {
+            "what": said["what"],
+            "where": (said.get("where") or "") if said["what"] == Move.What.WHERE else "",
+            "skeins": said.get("skeins"),
+            "grams": units.to_g(*weight) if weight else None,
+            "volume_ml": units.to_ml(*volume) if volume else None,
+            "yarn": said.get("yarn"),
+            "other_batch": said.get("other_batch"),
+        }
+
+
+class WordsForm(EntryForm):
+    pots_words = ("This pot only", "All {} pots")
+
+    note = WordsField(label="Note", rows=4, max_length=4000)
+
+
+class WorkForm(EntryForm):
+    """Minutes of hands. Said for all pots, they are split over them."""
+
+    usual_pots = ALL
+    pots_words = ("This pot only", "All {} pots, split evenly")
+
+    minutes = NumberField(label="Minutes", unit="min", least=Decimal("0.1"), most=1440, required=False)
+    quick = hidden(WholeField, least=1, most=1440)
+
+    def clean(self):
+        cleaned = super().clean()
+        minutes = cleaned.get("minutes") or cleaned.get("quick")
+        if minutes is None and not {"minutes", "quick"} & self.errors.keys():
+            self.add_error("minutes", "Write how many minutes it took.")
+        cleaned["minutes"] = None if minutes is None else Decimal(minutes)
+        return cleaned
+
+
+class Photographs(forms.FileInput):
+    """Several photos: those just taken and those chosen, in the boxes `name_taken` and `name`."""
+
+    allow_multiple_selected = True
+    template_name = "batches/_photographs.html"
+
+    def value_from_datadict(self, data, files, name):
+        if not isinstance(files, MultiValueDict):
+            return [files[name]] if files and files.get(name) else []
+        return [*files.getlist(f"{name}_taken"), *files.getlist(name)]
+
+    def value_omitted_from_data(self, data, files, name):
+        return not self.value_from_datadict(data, files, name)
+
+
+class PhotographsField(forms.FileField):
+    widget = Photographs
+    most = 12
+
+    def clean(self, value, initial=None):
+        if not value:
+            raise ValidationError("Take a photo or choose one: none has arrived.", code="required")
+        if len(value) > self.most:
+            raise ValidationError(f"{len(value)} photos at once are too many: send {self.most} at a time.")
+        return value
+
+
+class PhotoForm(EntryForm):
+    pots_words = ("This pot only", "All {} pots, the same photo")
+
+    photos = PhotographsField(label="Photos")
+    stage = forms.ChoiceField(label="What it shows", choices=PhotoTaken.Stage.choices, widget=Choices, required=False)
+    about = forms.ModelChoiceField(queryset=Entry.objects.none(), widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["about"].queryset = Entry.objects.filter(batch=self.batch)
+
+    def facts(self):
+        return {"stage": self.cleaned_data.get("stage") or PhotoTaken.Stage.WET, "about": self.cleaned_data.get("about")}
+
+
+HALVES = [(f"{half / 2:g}", f"{half / 2:g}" if half % 2 == 0 else f"{half // 2}-{half // 2 + 1}") for half in range(2, 11)]
+
+
+class CheckForm(EntryForm):
+    """Does it bleed, does it rub off; grades only from real cards or a laboratory."""
+
+    what = forms.ChoiceField(label="Which check", choices=Check.What.choices, widget=Choices)
+    result = forms.ChoiceField(
+        label="What came off", choices=[(value, label) for value, label in Check.Result.choices if value], widget=Choices, required=False
+    )
+    rinses = WholeField(label="Ran clear at rinse", least=1, most=50, stepper=True, required=False)
+    water = AmountField(("degC", "degF"), label="Water", least=0, most=100, required=False)
+    change_grade = forms.ChoiceField(label="Change of colour", choices=[("", "Not judged"), *HALVES], required=False)
+    stain_grade = forms.ChoiceField(label="Staining", choices=[("", "Not judged"), *HALVES], required=False)
+    standard = WordsField(label="Which method", max_length=80, required=False)
+    because = forms.ModelChoiceField(queryset=Entry.objects.none(), widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["because"].queryset = Entry.objects.filter(batch__run_id=self.batch.run_id)
+
+    def clean(self):
+        cleaned = super().clean()
+        what, graded = cleaned.get("what"), bool(cleaned.get("change_grade") or cleaned.get("stain_grade"))
+        if what in ("cloth", "rub_dry", "rub_wet", "wash") and not cleaned.get("result") and "result" not in self.errors:
+            self.add_error("result", "Say what came off: nothing, a trace, some, a lot, or still running.")
+        if what == "rinse" and not cleaned.get("rinses") and not cleaned.get("result") and not {"rinses", "result"} & self.errors.keys():
+            self.add_error("rinses", "Say at which rinse the water ran clear, or what still came off.")
+        if what in ("cards", "sent") and not graded:
+            self.add_error("change_grade", "Choose a grade that the cards or the report gave.")
+        if what and what not in ("cards", "sent") and graded:
+            self.add_error("change_grade", "Grades are read from grey-scale cards or a report: choose one of those, or leave the grades out.")
+        if what == "remedy" and not cleaned.get("note") and "note" not in self.errors:
+            self.add_error("note", "Write what was done about it.")
+        return cleaned
+
+    def facts(self):
+        said = self.cleaned_data
+        return {
+            "what": said["what"],
+            "result": said.get("result") or "",
+            "rinses": said.get("rinses"),
+            "water_c": celsius(said.get("water")),
+            "change_grade": Decimal(said["change_grade"]) if said.get("change_grade") else None,
+            "stain_grade": Decimal(said["stain_grade"]) if said.get("stain_grade") else None,
+            "standard": said.get("standard", ""),
+            "because": said.get("because"),
+        }
+
+
+class StrikeForm(EntryForm):
+    """A line of the log is wrong. One's own newest lines need no reason for a while; a helper strikes own lines only."""
+
+    target = forms.UUIDField(widget=forms.HiddenInput)
+    reason = WordsField(label="What is wrong with it", max_length=200, required=False)
+    scope = forms.ChoiceField(choices=[(THIS, "This pot's line only"), (ALL, "The same line in all pots")], widget=Choices, required=False, label="Which lines")
+
+    def clean(self):
+        cleaned = super().clean()
+        target = Entry.objects.filter(pk=cleaned.get("target")).select_related("batch").first()
+        self.target = target
+        if target is None:
+            return cleaned
+        if target.batch.run_id != self.batch.run_id:
+            self.add_error("target", "That line is in another log: open that pot, and strike it there.")
+        elif target.kind == Entry.Kind.STRIKE:
+            self.add_error("target", "A strike-out can't be struck out: log the line again instead.")
+        elif not may_strike(self.person, target):
+            self.add_error(None, ValidationError("Helpers strike their own lines only. Ask a maker to strike this one.", code="forbidden"))
+        elif not cleaned.get("reason") and not just_now(self.person, target) and "reason" not in self.errors:
+            self.add_error("reason", "Write what is wrong with it: a few words are enough.")
+        return cleaned
+
+    def chosen_pots(self):
+        return [self.batch.pk, *(batch.pk for batch, _ in self.targets())]
+
+    def targets(self):
+        """The lines that were meant and still stand; those of one touch together."""
+        target = self.target
+        if target is None:
+            return [(self.batch, self.cleaned_data["target"])]
+        lines = Entry.objects.standing().filter(pk=target.pk)
+        if target.together and self.cleaned_data.get("scope") == ALL:
+            lines = Entry.objects.standing().filter(together=target.together)
+        return [(line.batch, line.pk) for line in lines.select_related("batch").order_by("batch_id", "at", "pk")]
+
+
+def may_strike(person, entry):
+    return person.may_make or (person.may_log and is_own(person, entry))
+
+
+def is_own(person, entry):
+    return person.pk in (entry.by_id, entry.sent_by_id)
+
+
+def just_now(person, entry):
+    """Whether this is a line of their own that may be taken back without a word."""
+    return is_own(person, entry) and timezone.now() - entry.received_at <= OWN_UNDO
+
+
+def _capital(text):
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,345 @@
+"""The one way in for whatever happens to a batch: from a page, from htmx, from a phone's outbox.
+
+A mapping comes in. Its `kind` names a row of `KINDS`: the form that reads it, and the parts that it makes. A part
+is one verb of the log with its facts; each becomes one entry.
+
+Ids. The phone or the page makes one UUID for what it sends. One entry takes it as its own. Several entries (one
+for each pot, planned line or photo) share it as `together`, and each has the UUID version 5 of the id sent and
+"batch key/mark", the mark being the planned line's position, the photo's number or nothing. So sending it twice
+stores it once, in whatever order copies arrive.
+
+A known id is answered before anything is validated: what is stored stays stored, also when the form would refuse
+it today. The same id with other content is refused.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from decimal import Decimal
+from uuid import UUID, uuid5
+
+from django.db import IntegrityError, transaction
+from django.db.models import Q
+from django.utils import timezone
+
+from recipes.models import How, RecipeStep
+from studio import album, darkroom
+from studio.models import Lot
+from studio.money import split
+
+from .forms import entries as forms
+from .models import (
+    Addition,
+    Batch,
+    Check,
+    Entry,
+    Move,
+    PhotoTaken,
+    PlanLine,
+    Reading,
+    Run,
+    Stamp,
+    State,
+    StepDone,
+    Strike,
+    Work,
+)
+from .telling import SKIPPED
+
+THOUSANDTH = Decimal("0.001")
+SAVED, ALREADY, WRONG, CLASH, FORBIDDEN = "saved", "already", "wrong", "clash", "forbidden"
+STATUS = {SAVED: 201, ALREADY: 200, WRONG: 422, CLASH: 409, FORBIDDEN: 403}
+
+OTHER_POT = "This was saved already, in another pot. Nothing was added here: open that pot to see it."
+OTHER_CONTENT = (
+    "This page was sent before with something else on it, and that was saved. To log this as well, send it once more now."
+)
+UNKNOWN_KIND = "This page has lost what it is about: open it anew from the sink, and send it once more."
+NOT_YOURS = "Only owners, makers and helpers may log. The studio's owner can give you that role."
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What became of what was sent. `entries` are the rows of the log, also when they were there before."""
+
+    state: str
+    id: UUID | None = None
+    entries: tuple = ()
+    form: object = None
+    sentence: str = ""
+
+    @property
+    def ok(self):
+        return self.state in (SAVED, ALREADY)
+
+    @property
+    def status(self):
+        return STATUS[self.state]
+
+    @property
+    def errors(self):
+        """{field: [sentence]}; "__all__" for what belongs to no field."""
+        if self.sentence:
+            return {"__all__": [self.sentence]}
+        return {} if self.ok or self.form is None else {name: list(found) for name, found in self.form.errors.items()}
+
+
+@dataclass(frozen=True)
+class Part:
+    """One entry to be: `verb(batch, stamp, **facts)`. `mark` tells it from the others of the same pot."""
+
+    verb: Callable
+    batch: Batch
+    facts: dict = field(default_factory=dict)
+    mark: object = ""
+    words: str | None = None
+
+
+@dataclass(frozen=True)
+class Kind:
+    """How one kind of thing is read and logged.
+
+    `parts(form, pots)`: the valid form and the locked pots that were meant -> Parts; a ValueError with a sentence
+    refuses. `before(form)` does what takes long and must not hold a lock. `starts`: the first of these starts a
+    planned run, as dyeing has begun whoever forgot to say so.
+    """
+
+    form: type
+    parts: Callable
+    before: Callable = lambda form: None
+    starts: bool = False
+    locks_run: bool = False
+
+
+def take(data, files, *, batch, person, sent_by=None, clock=timezone.now):
+    """Log what was sent for `batch` (a Batch with its run). `person` did it unless the form says who did."""
+    kind = KINDS.get(data.get("kind"))
+    if kind is None:
+        return Answer(WRONG, sentence=UNKNOWN_KIND)
+    form = kind.form(data, files, batch=batch, person=person)
+    sent = form.sent_id()
+    digest = form.digest()
+    if known := answer_known(sent, digest, batch, form):
+        return known
+    if not person.may_log:
+        return Answer(FORBIDDEN, sent, form=form, sentence=NOT_YOURS)
+    if not form.is_valid() or not _prepared(kind, form):
+        return _wrong(sent, form)
+    if kind.starts and batch.run.state == State.PLANNED:
+        batch.run.start(by=person, clock=clock)
+    try:
+        return _log(kind, form, digest, batch, sent_by or person, clock)
+    except IntegrityError:
+        # Another copy got in at the same moment: now it can be seen, or what it did makes this one wrong.
+        return answer_known(sent, digest, batch, form) or _log(kind, form, digest, batch, sent_by or person, clock)
+
+
+def answer_known(sent, digest, batch, form=None):
+    """The answer to an id that is in the log already, or None."""
+    known = list(Entry.objects.filter(Q(pk=sent) | Q(together=sent)).order_by("at", "pk")) if sent else []
+    if not known:
+        return None
+    if any(entry.digest == digest for entry in known):
+        return Answer(ALREADY, sent, tuple(known), form)
+    elsewhere = batch.pk not in {entry.batch_id for entry in known}
+    return Answer(CLASH, sent, form=form, sentence=OTHER_POT if elsewhere else OTHER_CONTENT)
+
+
+def _prepared(kind, form):
+    try:
+        kind.before(form)
+    except ValueError as problem:
+        form.add_error(None, str(problem))
+    return form.is_valid()
+
+
+def _wrong(sent, form):
+    forbidden = any(problem.code == "forbidden" for problem in form.non_field_errors().as_data())
+    return Answer(FORBIDDEN if forbidden else WRONG, sent, form=form)
+
+
+def _log(kind, form, digest, batch, sent_by, clock):
+    sent = form.cleaned_data["id"]
+    try:
+        with transaction.atomic():
+            if kind.locks_run:
+                Run.lock(batch.run_id)
+            pots = Batch.lock(form.chosen_pots())
+            if known := answer_known(sent, digest, batch, form):
+                return known
+            parts = kind.parts(form, list(pots.values()))
+            Lot.lock([part.facts["lot"].pk for part in parts if part.facts.get("lot")])
+            written = [
+                part.verb(part.batch, _stamp(part, form, sent, digest, sent_by, clock, alone=len(parts) == 1), **part.facts)
+                for part in parts
+            ]
+    except ValueError as problem:  # the verbs and parts refuse with a sentence for a person
+        form.add_error(None, str(problem))
+        return _wrong(sent, form)
+    return Answer(SAVED, sent, tuple(written), form)
+
+
+def _stamp(part, form, sent, digest, sent_by, clock, *, alone):
+    facts = form.stamped()
+    if part.words is not None:
+        facts["words"] = part.words
+    return Stamp(
+        id=sent if alone else uuid5(sent, f"{part.batch.pk}/{part.mark}"),
+        together=None if alone else sent,
+        sent_by=sent_by,
+        digest=digest,
+        clock=clock,
+        **facts,
+    )
+
+
+# What each kind makes
+
+
+def addition_parts(form, pots):
+    return [Part(Addition.log, pot, form.facts()) for pot in pots]
+
+
+def reading_parts(form, pots):
+    return [Part(Reading.log, pot, form.facts()) for pot in pots]
+
+
+def step_parts(form, pots):
+    return [Part(StepDone.log, pot, form.facts()) for pot in pots]
+
+
+def move_parts(form, pots):
+    return [Part(Move.log, pot, form.facts()) for pot in pots]
+
+
+def words_parts(form, pots):
+    return [Part(Entry.log_words, pot) for pot in pots]
+
+
+def check_parts(form, pots):
+    return [Part(Check.log, pot, form.facts()) for pot in pots]
+
+
+def work_parts(form, pots):
+    minutes = split(form.cleaned_data["minutes"].quantize(THOUSANDTH), [1] * len(pots), 3)
+    return [Part(Work.log, pot, {"minutes": part}) for pot, part in zip(pots, minutes, strict=True)]
+
+
+def develop_photos(form):
+    """Keep the pictures, each under an id that follows from the id sent, so that trying again keeps none twice."""
+    files = form.cleaned_data["photos"]
+    if len(files) > 1:
+        for number, file in enumerate(files, 1):
+            _refuse_no_photo(file, number)
+    sent = form.cleaned_data["id"]
+    form.pictures = [
+        album.keep_picture(file, form.person, id=uuid5(sent, f"photo {number}")) for number, file in enumerate(files, 1)
+    ]
+
+
+def _refuse_no_photo(file, number):
+    """With several photos none is kept unless all can be."""
+    try:
+        darkroom.develop(file)
+        file.seek(0)
+    except darkroom.NotAPhoto as problem:
+        raise ValueError(f"Photo {number} of those sent: {problem} None of them was kept.") from None
+
+
+def photo_parts(form, pots):
+    return [
+        Part(PhotoTaken.log, pot, form.facts() | {"picture": picture}, mark=number)
+        for pot in pots
+        for number, picture in enumerate(form.pictures, 1)
+    ]
+
+
+def strike_parts(form, pots):
+    targets = form.targets()
+    if form.target is not None and not targets:
+        raise ValueError("This line is struck out already.")
+    reason = form.cleaned_data["reason"]
+    return [Part(Strike.log, batch, {"target": target, "reason": reason}, mark=target) for batch, target in targets]
+
+
+# Planned lines
+
+
+def tick_parts(form, pots):
+    """The line in each pot that was meant, where it is not in the log yet."""
+    said = form.cleaned_data
+    line = said["line"]
+    lines = [twin for twin in plan_lines(pots, position=line.position) if is_twin(line, twin)]
+    if not lines:
+        raise ValueError(f"{_capital(str(line))} is in the log already. If more went in, log it as an addition of its own.")
+    if said.get("skip"):
+        words = said.get("note") or SKIPPED
+        return [Part(Entry.log_words, twin.batch, {"plan_line": twin}, mark=twin.position, words=words) for twin in lines]
+    return [line_part(twin, form) for twin in lines]
+
+
+def done_to_here_parts(form, pots):
+    """All lines up to this one, in each pot that was meant, where they are not in the log yet."""
+    lines = plan_lines(pots, position__lte=form.cleaned_data["line"].position)
+    if not lines:
+        raise ValueError("Everything up to this line is in the log already.")
+    return [line_part(line) for line in lines]
+
+
+def plan_lines(pots, **which):
+    """The planned lines of these pots that no standing entry names, in the plan's order."""
+    lines = PlanLine.objects.filter(batch__in=pots, **which).with_done().filter(done=False)
+    named = lines.select_related("batch", "lot__dye", "lot__assistant", "lot__solution", "dye", "assistant", "solution")
+    return list(named.order_by("position", "batch_id"))
+
+
+def is_twin(line, other):
+    """Whether two pots' plans say the same thing here, whatever the amounts."""
+    same = ("step", "dye_id", "assistant_id", "solution_id", "water")
+    return all(getattr(line, name) == getattr(other, name) for name in same)
+
+
+def line_part(line, form=None):
+    """A planned line as it goes into the log; `form` may say another amount, lot or place."""
+    if not line.is_amount:
+        kind = line.step if line.step != RecipeStep.Kind.ADD else RecipeStep.Kind.OTHER
+        facts = {"kind": kind, "plan_line": line, "temperature_c": line.temperature_c, "minutes": line.minutes or None}
+        return Part(StepDone.log, line.batch, facts, mark=line.position)
+    said = form.cleaned_data if form is not None else {}
+    lot = said.get("lot") or line.lot
+    amount = None if said.get("unmeasured") else said.get("kept", line.told)
+    facts = {
+        "lot": lot,
+        "amount": amount,
+        "plan_line": line,
+        "how": said.get("how") or line.how or How.ADDED,
+        "place": said.get("place") or line.place,
+        **(form.typed() if form is not None else {}),
+    }
+    if lot is None:
+        # No jar or bottle was planned: what went in is kept in words, and can be told from the shelf's own.
+        named = {"other": "water"} if line.water else {"other": "words", "what": line.name[:120]}
+        facts |= named | {"unit": line.unit or ("mL" if amount is not None else "")}
+    return Part(Addition.log, line.batch, facts, mark=line.position)
+
+
+def _capital(text):
+    return text[:1].upper() + text[1:]
+
+
+# A later room adds its own kind here: a row, a form in its own module, and its parts.
+KINDS = {
+    "bottle": Kind(forms.BottleForm, addition_parts, starts=True),
+    "powder": Kind(forms.PowderForm, addition_parts, starts=True),
+    "other": Kind(forms.OtherForm, addition_parts, starts=True),
+    "water": Kind(forms.WaterForm, addition_parts, starts=True),
+    "reading": Kind(forms.ReadingForm, reading_parts, starts=True),
+    "step": Kind(forms.StepForm, step_parts, starts=True),
+    "move": Kind(forms.MoveForm, move_parts, starts=True),
+    "photo": Kind(forms.PhotoForm, photo_parts, before=develop_photos),
+    "check": Kind(forms.CheckForm, check_parts),
+    "work": Kind(forms.WorkForm, work_parts),
+    "words": Kind(forms.WordsForm, words_parts),
+    "strike": Kind(forms.StrikeForm, strike_parts, locks_run=True),
+    "tick": Kind(forms.TickForm, tick_parts, starts=True),
+    "done_to_here": Kind(forms.DoneToHereForm, done_to_here_parts, starts=True),
+}

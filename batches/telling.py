@@ -1,0 +1,223 @@
+"""The log said in words: what a bottle is called, and what an entry says, for every page that shows a log."""
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from recipes.models import How, RecipeStep
+from studio import units, writing
+from studio.writing import NO_BREAK_SPACE
+
+from .models import Check, Entry, Move, TimeFrom
+from .models.run import Whereabouts
+
+STEPS = dict(RecipeStep.Kind.choices)
+PLACES = dict(Whereabouts.choices)
+HOW_GOES_WITHOUT_SAYING = ("", How.ADDED, How.BOTTLE)
+SKIPPED = "Skipped"
+
+
+# Lots
+
+
+def lot_name(lot):
+    """What a lot is called at the sink: "Brick, 1 %", "Soot, powder", "Vinegar"."""
+    if lot.solution_id:
+        strength = lot.strength()
+        return f"{lot.solution.name}, {percent(strength)}" if strength else lot.solution.name
+    return f"{lot.dye.name}, powder" if lot.dye_id else str(lot)
+
+
+def lot_colour(lot):
+    """The colour of its dye, or of the dye it holds most of; "" where there is none."""
+    if lot.dye_id:
+        return lot.dye.colour
+    sources = [content.source for content in lot.contents.all() if content.source_id and content.source.dye_id]
+    return sources[0].dye.colour if sources else ""
+
+
+def percent(value):
+    return f"{units.write_number(value)}{NO_BREAK_SPACE}%"
+
+
+def amount_of(value, unit):
+    """An amount in g or mL as this studio writes it; unknown is said."""
+    if value is None:
+        return "not measured"
+    system = writing.current().system
+    return units.write_ml(value, system) if unit == "mL" else units.write_g(value, system)
+
+
+# Entries
+
+
+@dataclass
+class Line:
+    """One line of a log: what happened, what else is to say, and who struck it out where somebody did."""
+
+    entry: Entry
+    what: str
+    more: list = field(default_factory=list)
+    colour: str = ""
+    struck: Entry | None = None
+    picture: object = None
+
+    @property
+    def sub(self):
+        return ", ".join(self.more)
+
+
+def lines_of(entries):
+    """A `Line` for each entry that is not itself a strike-out, in their order. Costs no query.
+
+    `entries`: all of a batch's, or its newest, with `with_details()` and their plan lines.
+    """
+    struck = {entry.strike.target: entry for entry in entries if entry.kind == Entry.Kind.STRIKE}
+    return [line_of(entry, struck.get(entry.pk)) for entry in entries if entry.kind != Entry.Kind.STRIKE]
+
+
+def line_of(entry, struck=None):
+    line = TELLERS[entry.kind](entry)
+    line.struck = struck
+    if entry.words and entry.kind != Entry.Kind.WORDS:
+        line.more.append(entry.words)
+    if entry.time_from == TimeFrom.TOGETHER:
+        line.more.append("confirmed together")
+    elif entry.time_from == TimeFrom.PAPER:
+        line.more.append("from paper")
+    elif entry.time_from == TimeFrom.SAID:
+        line.more.append("time said later")
+    if entry.after_finish:
+        line.more.append("added after finish")
+    line.more.append(entry.by.name)
+    return line
+
+
+def tell_addition(entry):
+    said = entry.addition
+    more = [said.get_how_display()] if said.how not in HOW_GOES_WITHOUT_SAYING else []
+    more += [said.place] if said.place else []
+    if said.taps:
+        more.append(f"{said.taps} taps" if said.taps > 1 else "1 tap")
+    if said.amount is None and (shared := shared_g(said)):
+        more.append(f"{amount_of(shared, 'g')} by the weigh-in")
+    if as_typed(said):
+        more.append(f"typed {as_typed(said)}")
+    if said.plan_line_id and said.amount is not None and said.amount == said.plan_line.told:
+        more.append("as planned")
+    return Line(entry, f"{said.name}, {strength_said(said)}", more, addition_colour(said))
+
+
+def strength_said(said):
+    """The amount, and from what strength where it came out of a bottle."""
+    amount = amount_of(said.amount, said.unit)
+    if said.lot_id and said.lot.solution_id and said.strength_pct:
+        return f"{amount} of {percent(said.strength_pct)}"
+    return amount
+
+
+def as_typed(said):
+    """What was typed, where that is not simply the number kept: "1 1/2 metric tbsp"."""
+    if not said.typed or said.typed_unit in ("", said.unit):
+        return ""
+    return f"{said.typed}{NO_BREAK_SPACE}{units.UNITS[said.typed_unit].label}" if said.typed_unit in units.UNITS else said.typed
+
+
+def shared_g(said):
+    """Grams that weigh-ins gave an addition that nobody measured; for a bottle, of what is dissolved in it."""
+    shares = [part.amount for part in said.parts.all() if part.share_out_id]
+    return sum(shares, Decimal(0)) if shares else None
+
+
+def addition_colour(said):
+    if said.lot_id and said.lot.dye_id:
+        return said.lot.dye.colour
+    parts = [part for part in said.parts.all() if part.lot.dye_id]
+    return max(parts, key=lambda part: part.amount).lot.dye.colour if parts else ""
+
+
+def tell_reading(entry):
+    said, found = entry.reading, []
+    if said.temperature_c is not None:
+        found.append(units.write_c(said.temperature_c, writing.current().system))
+    if said.ph is not None:
+        found.append(f"pH{NO_BREAK_SPACE}{units.write_number(said.ph)}")
+    if said.clear:
+        found.append({"clear": "the bath is clear", "nearly": "the bath is nearly clear", "not_yet": "not clear yet"}[said.clear])
+    return Line(entry, _capital(", ".join(found)))
+
+
+def tell_move(entry):
+    said = entry.move
+    if said.what == Move.What.WHERE:
+        return Line(entry, f"The yarn is now {PLACES[said.where]}")
+    more = []
+    if said.skeins is not None:
+        more.append(f"{said.skeins} skein{'' if said.skeins == 1 else 's'}")
+    if said.grams is not None:
+        more.append(amount_of(said.grams, "g"))
+    if said.volume_ml is not None:
+        more.append(amount_of(said.volume_ml, "mL"))
+    return Line(entry, ", ".join([said.get_what_display(), *more]))
+
+
+def tell_step(entry):
+    said, more = entry.step, []
+    if said.temperature_c is not None:
+        more.append(units.write_c(said.temperature_c, writing.current().system))
+    if said.minutes is not None:
+        more.append(minutes(said.minutes))
+    words = entry.plan_line.words if entry.plan_line_id else ""
+    return Line(entry, ", ".join([words or STEPS.get(said.kind, _capital(said.kind)), *more]))
+
+
+def minutes(value):
+    return f"{units.write_number(value)}{NO_BREAK_SPACE}min"
+
+
+def tell_photo(entry):
+    return Line(entry, "Photo", [entry.photo.get_stage_display()], picture=entry.photo.picture)
+
+
+def tell_check(entry):
+    said = entry.check_made
+    found = [said.get_result_display()] if said.result else []
+    if said.rinses is not None:
+        found.append(f"at rinse {said.rinses}")
+    if said.change_grade is not None:
+        found.append(f"change {units.write_number(said.change_grade)}")
+    if said.stain_grade is not None:
+        found.append(f"staining {units.write_number(said.stain_grade)}")
+    what = Check.What(said.what).label
+    return Line(entry, f"{what}: {', '.join(found)}" if found else what, [said.standard] if said.standard else [])
+
+
+def tell_work(entry):
+    return Line(entry, f"Work, {minutes(entry.work.minutes)}")
+
+
+def tell_words(entry):
+    if entry.plan_line_id:
+        return Line(entry, f"{SKIPPED}: {entry.plan_line}", [entry.words] if entry.words != SKIPPED else [])
+    return Line(entry, entry.words)
+
+
+def tell_finish(entry):
+    return Line(entry, "Finished")
+
+
+def _capital(text):
+    return text[:1].upper() + text[1:]
+
+
+TELLERS = {
+    Entry.Kind.ADDITION: tell_addition,
+    Entry.Kind.READING: tell_reading,
+    Entry.Kind.MOVE: tell_move,
+    Entry.Kind.STEP: tell_step,
+    Entry.Kind.PHOTO: tell_photo,
+    Entry.Kind.CHECK: tell_check,
+    Entry.Kind.WORK: tell_work,
+    Entry.Kind.FINISH: tell_finish,
+    Entry.Kind.WORDS: tell_words,
+}
+
