@@ -440,7 +440,7 @@ class _Working:
         have = f" You have {write_g(sum(offer.free for offer in powder))}." if powder else " There is no powder of it."
         words = (
             f"To make {write_ml(volume)} of {_percent(strength)}, weigh {write_g(grams)} of powder and bring it to "
-            f" {write_ml(volume)} with water.{have}"
+            f"{write_ml(volume)} with water.{have}"
         )
         return {"make": words, "make_ml": volume, "make_pct": strength, "make_g": grams}
 
@@ -514,7 +514,7 @@ def _percent(number):
 def _dyes(ingredient, lot, exact, own=None):
     """Pairs of a dye and its g in an exact amount of a lot; the g are None where the amount is by eye."""
     if lot is not None:
-        return tuple((dye, None if exact is None else exact * grams) for dye, grams in dyes_in(lot).items())
+        return tuple((dye, None if exact is None else round(exact * grams, 9)) for dye, grams in dyes_in(lot).items())
     if ingredient.dye_id:
         return ((ingredient.dye, own),)
     if ingredient.solution_id:
