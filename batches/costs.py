@@ -25,6 +25,7 @@ from .models import (
     Work,
 )
 
+BEARS_COST = [Entry.Kind.ADDITION, Entry.Kind.WORK, Entry.Kind.FINISH, Entry.Kind.STRIKE]
 USUAL_SKEIN_G = Decimal(100)  # only shares the cost, where nobody knows what a skein weighs
 
 
@@ -98,7 +99,8 @@ def unsaved_share(share, output, currency):
 
 def out_of_date(sheet):
     """Whether something was logged, or a price corrected, after the sheet was frozen. Costs two queries."""
-    if Entry.objects.filter(batch__run=sheet.run_id, received_at__gt=sheet.frozen_at).exists():
+    later = Entry.objects.filter(batch__run=sheet.run_id, received_at__gt=sheet.frozen_at, kind__in=BEARS_COST)
+    if later.exists():
         return True
     lots = AdditionLot.objects.filter(addition__entry__batch__run=sheet.run_id).values("lot")
     yarn = BatchYarn.objects.filter(batch__run=sheet.run_id, lot__isnull=False).values("lot")

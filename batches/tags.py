@@ -8,7 +8,7 @@ from studio.colourbar import Segment
 from studio.models import Studio
 
 from . import depth
-from .models import Check, Entry, Finish, Output, TagDye, TagPrint, Whereabouts
+from .models import Check, Entry, Finish, Move, Output, Stamp, TagDye, TagPrint, Whereabouts
 from .tag_face import TagFace
 
 HAND_DYED = "Dyed by hand, so skeins of one lot differ a little: change skein every two rows."
@@ -178,7 +178,8 @@ def keep_sheet(tags, *, sheet, design, paper, start_at, by, clock=timezone.now):
             rows.append(row)
         for batch in {output.yarn.batch_id: output.yarn.batch for output, *_ in tags}.values():
             if batch.where == Whereabouts.TO_TAG:
-                batch.go(Whereabouts.STORED)
+                stored = {"what": Move.What.WHERE, "where": Whereabouts.STORED}
+                Move.log(batch, Stamp(by=by, words="tags printed"), **stored)
     return rows
 
 
