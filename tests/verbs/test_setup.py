@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
+from django.contrib.auth import authenticate
 from django.contrib.auth.hashers import check_password
 from django.core.management import call_command
 from django.db import connection
@@ -227,6 +228,22 @@ def test_the_forwarded_address_counts_only_behind_a_proxy(rf, behind, address):
 def test_guesses_at_one_name_count_together_whatever_their_capitals(rf):
     assert headers.attempted_name(rf.post("/"), {"username": " Oda "}) == "oda"
     assert headers.attempted_name(rf.post("/", {"username": "ODA"}), None) == "oda"
+
+
+@pytest.mark.django_db
+def test_guessing_locks_one_name_at_one_address_only(rf, django_user_model):
+    for name in ("Oda", "Iva"):
+        django_user_model.objects.create_person(name, "a long enough word", "maker")
+
+    def signs_in(name, address, password="a long enough word"):
+        request = rf.post("/sign-in/", REMOTE_ADDR=address)
+        return authenticate(request, username=name, password=password) is not None
+
+    for turn in range(settings.AXES_FAILURE_LIMIT):
+        assert not signs_in("Oda" if turn % 2 else "oda", "192.0.2.66", "a guess")
+    assert not signs_in("Oda", "192.0.2.66")
+    assert signs_in("Oda", "192.0.2.7")
+    assert signs_in("Iva", "192.0.2.66")
 
 
 @pytest.mark.django_db
