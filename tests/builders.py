@@ -14,7 +14,29 @@ from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from PIL import Image
 
-from batches.models import Addition, BatchYarn, Entry, Finish, Output, PlanLine, Run, Stamp
+from batches.models import (
+    Addition,
+    AdditionLot,
+    BatchYarn,
+    Check,
+    CostLine,
+    CostShare,
+    CostSheet,
+    Entry,
+    Finish,
+    Move,
+    Output,
+    PhotoTaken,
+    PlanLine,
+    Reading,
+    Run,
+    Stamp,
+    StepDone,
+    Strike,
+    TagDye,
+    TagPrint,
+    Work,
+)
 from recipes.models import Basis, Colourway, How, Ingredient, RecipeStep
 from studio.models import (
     Assistant,
@@ -25,14 +47,23 @@ from studio.models import (
     Document,
     Dye,
     Lot,
+    LotCorrection,
+    Measure,
+    MeasureWeighing,
+    Movement,
     Person,
     Picture,
     Role,
+    ShareOut,
     Solution,
     SolutionPart,
+    Studio,
+    Taken,
     Tool,
     Vessel,
+    Weighing,
 )
+from studio.money import split
 
 NOON = datetime(2026, 3, 14, 12, 0, tzinfo=UTC)
 DAY = date(2026, 3, 14)
@@ -65,7 +96,7 @@ def make_cast():
     )
 
 
-# --- the shelf ----------------------------------------------------------------------------------------------------
+# --- the shelf
 
 
 def make_base(name=None, fibres=(("wool", 75), ("nylon", 25)), **facts):
@@ -137,7 +168,7 @@ def count(by, lot, amount, at=NOON, recorded_at=None):
     return Count.take(lot, Decimal(amount), by=by, at=at, clock=clock(recorded_at or at))
 
 
-# --- recipes ------------------------------------------------------------------------------------------------------
+# --- recipes
 
 
 def colourway(by, name=None, **facts):
@@ -145,7 +176,10 @@ def colourway(by, name=None, **facts):
 
 
 def recipe(by, way=None, lines=None, fibre_g=100, **facts):
-    """A version with one step per line. `lines`: triples of a substance, an amount and a basis; by default one dye at 1 % owf."""
+    """A version with one step per line; by default one dye at 1 % owf.
+
+    `lines`: triples of a substance, an amount and a basis.
+    """
     version = (way or colourway(by)).next_version(by=by, now=NOON, fibre_g=Decimal(fibre_g), **facts)
     version.write([(RecipeStep(), [ingredient(*line)]) for line in lines or [(make_dye(), 1, Basis.OWF)]])
     return version
@@ -160,7 +194,7 @@ def ingredient(substance, amount, basis=Basis.OWF, **facts):
     )
 
 
-# --- the journal --------------------------------------------------------------------------------------------------
+# --- the journal
 
 
 def shelf_yarn(lot, skeins=2, **facts):
@@ -181,7 +215,10 @@ def plan_line(lot=None, told=None, step="add", **facts):
 
 
 def run_with_pots(by, lot=None, pots=2, skeins=2, start=True, lines=(), at=NOON, **facts):
-    """A run of so many pots with `skeins` of a yarn lot each. `lines`: pairs of a lot and the amount told, for every pot."""
+    """A run of so many pots with `skeins` of a yarn lot each.
+
+    `lines`: pairs of a lot and the amount told, the same for every pot.
+    """
     lot = lot or receive_yarn(by, skeins=pots * skeins + 4, at=at)
     told = [
         {
@@ -228,7 +265,7 @@ def finish(by, batch, at=NOON, grade="first", **facts):
     return Finish.log(batch, stamp(by, at), outputs=outputs, **facts)
 
 
-# --- files --------------------------------------------------------------------------------------------------------
+# --- files
 
 
 def picture(by, colour="#31686b", **facts):
@@ -248,3 +285,101 @@ def document(by, title="Safety data sheet"):
     stored = Document.objects.create(title=title, size=len(body), sha256="0" * 64, received_at=NOON, by=by)
     default_storage.save(stored.path, ContentFile(body))
     return stored
+
+
+# --- a whole day
+
+
+def share_out(by, lot, used, uses, opening_at=NOON, closing_at=NOON):
+    """Two weighings of a jar, and what is missing shared evenly over its unweighed additions."""
+    opening = Weighing.objects.create(lot=lot, gross_g=300, at=opening_at, recorded_at=closing_at, by=by)
+    closing = Weighing.objects.create(
+        lot=lot, gross_g=300 - Decimal(used), at=closing_at, recorded_at=closing_at, by=by
+    )
+    shared = ShareOut.objects.create(
+        lot=lot, opening=opening, closing=closing, used_g=used, measured_g=0, recorded_at=closing_at, by=by
+    )
+    for added, part in zip(uses, split(Decimal(used), [1] * len(uses), 3), strict=True):
+        movement = added.addition.movement
+        names = {"settles": movement, "share_out": shared}
+        Movement.post(lot, Movement.Kind.SHARED, -part, at=movement.at, by=by, now=closing_at, **names)
+        AdditionLot.trace(added.addition, part, shared)
+    return shared
+
+
+def cost_sheet(by, run, yarn=4000, dye=350, number=1):
+    """A frozen sheet of two lines, borne by the outputs that stand."""
+    total = yarn + dye
+    sheet = CostSheet.objects.create(run=run, number=number, currency="EUR", total_minor=total, frozen_at=NOON, by=by)
+    for position, (kind, minor) in enumerate([("yarn", yarn), ("dye", dye)], 1):
+        CostLine.objects.create(sheet=sheet, position=position, kind=kind, minor=minor)
+    outputs = list(Output.objects.standing().filter(yarn__batch__run=run))
+    for output, minor in zip(outputs, split(total, [row.skeins for row in outputs], 0), strict=True):
+        CostShare.objects.create(sheet=sheet, output=output, minor=int(minor), skeins=output.skeins)
+    return sheet
+
+
+def tag_print(by, output, dye_lot):
+    words = {"colourway": "Low tide", "base": "Sparrow", "content": "75% wool, 25% polyamide", "weight": "100 g"}
+    printed = TagPrint.objects.create(
+        sheet=uuid4(),
+        output=output,
+        copies=output.skeins,
+        design="swing",
+        paper="A4",
+        dye_lot=dye_lot,
+        printed_at=NOON,
+        by=by,
+        **words,
+    )
+    TagDye.objects.create(tag_print=printed, position=1, name="Rust", fill="#9c3122", share=1)
+    return printed
+
+
+def a_whole_day(cast):
+    """At least one row of every table, from the shelf to the tags. Answers the run."""
+    maker, helper = cast.maker, cast.helper
+    Studio.get()
+    dye = make_dye("Rust")
+    make_vessel("Tall pot"), make_tool("Fine scale")
+    spoon = Measure.objects.create(name="Bone spoon")
+    MeasureWeighing.objects.create(measure=spoon, dye=dye, fillings=10, grams=2, at=NOON, by=maker)
+    came = delivery(maker, supplier="A mill of nobody's")
+    yarn = receive_yarn(maker, make_base("Sparrow"), skeins=12, delivery=came, cost_minor=9000)
+    powder = receive_powder(maker, dye, delivery=came, cost_minor=2500, tare_g=20)
+    LotCorrection.objects.create(lot=powder, strength_pct=97, why="Dyed weaker", recorded_at=NOON, by=maker)
+    acid = receive_assistant(maker, make_assistant("Vinegar"))
+    red = bottle(maker, [(powder, Decimal("2.5"))], solution=make_solution("Red", [(dye, 1)]))
+    count(maker, acid, 990)
+    document(maker), Taken.objects.create(id=uuid4(), url="/", at=NOON, by=maker)
+
+    way = colourway(maker, "Low tide")
+    version = recipe(maker, way, [(dye, 1, Basis.OWF), (acid.assistant, 10, Basis.PER_POT)])
+    version.bases.set([yarn.base])
+    lines = [(red, 40), (acid, 10)]
+    run = run_with_pots(maker, yarn, lines=lines, colourway=way, recipe=version)
+    way.pin(version)
+    for pot in run.batches.all():
+        red_line, acid_line = pot.plan.all()
+        addition(helper, pot, red, 40, plan_line=red_line)
+        addition(helper, pot, acid, 10, plan_line=acid_line)
+        addition(helper, pot, amount=4000)
+    pot = run.batches.first()
+    sprinkled = [addition(helper, pot, powder, at=hours(1), how="sprinkled") for _ in range(2)]
+    share_out(maker, powder, "0.75", sprinkled, opening_at=NOON, closing_at=hours(2))
+    wrong = addition(helper, pot, red, 4, at=hours(1))
+    Strike.log(pot, stamp(helper, hours(1)), target=wrong.pk, reason="Other pot")
+    Reading.log(pot, stamp(helper, hours(1)), temperature_c=85, clear="nearly")
+    StepDone.log(pot, stamp(helper, hours(1)), kind="heat", temperature_c=90)
+    Move.log(pot, stamp(helper, hours(1)), what="where", where="cooling")
+    PhotoTaken.log(pot, stamp(helper, hours(1)), picture=picture(helper), stage="dry")
+    bled = Check.log(pot, stamp(maker, hours(1)), what="cloth", result="some")
+    Check.log(pot, stamp(maker, hours(1)), what="remedy", because=bled)
+    Work.log(pot, stamp(helper, hours(1)), minutes=45)
+    words(helper, pot, at=hours(1))
+    for pot in run.batches.all():
+        finish(maker, pot, at=hours(3))
+    run.refresh_from_db()
+    cost_sheet(maker, run)
+    tag_print(maker, Output.objects.first(), run.code)
+    return run

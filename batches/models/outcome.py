@@ -4,7 +4,7 @@ from django.db import models, transaction
 from django.db.models import CheckConstraint, Q
 
 from studio.models import Kept
-from studio.models.fields import ExactDecimalField, above_zero, unknown_or_above_zero
+from studio.models.fields import ExactDecimalField, KeptQuerySet, above_zero, unknown_or_above_zero
 
 from .log import Detail, Entry, settle_where, strike_if_told
 from .run import Batch, BatchYarn, Run, State
@@ -82,7 +82,7 @@ class Finish(Detail):
             run.save(update_fields=["state", "finished_at"])
 
 
-class OutputQuerySet(models.QuerySet):
+class OutputQuerySet(KeptQuerySet):
     def standing(self):
         """Outputs of finishes that nobody struck out."""
         return self.filter(finish__entry__in=Entry.objects.standing().filter(kind=Entry.Kind.FINISH))

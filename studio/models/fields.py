@@ -88,10 +88,18 @@ class KeptQuerySet(models.QuerySet):
     def delete(self):
         raise KeptForever(self.model)
 
-    def bulk_create(self, objs, batch_size=None, ignore_conflicts=False, update_conflicts=False, **kwargs):
+    def bulk_create(
+        self,
+        objs,
+        batch_size=None,
+        ignore_conflicts=False,
+        update_conflicts=False,
+        update_fields=None,
+        unique_fields=None,
+    ):
         if update_conflicts:
             raise KeptForever(self.model)
-        return super().bulk_create(objs, batch_size, ignore_conflicts, **kwargs)
+        return super().bulk_create(objs, batch_size, ignore_conflicts)
 
 
 class Kept(models.Model):
