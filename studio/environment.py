@@ -5,14 +5,17 @@ the variable, what it held and how to write it. An empty variable counts as not 
 """
 
 import os
+import re
 import tempfile
 from contextlib import suppress
+from ipaddress import ip_address
 from pathlib import Path
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
 
 YES = {"1", "yes", "true", "on"}
 NO = {"0", "no", "false", "off"}
+HOST_NAME = re.compile(r"[a-z0-9]([a-z0-9-]*[a-z0-9])?(\.[a-z0-9]([a-z0-9-]*[a-z0-9])?)*")
 
 
 class WrongSetting(Exception):
@@ -47,12 +50,6 @@ class Environment:
             raise self.wrong(name, f"write a whole number from {least} to {most}")
         return int(text)
 
-    def choice(self, name, options, default):
-        text = self.text(name, default)
-        if text not in options:
-            raise self.wrong(name, "write one of " + ", ".join(options))
-        return text
-
     def folder(self, name, default):
         return Path(self.text(name, str(default))).expanduser().absolute()
 
@@ -66,13 +63,13 @@ class Environment:
 
     def site(self, name, default):
         """The address people type, as parts; http or https, a host, perhaps a port, and nothing more."""
-        parts = urlsplit(self.text(name, default).rstrip("/"))
         how = "write it like https://dyes.example.org or http://192.168.1.20:8000"
         try:
-            port = parts.port
+            parts = urlsplit(self.text(name, default).rstrip("/"))
+            host, port = parts.hostname or "", parts.port
         except ValueError:
             raise self.wrong(name, how) from None
-        if parts.scheme not in ("http", "https") or not parts.hostname or port == 0:
+        if parts.scheme not in ("http", "https") or port == 0 or not is_host(host):
             raise self.wrong(name, how)
         if parts.path or parts.query or parts.fragment or "@" in parts.netloc:
             raise self.wrong(name, f"{how}, with no folder, sign-in or question mark in it")
@@ -100,6 +97,14 @@ class Environment:
         return WrongSetting(f"{self.prefix}{name} is {shown!r}; {how}.")
 
 
+def is_host(text):
+    """Whether this is one name or one address. A star or a leading dot would let every name in."""
+    try:
+        return bool(ip_address(text))
+    except ValueError:
+        return bool(HOST_NAME.fullmatch(text))
+
+
 def kept_secret(path, make):
     """The text of a file only its owner may read, made with `make()` the first time it is asked for.
 
@@ -115,4 +120,4 @@ def kept_secret(path, make):
             os.fsync(file.fileno())
             with suppress(FileExistsError):
                 os.link(file.name, path)
-    return path.read_text(encoding="ascii").strip()
+    return path.read_text(encoding="ascii", errors="replace").strip()
