@@ -85,7 +85,10 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "studio.place.in_the_studio",
+    "studio.doors.DoorMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "studio.once.OnceMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -199,6 +202,7 @@ AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_USERNAME_FORM_FIELD = "username"
 AXES_USERNAME_CALLABLE = "studio.headers.attempted_name"
 AXES_CLIENT_IP_CALLABLE = "studio.headers.caller_address"
+AXES_LOCKOUT_CALLABLE = "studio.views.door.locked_out"
 AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = timedelta(minutes=10)
 AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
@@ -263,5 +267,9 @@ LOGGING = {
         "stdout": {"class": "logging.StreamHandler", "stream": "ext://sys.stdout", "formatter": "line"}
     },
     "root": {"handlers": ["stdout"], "level": "INFO"},
-    "loggers": {"django": {"handlers": ["stdout"], "level": "INFO", "propagate": False}},
+    "loggers": {
+        "django": {"handlers": ["stdout"], "level": "INFO", "propagate": False},
+        "pikepdf": {"level": "WARNING"},
+        "fontTools": {"level": "WARNING"},
+    },
 }

@@ -1,7 +1,9 @@
 """Fixtures that every room of the tests shares."""
 
 import pytest
+from django.test import Client
 
+from studio.models import Studio
 from tests import builders
 
 
@@ -9,3 +11,22 @@ from tests import builders
 def cast(db):
     """One person of each role: `cast.owner`, `cast.maker`, `cast.helper`, `cast.viewer`."""
     return builders.make_cast()
+
+
+@pytest.fixture
+def client_of():
+    """`client_of(person)`: a browser in which this person is signed in; `client_of(None)`: in which nobody is."""
+
+    def client(person):
+        browser = Client()
+        if person is not None:
+            browser.force_login(person, backend="django.contrib.auth.backends.ModelBackend")
+        return browser
+
+    return client
+
+
+@pytest.fixture
+def studio(db):
+    """The studio's one row."""
+    return Studio.get()

@@ -1,0 +1,107 @@
+"""Keeping pictures and documents: their files in the storage first, then the row that names them."""
+
+import hashlib
+from uuid import uuid4
+
+from django.conf import settings
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from studio.darkroom import develop
+from studio.models import Document, Picture
+
+PDF_STARTS = b"%PDF-"
+PDF_ENDS = b"%%EOF"
+PDF_TAIL_BYTES = 1024  # ISO 32000-1, annex H: readers look for the end in the last 1024 bytes
+
+
+class NotADocument(ValueError):
+    """A file that can't be kept as a document; the text is a sentence for the person who chose it."""
+
+
+def keep_picture(file, by, clock=timezone.now, id=None):
+    """Develop an uploaded photo and keep it. The same `id` again gives the picture that was kept.
+
+    Raises darkroom.NotAPhoto with a sentence. Do this outside a transaction: it takes a moment.
+    """
+    id = id or uuid4()
+    if stored := Picture.objects.filter(pk=id).first():
+        return stored
+    photo = develop(file, max_bytes=_most_bytes())
+    picture = Picture(
+        id=id,
+        width=photo.width,
+        height=photo.height,
+        sha256=photo.sha256,
+        taken_at=_camera_time(photo.taken_at),
+        received_at=clock(),
+        by=by,
+    )
+    for size, jpeg in photo.sizes.items():
+        _put(picture.path(size), jpeg)
+    return _keep(picture)
+
+
+def keep_document(file, title, by, clock=timezone.now, id=None):
+    """Keep an uploaded PDF. The same `id` again gives the document that was kept. Raises NotADocument."""
+    id = id or uuid4()
+    if stored := Document.objects.filter(pk=id).first():
+        return stored
+    raw = _pdf(file)
+    digest = hashlib.sha256(raw).hexdigest()
+    document = Document(id=id, title=title[:120], size=len(raw), sha256=digest, received_at=clock(), by=by)
+    _put(document.path, raw)
+    return _keep(document)
+
+
+def _keep(row):
+    try:
+        with transaction.atomic():
+            row.save()
+    except IntegrityError:
+        # The same upload came twice at once; the other one's row is there by now.
+        stored = type(row).objects.filter(pk=row.pk).first()
+        if stored is None:
+            raise
+        return stored
+    return row
+
+
+def _put(path, content):
+    """Write a file under exactly this name: what lies there is of an upload with this id that broke off."""
+    default_storage.delete(path)
+    stored_as = default_storage.save(path, ContentFile(content))
+    if stored_as != path:
+        raise OSError(f"The storage kept {path} as {stored_as}.")
+
+
+def _pdf(file):
+    """The bytes of a whole PDF. Only its two ends are looked at; it is served as a download, never shown."""
+    most = _most_bytes()
+    file.seek(0)
+    raw = file.read(most + 1)
+    if not raw:
+        raise NotADocument("The file is empty: nothing arrived. Choose it again.")
+    if len(raw) > most:
+        raise NotADocument(f"This file is larger than {settings.UPLOAD_MB} MB. Choose a smaller one.")
+    if not raw.startswith(PDF_STARTS):
+        raise NotADocument("This file is not a PDF. Choose the PDF, or save the page as one first.")
+    if PDF_ENDS not in raw[-PDF_TAIL_BYTES:]:
+        raise NotADocument("This PDF is cut off before its end. Fetch it once more, and choose it again.")
+    return raw
+
+
+def _most_bytes():
+    return settings.UPLOAD_MB * 1_000_000
+
+
+def _camera_time(naive):
+    """The camera's own clock in the studio's zone; one that shows no real time counts as not known."""
+    if naive is None:
+        return None
+    try:
+        return timezone.make_aware(naive)
+    except (ValueError, OverflowError):
+        return None
