@@ -209,7 +209,9 @@ AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
 AXES_RESET_ON_SUCCESS = True
 AXES_ALLOWED_CORS_ORIGINS = BASE_URL
 AXES_ENABLE_ADMIN = False
-AXES_VERBOSE = False
+AXES_VERBOSE = True
+# Where a guess came from belongs in the log; what was typed as a name might be somebody's password.
+AXES_SENSITIVE_PARAMETERS = ["username"]
 
 # Security
 
@@ -269,6 +271,7 @@ LOGGING = {
     "root": {"handlers": ["stdout"], "level": "INFO"},
     "loggers": {
         "django": {"handlers": ["stdout"], "level": "INFO", "propagate": False},
+        "axes": {"level": "WARNING"},
         "pikepdf": {"level": "WARNING"},
         "fontTools": {"level": "WARNING"},
     },
