@@ -15,7 +15,7 @@ MOST_LINES = 120
 LONGEST_LINE = 300
 LONGEST_PLACE = 120
 COLDEST_C, HOTTEST_C = -20, 200
-LONGEST_MINUTES = 60 * 24 * 60
+SHORTEST_MINUTES, LONGEST_MINUTES = Decimal("0.1"), 60 * 24 * 60
 NO_BREAK_SPACE = "\u00a0"
 
 
@@ -408,7 +408,7 @@ def _minutes(text):
         return None, text
     hours, minutes = (_read_number(part) if part else 0 for part in (found["h"], found["m"] or found["only"]))
     total = hours * 60 + minutes
-    if not 0 < total <= LONGEST_MINUTES:
+    if not SHORTEST_MINUTES <= total <= LONGEST_MINUTES:
         raise Unreadable("that time can't be right: write minutes or hours above 0, such as 40 min.")
     return Decimal(total), _cut(text, found)
 

@@ -144,7 +144,8 @@ class Plan:
     totals: list[LotTotal]
     shortages: list[Shortage]
     warnings: list[str]
-    choices: dict[int, list[Offer]] = field(default_factory=dict)  # by ingredient pk; the one taken stands first
+    # By ingredient pk; the one taken stands first, without a lot where none is fit.
+    choices: dict[int, list[Offer]] = field(default_factory=dict)
 
     @property
     def fibre_g(self):
@@ -267,7 +268,7 @@ class _Working:
         return amounts
 
     def choose(self, lots, chosen):
-        """{ingredient pk: [Offer]} with the one to take first; nothing first (None) where none is fit."""
+        """{ingredient pk: [Offer]} with the one to take first; `NO_LOT` first where none is fit."""
         left, found, taken = {}, {}, {}
         for ingredient in ingredients_of(self.recipe):
             offers = lots.get(ingredient.pk, [])
@@ -279,7 +280,7 @@ class _Working:
                 taken[alike] = best
                 left[best.lot.pk] = left.get(best.lot.pk, best.free) - best.amount_of(need)
                 best = next(offer for offer in offers if offer.lot.pk == best.lot.pk)
-            found[ingredient.pk] = [best, *(offer for offer in offers if offer is not best)]
+            found[ingredient.pk] = [best or NO_LOT, *(offer for offer in offers if offer is not best)]
         return found
 
     def alike_need(self, ingredient):
@@ -335,7 +336,7 @@ class _Working:
 
     def line(self, ingredient, place):
         own, offer = self.own[ingredient.pk][place], self.choices[ingredient.pk][0]
-        lot = offer.lot if offer else None
+        lot = offer.lot
         line = Line(
             0,
             "",
@@ -401,7 +402,7 @@ class _Working:
     def missing(self, lines):
         line, need = lines[0], sum(each.told for each in lines)
         name = _name(line.ingredient, None)
-        there = any(offer for offer in self.choices[line.ingredient.pk][1:])
+        there = len(self.choices[line.ingredient.pk]) > 1
         none = (
             f"There is no bottle of {name}" if line.unit == "mL" and line.ingredient.dye_id else f"There is no {name}"
         )
@@ -433,7 +434,7 @@ class _Working:
             )
             return {"make": words, "make_ml": volume}
         strength = line.ingredient.strength_pct or _strength_of(line)
-        powder = [offer for offer in self.choices[line.ingredient.pk] if offer and not offer.lot.solution_id]
+        powder = [offer for offer in self.choices[line.ingredient.pk] if offer.lot and not offer.lot.solution_id]
         grams = dyeing.powder_for_stock_g(volume, strength)
         if powder:
             grams = powder[0].amount_of(grams)
@@ -445,6 +446,7 @@ class _Working:
         return {"make": words, "make_ml": volume, "make_pct": strength, "make_g": grams}
 
 
+NO_LOT = Offer(None, Decimal(0), Decimal(1), "one still to be made or bought")
 BATH_UNKNOWN = "The bath is not known: write water 20:1 into the recipe, or choose a pot."
 
 
@@ -481,12 +483,12 @@ def _unit(ingredient, lot):
 def _to_measure(ingredient, own, offer):
     """(exact amount in the lot's unit, note, problem) for `own` of a substance."""
     if ingredient.solution_id or ingredient.strength_pct is None or not painted(ingredient):
-        if offer is not None:
+        if offer.lot is not None:
             return offer.amount_of(own), "", ""
         in_ml = _unit(ingredient, None) == "mL" and ingredient.strength_pct and not ingredient.solution_id
         return (own / wanted_strength(ingredient) if in_ml else own), "", ""
     volume = own / wanted_strength(ingredient)
-    if offer is None:
+    if offer.lot is None:
         return volume, "", ""
     amount = offer.amount_of(own)
     if not offer.lot.solution_id:
