@@ -202,9 +202,13 @@ class Story:
         made = self.at(47, "8:30")
         self.bottle = {}
         for name, ml, pct, weighed in [
-            ("Brick", 1000, 1, "10.02"), ("Ochre", 1000, 1, "10.00"), ("Rust", 500, 1, "4.98"),
-            ("Plum", 500, "0.5", "2.51"), ("Slate", 500, 1, "5.01"), ("Damson", 500, 1, "5.00"),
-        ]:  # fmt: skip
+            ("Brick", 1000, 1, "10.02"),
+            ("Ochre", 1000, 1, "10.00"),
+            ("Rust", 500, 1, "4.98"),
+            ("Plum", 500, "0.5", "2.51"),
+            ("Slate", 500, 1, "5.01"),
+            ("Damson", 500, 1, "5.00"),
+        ]:
             dye = self.powder[name].dye
             solution = Solution.objects.create(name=f"{name} {pct} %", keeps_days=60)
             SolutionPart.objects.create(solution=solution, dye=dye, g_per_100=D(pct))
@@ -252,7 +256,12 @@ class Story:
         ]
         worked = planning.plan(recipe, loads, planning.lots_for(recipe), list(Tool.objects.all()), Studio.get())
         return Run.plan(
-            by=self.oda, day=day.date(), colourway=recipe.colourway, recipe=recipe, method=recipe.method, clock=lambda: day,
+            by=self.oda,
+            day=day.date(),
+            colourway=recipe.colourway,
+            recipe=recipe,
+            method=recipe.method,
+            clock=lambda: day,
             pots=[
                 {
                     "vessel": self.pot,
@@ -263,21 +272,31 @@ class Story:
                 }
                 for pot in worked.pots
             ],
-        )  # fmt: skip
+        )
 
     def skeins(self, lot, number):
         return BatchYarn(
-            source="lot", lot=lot, base=lot.base, skeins=number, grams=lot.skein_g * number, skein_g=lot.skein_g,
+            source="lot",
+            lot=lot,
+            base=lot.base,
+            skeins=number,
+            grams=lot.skein_g * number,
+            skein_g=lot.skein_g,
             skein_m=lot.skein_m,
-        )  # fmt: skip
+        )
 
     def bare(self, title, lot, pots, skeins, day, vessel, method):
         return Run.plan(
-            by=self.oda, day=day.date(), title=title, method=method, clock=lambda: day,
+            by=self.oda,
+            day=day.date(),
+            title=title,
+            method=method,
+            clock=lambda: day,
             pots=[
-                {"vessel": vessel, "fibre_g": lot.skein_g * skeins, "yarns": [self.skeins(lot, skeins)]} for _ in range(pots)
+                {"vessel": vessel, "fibre_g": lot.skein_g * skeins, "yarns": [self.skeins(lot, skeins)]}
+                for _ in range(pots)
             ],
-        )  # fmt: skip
+        )
 
     def follow(self, run, begin, steps=99, every=6, other=None):
         """Log the plan's lines in order, the same in every pot; `other`: {name: amount} where the hand differed."""
@@ -334,9 +353,14 @@ class Story:
             Check.log(batch, self.stamp(self.at(37, "17:10")), what="cloth", result="none")
         self.photo(one, "kiln-door-111", self.at(36, "11:00"))
         self.finish(
-            run, self.at(36, "12:00"), [[("first", 3)], [("first", 2), ("second", 1)]], verdict="standard", pots_match=True,
-            next_time="Rust over the join while the ochre is still wet.", snippet="Ring binder, page 12",
-        )  # fmt: skip
+            run,
+            self.at(36, "12:00"),
+            [[("first", 3)], [("first", 2), ("second", 1)]],
+            verdict="standard",
+            pots_match=True,
+            next_time="Rust over the join while the ochre is still wet.",
+            snippet="Ring binder, page 12",
+        )
         costs.freeze(run, by=self.oda, clock=lambda: self.at(35))
         self.tag(run, self.at(35, "10:00"))
 
@@ -379,9 +403,13 @@ class Story:
         Check.log(first, self.stamp(self.at(22, "9:00")), what="cloth", result="trace")
         self.photo(first, "quince-ledger", self.at(21, "11:00"))
         self.finish(
-            run, self.at(21, "12:00"), [[("first", 1)]] * 7 + [[("sample", 1)]], verdict="sell", pots_match=False,
+            run,
+            self.at(21, "12:00"),
+            [[("first", 1)]] * 7 + [[("sample", 1)]],
+            verdict="sell",
+            pots_match=False,
             next_time="Weigh the bark: one tap more or less shows.",
-        )  # fmt: skip
+        )
 
     def bramble_bleeds(self):
         """Deep and improvised; it bled, was brought back to heat with more acid, and held."""
@@ -403,9 +431,11 @@ class Story:
         Reading.log(batch, self.stamp(self.at(11, "12:00")), clear="nearly", ph=D("4.9"))
         bled = Check.log(batch, self.stamp(self.at(10, "9:00")), what="cloth", result="some")
         remedy = Check.log(
-            batch, self.stamp(self.at(10, "9:30"), words="More citric acid to pH 4, back to 85 °C for 20 min"),
-            what="remedy", because=bled,
-        )  # fmt: skip
+            batch,
+            self.stamp(self.at(10, "9:30"), words="More citric acid to pH 4, back to 85 °C for 20 min"),
+            what="remedy",
+            because=bled,
+        )
         Addition.log(batch, self.stamp(self.at(10, "9:35")), lot=self.citric, amount=D(4))
         Check.log(batch, self.stamp(self.at(10, "16:00")), what="cloth", result="trace", because=remedy)
         Work.log(batch, self.stamp(self.at(10, "16:10")), minutes=D(70))
