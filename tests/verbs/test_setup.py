@@ -3,6 +3,7 @@
 import json
 import logging
 import os
+import re
 import sqlite3
 import subprocess
 import sys
@@ -103,6 +104,15 @@ def test_plain_http_and_a_misspelt_variable_are_said(tmp_path):
     assert "CLEARBATH_UPLOADS_MB is set, but" in err
 
 
+def test_every_setting_is_known_whatever_the_profile(tmp_path):
+    settings_text = (ROOT / "studio" / "settings.py").read_text()
+    read = set(re.findall(r"env\.\w+\(\"(\w+)\"", settings_text))
+    code = "import json; from studio import settings as s; print(json.dumps(sorted(s.ENVIRONMENT.known)))"
+    known = json.loads(python(tmp_path, "-c", code)[1])
+    assert len(read) > 10
+    assert {f"CLEARBATH_{name}" for name in read} <= set(known)
+
+
 def test_secrets_are_for_the_owner_of_the_folder_only(tmp_path):
     folder = tmp_path / "data"
     assert values(folder, "SECRET_KEY") == values(folder, "SECRET_KEY")
@@ -135,7 +145,9 @@ def test_an_address_names_one_host_and_nothing_else(text):
         Environment({"CLEARBATH_BASE_URL": text}, "CLEARBATH_").site("BASE_URL", "http://localhost:8000")
 
 
-@pytest.mark.parametrize("text", ["http://[::1]:8000", "https://dyes.example.org/", "http://studio", "HTTP://Studio:80"])
+@pytest.mark.parametrize(
+    "text", ["http://[::1]:8000", "https://dyes.example.org/", "http://studio", "HTTP://Studio:80"]
+)
 def test_an_address_may_be_a_name_or_a_number(text):
     parts = Environment({"CLEARBATH_BASE_URL": text}, "CLEARBATH_").site("BASE_URL", "http://localhost:8000")
     assert parts.hostname in ("::1", "dyes.example.org", "studio")
