@@ -1,6 +1,9 @@
 """Pots, scales and spoons."""
 
+from collections import defaultdict
 from decimal import Decimal
+from statistics import stdev
+from typing import NamedTuple
 
 from django.db import models
 from django.db.models import CheckConstraint, Q, UniqueConstraint
@@ -136,6 +139,29 @@ class Measure(models.Model):
 
     def __str__(self):
         return self.name
+
+    def holds(self):
+        """What one filling holds, dye by dye, from its weighings. Costs a query unless `weighings` was prefetched."""
+        by_dye = defaultdict(list)
+        for weighing in self.weighings.all():
+            by_dye[weighing.dye].append(weighing)
+        return [Holds.of(dye, weighings) for dye, weighings in by_dye.items()]
+
+
+class Holds(NamedTuple):
+    """What one filling of a measure holds of one dye."""
+
+    dye: object
+    grams: Decimal  # of one filling, on average
+    spread: Decimal | None  # standard deviation of a filling between weighings; None from a single weighing
+    fillings: int
+
+    @classmethod
+    def of(cls, dye, weighings):
+        fillings = sum(weighing.fillings for weighing in weighings)
+        each = [weighing.grams / weighing.fillings for weighing in weighings]
+        grams = sum(weighing.grams for weighing in weighings) / fillings
+        return cls(dye, grams, stdev(each) if len(each) > 1 else None, fillings)
 
 
 class MeasureWeighing(Kept):

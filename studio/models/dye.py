@@ -1,7 +1,7 @@
 """Dyes, assistants, and the master of every bottle."""
 
 from django.core.validators import RegexValidator
-from django.db import models
+from django.db import models, transaction
 from django.db.models import CheckConstraint, Q, UniqueConstraint
 from django.db.models.functions import Lower
 from simple_history.models import HistoricalRecords
@@ -135,6 +135,14 @@ class Solution(models.Model):
     @property
     def unit(self):
         return "g" if self.kind == self.Kind.DRY else "mL"
+
+    def write_parts(self, rows):
+        """Put these parts (unsaved SolutionParts) in place of what it held before. Bottles already made keep theirs."""
+        with transaction.atomic():
+            self.parts.all().delete()
+            for row in rows:
+                row.solution = self
+                row.save()
 
 
 class SolutionPart(models.Model):

@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from django.db import models
+from django.db import models, transaction
 from django.db.models import CheckConstraint, Q, UniqueConstraint
 from django.db.models.functions import Lower
 from simple_history.models import HistoricalRecords
@@ -54,6 +54,14 @@ class Base(models.Model):
     def shares(self):
         """Its fibre content as plain shares for `fibres`. Costs a query unless `fibres` was prefetched."""
         return [row.share() for row in self.fibres.all()]
+
+    def write_fibres(self, rows):
+        """Put this fibre content (unsaved BaseFibres, with positions) in place of what was said before."""
+        with transaction.atomic():
+            self.fibres.all().delete()
+            for row in rows:
+                row.base = self
+                row.save()
 
     def complete(self):
         """Whether the fibre content adds up to 100 %. Incomplete content stops a tag, never a pot."""

@@ -1,0 +1,141 @@
+"""Making up bottles: fresh, topped up, mixed from others, or weaker."""
+
+from datetime import timedelta
+
+from django.contrib import messages
+from django.db import transaction
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_safe
+
+from recipes import bottles, dyeing
+from recipes.bottle_forms import BottleForm, VolumeForm, WeakerForm
+from studio import units
+from studio.models import Lot, Solution, SolutionPart
+from studio.once import only_once
+
+USUAL_ML = 500
+
+
+@require_safe
+def choose(request):
+    """Which bottle: the masters there are, or a new one."""
+    masters = Solution.objects.filter(retired=False).prefetch_related("parts__dye", "parts__assistant")
+    return render(request, "recipes/bottle_choose.html", {"masters": masters, "here": "shelf"})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def make(request, pk):
+    """Make up a bottle. `?volume=500` is worked out; `?rest=12` begins with what is left in that bottle."""
+    solution = get_object_or_404(Solution.objects.prefetch_related("parts__dye", "parts__assistant"), pk=pk)
+    lots = bottles.shelf_for(solution)
+    rest = _rest(request, solution, lots)
+    usual = _usual(solution)
+    asked = VolumeForm(request.GET if "volume" in request.GET else None, solution=solution, initial={"volume": usual})
+    volume = asked.amount() if asked.is_bound and asked.is_valid() else usual
+    if request.method != "POST":
+        form = BottleForm(solution=solution, lots=lots, rest=rest, initial=_first_values(solution, volume, rest))
+    else:
+        form = BottleForm(request.POST, solution=solution, lots=lots, rest=rest)
+        if form.is_valid():
+            return only_once(request, form.cleaned_data["once"], lambda: _make(request, solution, form))
+    parts = bottles.work_out(solution, volume, lots, rest, rest.on_hand if rest else 0)
+    context = {
+        "solution": solution,
+        "asked": asked,
+        "volume": volume,
+        "form": form,
+        "forms": [asked],
+        "rest": rest,
+        "parts": [(part, [(source, form[f"lot-{source.lot.pk}"]) for source in part.sources]) for part in parts],
+        "mixes": [(source, form[f"lot-{source.lot.pk}"]) for source in bottles.mixes(lots, parts, rest)],
+        "older": [lot for lot in lots if lot.solution_id == solution.pk],
+        "powder": any(source.lot.dye_id for part in parts for source in part.sources),
+        "here": "shelf",
+    }
+    return render(request, "recipes/bottle_make.html", context, status=422 if form.is_bound else 200)
+
+
+def _usual(solution):
+    """What was made of it the last time, or the usual bottle."""
+    last = solution.lots.order_by("-came_at", "-pk").first()
+    return last.received if last else units.Decimal(USUAL_ML)
+
+
+def _rest(request, solution, lots):
+    """The older bottle that goes in first, if the page was asked for one that is there."""
+    asked = request.GET.get("rest", "")
+    return next((lot for lot in lots if lot.solution_id == solution.pk and str(lot.pk) == asked), None)
+
+
+def _first_values(solution, volume, rest):
+    use_by = timezone.localdate() + timedelta(days=solution.keeps_days) if solution.keeps_days else None
+    return {"volume": volume, "use_by": use_by, "rest": rest.on_hand if rest else None}
+
+
+def _make(request, solution, form):
+    parts = form.parts()
+    short = [lot for lot, amount in parts if amount > lot.on_hand]
+    bottle = Lot.make_bottle(solution, volume=form.volume(), parts=parts, by=request.user, **form.facts())
+    messages.success(request, made_in_words(bottle))
+    for lot in short:
+        messages.warning(request, f"More of {lot} went in than the shelf said was there: count it.")
+    return bottle
+
+
+def made_in_words(bottle):
+    """What to say of a bottle just made: how strong it really is, and how far that is from its master."""
+    bottle = bottles.with_contents(Lot.objects.filter(pk=bottle.pk)).get()
+    true, colours = bottle.strength(), bottles.strength_at_standard(bottle)
+    made = units.write_g(bottle.received) if bottle.unit == "g" else units.write_ml(bottle.received)
+    if true is None or not true:
+        return f"Made: {made} of {bottle}."
+    said = f"Made: {made} of {bottle}. Its true strength is {_pct(true)}"
+    if colours is not None and _pct(colours) != _pct(true):
+        said += f", and it colours like {_pct(colours)} at your standard strength"
+    wanted = sum(part.g_per_100 for part in bottle.solution.parts.all() if part.dye_id)
+    if wanted and colours and abs(colours / wanted - 1) >= units.Decimal("0.02"):
+        off = abs(colours / wanted - 1) * 100
+        said += f": {units.write_number(off, digits=2)} % {'stronger' if colours > wanted else 'weaker'} than meant"
+    return said + "."
+
+
+def _pct(number):
+    return f"{units.write_number(number, digits=3)}{units.NO_BREAK_SPACE}%"
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def weaker(request, pk):
+    """A weaker bottle of the same: how much to pour, and a master of its own where there is none yet."""
+    lot = get_object_or_404(bottles.with_contents(Lot.objects.filter(solution__isnull=False)), pk=pk)
+    found = bottles.held(lot)
+    strength = bottles.strength_at_standard(lot)
+    form = WeakerForm(request.POST if request.method == "POST" else None)
+    context = {"lot": lot, "strength": strength, "form": form, "here": "shelf"}
+    if form.is_bound and form.is_valid() and strength:
+        wanted, volume = form.cleaned_data["strength"], units.normalise(form.cleaned_data["volume"]).number
+        try:
+            dyeing.dilution_ml(strength, wanted, volume)
+        except ValueError as problem:
+            form.add_error("strength", str(problem))
+        else:
+            master = _weaker_master(lot, found, wanted / strength)
+            return redirect(f"{reverse('recipes:bottle-make', args=[master.pk])}?volume={units.write_number(volume)}")
+    return render(request, "recipes/bottle_weaker.html", context, status=422 if form.is_bound else 200)
+
+
+def _weaker_master(lot, found, share):
+    """The master whose parts are this bottle's, so much weaker: the one of that name, or a new one."""
+    strength = units.write_number(100 * share * sum(found.values()), digits=3)
+    stem = lot.solution.name.rsplit(" ", 2)[0] if lot.solution.name.endswith("%") else lot.solution.name
+    name = f"{stem} {strength} %"[:80]
+    with transaction.atomic():
+        known = Solution.objects.filter(name__iexact=name).prefetch_related("parts").first()
+        if known is not None:
+            return known
+        master = Solution.objects.create(name=name, kind=lot.solution.kind, keeps_days=lot.solution.keeps_days)
+        master.write_parts(
+            SolutionPart(**{f"{kind}_id": key}, g_per_100=100 * each * share) for (kind, key), each in found.items()
+        )
+    return master

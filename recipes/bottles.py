@@ -1,0 +1,144 @@
+"""Making up a bottle: what to weigh or pour for its master, and how strong it turned out.
+
+Amounts are Decimals in g or mL, as the lot's own unit says. "At standard strength" means as grams of a powder of
+the studio's standard, 100 %: 10 g of an 85 % lot colour like 8.5 g.
+"""
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from django.db.models import Exists, OuterRef, Prefetch, Q
+
+from recipes import dyeing
+from studio.models import Content, Lot
+
+ZERO = Decimal(0)
+
+
+@dataclass(frozen=True)
+class Source:
+    """A lot that may go into the bottle. `wanted`: how much, if all of its substance comes from it; None: unknown."""
+
+    lot: Lot
+    wanted: Decimal | None = None
+
+
+@dataclass(frozen=True)
+class Part:
+    """One substance of the master, and what the shelf has of it."""
+
+    substance: object  # Dye or Assistant
+    g_per_100: Decimal
+    wanted: Decimal  # g (mL of a measured liquid) still to come, at standard strength
+    sources: list[Source] = field(default_factory=list)
+
+
+def key_of(row):
+    """A dye or an assistant, as a key: of a SolutionPart, or of the lot that a content comes from."""
+    return ("dye", row.dye_id) if row.dye_id else ("assistant", row.assistant_id)
+
+
+def held(lot):
+    """{substance key: g in 1 g or mL of the lot, at standard strength}; None where nobody knows all of it."""
+    if not lot.is_bottle:
+        return {key_of(lot): dyeing.at_standard_strength(1, lot.strength_now) if lot.dye_id else Decimal(1)}
+    found = {}
+    for content in lot.contents.all():
+        if content.source is None:
+            return None
+        each = content.g_per_100 / 100
+        if content.source.dye_id:
+            each = dyeing.at_standard_strength(each, content.source.strength_now)
+        key = key_of(content.source)
+        found[key] = found.get(key, ZERO) + each
+    return found
+
+
+def strength_at_standard(lot):
+    """Percent of dye in a bottle as it colours, at the studio's standard strength; None where nobody knows."""
+    found = held(lot)
+    if not found:
+        return None
+    return 100 * sum((grams for key, grams in found.items() if key[0] == "dye"), ZERO)
+
+
+def shelf_for(solution):
+    """The lots that may go into a bottle of this master, oldest first: what is left of each is in `on_hand`.
+
+    Powder and assistants of its parts, and bottles that hold nothing but them. A substance with nothing left by
+    the books keeps its newest lot: what is in the hand counts, not what the books say.
+    """
+    parts = list(solution.parts.all())
+    dyes = {part.dye_id for part in parts if part.dye_id}
+    assistants = {part.assistant_id for part in parts if part.assistant_id}
+    strange = Content.objects.filter(lot=OuterRef("pk")).exclude(
+        Q(source__dye__in=dyes) | Q(source__assistant__in=assistants)
+    )
+    poured = Q(solution__isnull=False) & ~Exists(strange) & Exists(Content.objects.filter(lot=OuterRef("pk")))
+    lots = list(with_contents(Lot.objects.filter(Q(dye__in=dyes) | Q(assistant__in=assistants) | poured)))
+    newest = {key_of(lot): lot for lot in lots if not lot.is_bottle}
+    there = {key_of(lot) for lot in lots if not lot.is_bottle and lot.on_hand > 0}
+    return [
+        lot
+        for lot in lots
+        if lot.on_hand > 0 or (not lot.is_bottle and key_of(lot) not in there and newest[key_of(lot)] is lot)
+    ]
+
+
+def with_contents(lots):
+    """With all that `held` reads, at a fixed number of queries."""
+    sources = Lot.objects.with_facts().select_related("dye", "assistant")
+    return (
+        lots.with_on_hand()
+        .with_facts()
+        .select_related("dye", "assistant", "solution")
+        .prefetch_related("contents", Prefetch("contents__source", sources))
+        .order_by("came_at", "pk")
+    )
+
+
+def work_out(solution, volume, lots, rest=None, rest_amount=ZERO):
+    """What to weigh or pour for `volume` (mL; g of a dry mix) of this master: a `Part` for each substance.
+
+    `lots`: what `shelf_for` gave. `rest`: an older bottle whose rest (`rest_amount`, mL) goes in first.
+    """
+    in_rest = (held(rest) or {}) if rest else {}
+    made = []
+    for row in solution.parts.all():
+        key = key_of(row)
+        wanted = dyeing.powder_for_stock_g(volume, row.g_per_100) - in_rest.get(key, ZERO) * rest_amount
+        wanted = max(wanted, ZERO)
+        bought = [lot for lot in lots if not lot.is_bottle and key_of(lot) == key]
+        poured = [lot for lot in lots if lot != rest and _only(lot, key)]
+        sources = [Source(lot, _of_lot(lot, key, wanted)) for lot in bought + poured]
+        made.append(Part(row.dye or row.assistant, row.g_per_100, wanted, sources))
+    return made
+
+
+def mixes(lots, parts, rest=None):
+    """Bottles of several substances, which no part names: how much of them to pour is for the hands to say."""
+    named = {source.lot.pk for part in parts for source in part.sources}
+    return [Source(lot) for lot in lots if lot.is_bottle and lot != rest and lot.pk not in named]
+
+
+def _only(lot, key):
+    found = held(lot) if lot.is_bottle else None
+    return bool(found) and set(found) == {key}
+
+
+def _of_lot(lot, key, wanted):
+    each = held(lot)[key]
+    return wanted / each if each else None
+
+
+def too_much(parts, volume, dry):
+    """Why these parts can't make `volume`, as a sentence; "" if they can. `parts`: pairs of a lot and an amount."""
+    poured = sum((amount for lot, amount in parts if lot.unit == "mL"), ZERO)
+    weighed = sum((amount for lot, amount in parts if lot.unit == "g"), ZERO)
+    if dry:
+        return "" if weighed <= volume else "The parts weigh more than the whole mix: check what was weighed."
+    if poured > volume:
+        return "More was poured in than the bottle was filled to: check the volumes."
+    if weighed > volume:
+        return "That is more powder than a solution can hold: check the grams and the volume."
+    return ""

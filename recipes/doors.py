@@ -1,0 +1,12 @@
+"""Who may open the pages of recipes: makers write them, viewers read them, helpers work from a plan."""
+
+from studio.doors import MAKERS, NOBODY, RECIPES, Door
+
+DOORS = {
+    "recipes:colourway-new": Door(read=MAKERS, write=MAKERS),
+    "recipes:colourway-edit": Door(read=MAKERS, write=MAKERS),
+    "recipes:write": Door(read=MAKERS, write=MAKERS),
+    "recipes:recipe": Door(read=RECIPES),
+    "recipes:recipe-edit": Door(read=MAKERS, write=MAKERS),
+    "recipes:pin": Door(read=NOBODY, write=MAKERS),
+}

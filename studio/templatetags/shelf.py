@@ -1,0 +1,161 @@
+"""What the pages of the shelf draw and say: bottles to scale, jars, amounts of a lot, movements in words."""
+
+from decimal import Decimal
+
+from django import template
+from django.utils.html import format_html, format_html_join
+
+from studio import fibres, shelf_words, units, writing
+from studio.colourbar import widths
+from studio.templatetags.parts import safe_fill
+
+register = template.Library()
+
+FULL_SCALE_ML = Decimal(500)  # the bottle whose drawing fills the board, unless a larger one stands on it
+LEAST_SCALE = Decimal("0.42")
+JAR_FULL_G = Decimal(100)  # a drawn jar is full at this weight, unless one on the rack holds more
+
+
+@register.filter
+def of_lot(amount, lot):
+    """``{{ held.here|of_lot:lot }}``: an amount of this lot in words: "34 skeins", "86 g", "410 mL"."""
+    return shelf_words.said(amount, lot.unit, lot.skein_g, writing.current().system)
+
+
+@register.filter
+def skeins_only(amount, lot):
+    """The number of skeins alone, for a column of them; with its unit where it is no whole number."""
+    if lot.skein_g and shelf_words.is_whole(amount, lot.skein_g):
+        return f"{amount / lot.skein_g:.0f}".replace("-", "\u2212")
+    return of_lot(amount, lot)
+
+
+@register.simple_tag
+def content_of(base):
+    """The fibre content as entered: "75 % wool, 25 % nylon". For reading, not for a tag."""
+    return ", ".join(
+        f"{_plain(row.percent)}{writing.NO_BREAK_SPACE}% {_fibre_word(row.fibre)}" for row in base.fibres.all()
+    )
+
+
+def _fibre_word(key):
+    return fibres.FIBRES.get(key, "Mixed fibres").split(" (")[0].lower()
+
+
+def _plain(number):
+    return f"{number.normalize():f}"
+
+
+@register.simple_tag
+def bottle(held, rack):
+    """A bottle drawn to scale with the others on its board, the level in the colour of what is in it."""
+    lot = held.lot
+    if lot.unit == "g":
+        return jar(held, rack)
+    largest = max([FULL_SCALE_ML, *(other.lot.received for other in rack if other.lot.unit == "mL")])
+    scale = max(float(lot.received / largest) ** (1 / 3), float(LEAST_SCALE))
+    body, neck = round(52 * scale), round(16 * max(scale, 0.8))
+    shoulder, tall = round(16 * scale), round(100 * scale)
+    top = 2
+    throat = round(28 * scale)
+    left, right = 4, 4 + body
+    n_left = left + (body - neck) // 2
+    under = top + 8
+    at_shoulder = top + throat
+    at_body = at_shoulder + shoulder
+    bottom = at_body + tall
+    inner_left, inner_right, full = left + 4, right - 4, round(0.94 * (tall - 4))
+    floor = bottom - 4
+    share = min(max(held.here / lot.received, Decimal(0)), Decimal(1))
+    level = max(round(float(share) * full), 1 if held.here > 0 else 0)
+    glass = (
+        f"M{n_left} {top}h{neck}v8h-2V{at_shoulder}L{right} {at_body}V{bottom}H{left}V{at_body}"
+        f"L{n_left + 2} {at_shoulder}V{under}H{n_left}z"
+    )
+    ticks = "".join(f"M{inner_right - 8} {floor - round(full * step / 5)}h8" for step in range(1, 5))
+    liquid = _liquid(held.dyes, inner_left, inner_right, floor - level, level)
+    return _drawing(held, body + 8, bottom + 3, liquid, glass, ticks)
+
+
+@register.simple_tag
+def jar(held, rack):
+    """A jar of powder; the level is by weight, on one scale for the whole board."""
+    largest = max([JAR_FULL_G, *(other.here for other in rack if other.lot.unit == "g")])
+    share = min(max(held.here / largest, Decimal(0)), Decimal(1))
+    level = max(round(float(share) * 62), 1 if held.here > 0 else 0)
+    return _drawing(held, 58, 86, _liquid(held.dyes, 7, 53, 81 - level, level), "M7 2h46v10H7zM3 12h54v73H3z", "")
+
+
+def _liquid(dyes, left, right, top, height):
+    """The dyes side by side, widths by mass; hatched nowhere: what nobody knows is left empty."""
+    if not height or not dyes:
+        return ""
+    wide = right - left
+    drawn, x = [], Decimal(left)
+    for (colour, _), width in zip(dyes, widths([share for _, share in dyes]), strict=True):
+        drawn.append((round(x, 1), top, round(width * wide / 100, 1), height, safe_fill(colour)))
+        x += width * wide / 100
+    return format_html_join("", '<rect x="{}" y="{}" width="{}" height="{}" fill="{}"/>', drawn)
+
+
+def _drawing(held, width, height, liquid, glass, ticks):
+    lot = held.lot
+    of = f" of {of_lot(lot.received, lot)}" if lot.is_bottle else ""
+    return format_html(
+        '<svg class="bottle" width="{}" height="{}" viewBox="2 0 {} {}" role="img" aria-label="{}: {}{} left">'
+        '{}<path class="tick" d="{}"/><path class="glass" d="{}"/></svg>',
+        width, height, width, height, lot, of_lot(held.here, lot), of, liquid, ticks, glass,
+    )  # fmt: skip
+
+
+@register.filter
+def strength(number):
+    """A strength as it is said: three figures. "1.02 %"; None is "not known"."""
+    return "not known" if number is None else f"{units.write_number(number, digits=3)}{writing.NO_BREAK_SPACE}%"
+
+
+MOVED = {
+    "received": "Came",
+    "made": "Made up",
+    "made_into": "Went into a bottle",
+    "used": "Used",
+    "shared": "Used, by the weigh-in",
+    "returned": "Came back",
+    "tipped": "Thrown away",
+    "counted": "Put right by a count",
+    "reversed": "Taken back",
+}
+
+
+@register.filter
+def moved(movement):
+    """What happened, as the first words of a line."""
+    words = MOVED[movement.kind]
+    if movement.kind == "reversed":
+        return f"Taken back: {MOVED[movement.reverses.kind].lower()}"
+    if movement.into_id:
+        return f"Went into {movement.into}"
+    return words
+
+
+@register.filter
+def change_of(amount, lot):
+    """A movement's amount with its sign: "+34 skeins", "−20 mL"."""
+    return f"+{of_lot(amount, lot)}" if amount > 0 else of_lot(amount, lot)
+
+
+@register.filter
+def wanted_of(amount, lot):
+    """An amount to weigh or pour, to four figures, in the lot's own unit: "5.882 g", "50 mL"."""
+    unit = "g" if lot.unit == "g" else "mL"
+    return f"{units.write_number(amount, digits=4)}{writing.NO_BREAK_SPACE}{unit}"
+
+
+@register.filter
+def three(number):
+    return units.write_number(number, digits=3)
+
+
+@register.filter
+def two(number):
+    return units.write_number(number, digits=2)
