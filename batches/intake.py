@@ -26,7 +26,7 @@ from studio import album, darkroom
 from studio.models import Lot
 from studio.money import split
 
-from .forms import entries as forms
+from .forms import additions, entries, planned, strikes
 from .models import (
     Addition,
     Batch,
@@ -43,7 +43,7 @@ from .models import (
     Strike,
     Work,
 )
-from .telling import SKIPPED
+from .telling import SKIPPED, capital
 
 THOUSANDTH = Decimal("0.001")
 SAVED, ALREADY, WRONG, CLASH, FORBIDDEN = "saved", "already", "wrong", "clash", "forbidden"
@@ -51,7 +51,7 @@ STATUS = {SAVED: 201, ALREADY: 200, WRONG: 422, CLASH: 409, FORBIDDEN: 403}
 
 OTHER_POT = "This was saved already, in another pot. Nothing was added here: open that pot to see it."
 OTHER_CONTENT = (
-    "This page was sent before with something else on it, and that was saved. To log this as well, send it once more now."
+    "This page was sent before with something else on it, and that was saved. To log this as well, send it once more."
 )
 UNKNOWN_KIND = "This page has lost what it is about: open it anew from the sink, and send it once more."
 NOT_YOURS = "Only owners, makers and helpers may log. The studio's owner can give you that role."
@@ -169,7 +169,9 @@ def _log(kind, form, digest, batch, sent_by, clock):
             parts = kind.parts(form, list(pots.values()))
             Lot.lock([part.facts["lot"].pk for part in parts if part.facts.get("lot")])
             written = [
-                part.verb(part.batch, _stamp(part, form, sent, digest, sent_by, clock, alone=len(parts) == 1), **part.facts)
+                part.verb(
+                    part.batch, _stamp(part, form, sent, digest, sent_by, clock, alone=len(parts) == 1), **part.facts
+                )
                 for part in parts
             ]
     except ValueError as problem:  # the verbs and parts refuse with a sentence for a person
@@ -270,10 +272,14 @@ def tick_parts(form, pots):
     line = said["line"]
     lines = [twin for twin in plan_lines(pots, position=line.position) if is_twin(line, twin)]
     if not lines:
-        raise ValueError(f"{_capital(str(line))} is in the log already. If more went in, log it as an addition of its own.")
+        raise ValueError(
+            f"{capital(str(line))} is in the log already. If more went in, log it as an addition of its own."
+        )
     if said.get("skip"):
         words = said.get("note") or SKIPPED
-        return [Part(Entry.log_words, twin.batch, {"plan_line": twin}, mark=twin.position, words=words) for twin in lines]
+        return [
+            Part(Entry.log_words, twin.batch, {"plan_line": twin}, mark=twin.position, words=words) for twin in lines
+        ]
     return [line_part(twin, form) for twin in lines]
 
 
@@ -322,24 +328,20 @@ def line_part(line, form=None):
     return Part(Addition.log, line.batch, facts, mark=line.position)
 
 
-def _capital(text):
-    return text[:1].upper() + text[1:]
-
-
 # A later room adds its own kind here: a row, a form in its own module, and its parts.
 KINDS = {
-    "bottle": Kind(forms.BottleForm, addition_parts, starts=True),
-    "powder": Kind(forms.PowderForm, addition_parts, starts=True),
-    "other": Kind(forms.OtherForm, addition_parts, starts=True),
-    "water": Kind(forms.WaterForm, addition_parts, starts=True),
-    "reading": Kind(forms.ReadingForm, reading_parts, starts=True),
-    "step": Kind(forms.StepForm, step_parts, starts=True),
-    "move": Kind(forms.MoveForm, move_parts, starts=True),
-    "photo": Kind(forms.PhotoForm, photo_parts, before=develop_photos),
-    "check": Kind(forms.CheckForm, check_parts),
-    "work": Kind(forms.WorkForm, work_parts),
-    "words": Kind(forms.WordsForm, words_parts),
-    "strike": Kind(forms.StrikeForm, strike_parts, locks_run=True),
-    "tick": Kind(forms.TickForm, tick_parts, starts=True),
-    "done_to_here": Kind(forms.DoneToHereForm, done_to_here_parts, starts=True),
+    "bottle": Kind(additions.BottleForm, addition_parts, starts=True),
+    "powder": Kind(additions.PowderForm, addition_parts, starts=True),
+    "other": Kind(additions.OtherForm, addition_parts, starts=True),
+    "water": Kind(additions.WaterForm, addition_parts, starts=True),
+    "reading": Kind(entries.ReadingForm, reading_parts, starts=True),
+    "step": Kind(entries.StepForm, step_parts, starts=True),
+    "move": Kind(entries.MoveForm, move_parts, starts=True),
+    "photo": Kind(entries.PhotoForm, photo_parts, before=develop_photos),
+    "check": Kind(entries.CheckForm, check_parts),
+    "work": Kind(entries.WorkForm, work_parts),
+    "words": Kind(entries.WordsForm, words_parts),
+    "strike": Kind(strikes.StrikeForm, strike_parts, locks_run=True),
+    "tick": Kind(planned.TickForm, tick_parts, starts=True),
+    "done_to_here": Kind(planned.DoneToHereForm, done_to_here_parts, starts=True),
 }

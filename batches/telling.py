@@ -35,6 +35,10 @@ def lot_colour(lot):
     return sources[0].dye.colour if sources else ""
 
 
+def capital(text):
+    return text[:1].upper() + text[1:]
+
+
 def percent(value):
     return f"{units.write_number(value)}{NO_BREAK_SPACE}%"
 
@@ -64,6 +68,11 @@ class Line:
     @property
     def sub(self):
         return ", ".join(self.more)
+
+    @property
+    def thumb(self):
+        """(width, height) in px of its small picture."""
+        return self.picture.shape("thumb")
 
 
 def lines_of(entries):
@@ -119,7 +128,11 @@ def as_typed(said):
     """What was typed, where that is not simply the number kept: "1 1/2 metric tbsp"."""
     if not said.typed or said.typed_unit in ("", said.unit):
         return ""
-    return f"{said.typed}{NO_BREAK_SPACE}{units.UNITS[said.typed_unit].label}" if said.typed_unit in units.UNITS else said.typed
+    return (
+        f"{said.typed}{NO_BREAK_SPACE}{units.UNITS[said.typed_unit].label}"
+        if said.typed_unit in units.UNITS
+        else said.typed
+    )
 
 
 def shared_g(said):
@@ -142,8 +155,10 @@ def tell_reading(entry):
     if said.ph is not None:
         found.append(f"pH{NO_BREAK_SPACE}{units.write_number(said.ph)}")
     if said.clear:
-        found.append({"clear": "the bath is clear", "nearly": "the bath is nearly clear", "not_yet": "not clear yet"}[said.clear])
-    return Line(entry, _capital(", ".join(found)))
+        found.append(
+            {"clear": "the bath is clear", "nearly": "the bath is nearly clear", "not_yet": "not clear yet"}[said.clear]
+        )
+    return Line(entry, capital(", ".join(found)))
 
 
 def tell_move(entry):
@@ -167,7 +182,7 @@ def tell_step(entry):
     if said.minutes is not None:
         more.append(minutes(said.minutes))
     words = entry.plan_line.words if entry.plan_line_id else ""
-    return Line(entry, ", ".join([words or STEPS.get(said.kind, _capital(said.kind)), *more]))
+    return Line(entry, ", ".join([words or STEPS.get(said.kind, capital(said.kind)), *more]))
 
 
 def minutes(value):
@@ -205,10 +220,6 @@ def tell_finish(entry):
     return Line(entry, "Finished")
 
 
-def _capital(text):
-    return text[:1].upper() + text[1:]
-
-
 TELLERS = {
     Entry.Kind.ADDITION: tell_addition,
     Entry.Kind.READING: tell_reading,
@@ -220,4 +231,3 @@ TELLERS = {
     Entry.Kind.FINISH: tell_finish,
     Entry.Kind.WORDS: tell_words,
 }
-

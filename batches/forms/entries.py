@@ -15,9 +15,9 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 from django.utils.datastructures import MultiValueDict
 
-from batches.models import Batch, BatchYarn, Check, Entry, Move, PhotoTaken, PlanLine, Reading, State, TimeFrom
+from batches.models import Batch, BatchYarn, Check, Entry, Move, PhotoTaken, Reading, State, TimeFrom
 from batches.models.run import Whereabouts
-from recipes.models import How, RecipeStep
+from recipes.models import RecipeStep
 from studio import units, writing
 from studio.forms.base import StudioForm, dress
 from studio.forms.fields import AmountField, NumberField, WhenField, WholeField, WordsField
@@ -25,13 +25,9 @@ from studio.forms.text import tidy
 from studio.forms.widgets import Choices
 from studio.models import Person
 
-from .lots import OWN_UNIT, GoneInField, LotField, anything_that_goes_in, assistants, bottles, powders, spoons
-
 THIS, ALL = "this", "all"
 NOT_OF_THE_CONTENT = ("id", "sent_at", "offset")  # they differ when the same thing is sent again
 LONGEST_BEFORE = timedelta(days=366)
-OWN_UNDO = timedelta(minutes=15)
-PLACES = ("all of it", "first third", "second third", "last third")
 
 
 def hidden(field, **kwargs):
@@ -158,285 +154,18 @@ class EntryForm(StudioForm):
         }
 
 
+def dressed(field):
+    """A field that depends on the studio, with this program's sentences."""
+    dress(field, field.label)
+    return field
+
+
 def file_digest(file):
     found = hashlib.sha256()
     for chunk in file.chunks():
         found.update(chunk)
     file.seek(0)
     return found.hexdigest()
-
-
-# Something went in
-
-
-class PickField(forms.CharField):
-    """A place of the list, as its words."""
-
-    widget = Choices
-
-
-class GoneInForm(EntryForm):
-    """What every addition shares. `unit_of` says in which unit the chosen thing is kept."""
-
-    unmeasured = forms.BooleanField(widget=forms.HiddenInput, required=False)
-    place = WordsField(label="Where on the yarn", max_length=120, required=False)
-    place_pick = PickField(label="Where on the yarn", max_length=120, required=False)
-    hows = ()
-    usual_how = How.ADDED
-
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, **kwargs)
-        if "how" in self.fields:
-            self.fields["how"].choices = [(how.value, how.label) for how in self.hows]
-
-    def offer(self, *, first=(), everything=False, places=()):
-        """Fill in what the page shows to choose from; not needed to read what was sent."""
-        picks = list(dict.fromkeys([*PLACES, *places]))
-        self.fields["place_pick"].widget.choices = [(place, _capital(place)) for place in picks]
-        self.hidden_lots = self.fields["lot"].offer(first, everything) if "lot" in self.fields else 0
-
-    def unit_of(self, cleaned):
-        return cleaned["lot"].unit, str(cleaned["lot"].substance)
-
-    def clean(self):
-        cleaned = super().clean()
-        cleaned["place"] = cleaned.get("place") or cleaned.get("place_pick") or ""
-        amount = cleaned.get("amount")
-        if amount is not None and cleaned.get("unmeasured"):
-            self.add_error("amount", "An amount is written here: log it with the amount, or empty the box first.")
-        elif amount is not None and "amount" not in self.errors:
-            self._keep_amount(cleaned, amount)
-        return cleaned
-
-    def _keep_amount(self, cleaned, amount):
-        unit, name = self.unit_of(cleaned) if self.substance_known(cleaned) else (None, "")
-        if unit is None:
-            return
-        try:
-            cleaned["kept"] = self.fields["amount"].kept_in(amount, unit, name)
-        except ValidationError as problem:
-            self.add_error("amount", problem)
-
-    def substance_known(self, cleaned):
-        return cleaned.get("lot") is not None
-
-    def typed(self):
-        """The amount as it was typed: ("1 1/2", "metric_tbsp")."""
-        amount = self.cleaned_data.get("amount")
-        if amount is None:
-            return {"typed": "", "typed_unit": ""}
-        text = str(self["amount"].data[0] or "").strip()[:60]
-        unit = amount.unit if amount.unit != OWN_UNIT else self.unit_of(self.cleaned_data)[0]
-        return {"typed": text, "typed_unit": unit}
-
-    def facts(self):
-        """What `Addition.log` takes, but for the pot."""
-        said = self.cleaned_data
-        return {
-            "lot": said.get("lot"),
-            "amount": said.get("kept"),
-            "how": said.get("how") or self.usual_how,
-            "place": said["place"],
-            **self.typed(),
-        }
-
-class BottleForm(GoneInForm):
-    """Dye from a bottle."""
-
-    hows = (How.BOTTLE, How.PAINTED, How.DIPPED)
-    usual_how = How.BOTTLE
-    pots_words = ("This pot only", "All {} pots, this much in each")
-
-    lot = LotField(bottles, label="Bottle")
-    amount = GoneInField(("mL",), label="Amount", required=False)
-    how = forms.ChoiceField(label="How", widget=Choices, required=False)
-
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, **kwargs)
-        self.fields["amount"] = _dressed(GoneInField(spoons(), label="Amount", required=False))
-
-
-class PowderForm(GoneInForm):
-    """Dye as powder: dissolved first, or sprinkled dry."""
-
-    hows = (How.DISSOLVED, How.SPRINKLED)
-    usual_how = How.DISSOLVED
-    pots_words = BottleForm.pots_words
-
-    lot = LotField(powders, label="Jar")
-    amount = GoneInField(("g", "mg", "oz"), label="Amount", required=False)
-    how = forms.ChoiceField(label="How", widget=Choices, required=False)
-    taps = WholeField(label="Taps or pinches", least=1, most=500, stepper=True, required=False)
-
-    def facts(self):
-        return super().facts() | {"taps": self.cleaned_data.get("taps")}
-
-
-class OtherForm(GoneInForm):
-    """Acid, salt, wetting agent; or something that is not on the shelf, in words."""
-
-    pots_words = BottleForm.pots_words
-
-    lot = LotField(assistants, label="What", required=False)
-    what = WordsField(label="Something that is not listed", max_length=120, required=False)
-    amount = GoneInField(("mL", "g"), own=True, label="Amount", required=False)
-
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, **kwargs)
-        self.fields["amount"] = _dressed(
-            GoneInField((*spoons()[:3], "g"), own=True, label="Amount", required=False)
-        )
-
-    def substance_known(self, cleaned):
-        return cleaned.get("lot") is not None or bool(cleaned.get("what"))
-
-    def unit_of(self, cleaned):
-        if cleaned.get("lot") is not None:
-            return super().unit_of(cleaned)
-        amount = cleaned["amount"]
-        if amount.unit == OWN_UNIT:
-            self.add_error("amount", "Choose mL or g beside the number: this is not on the list, so it has no unit of its own.")
-            return None, ""
-        return ("g" if units.UNITS[amount.unit].dimension == "mass" else "mL"), cleaned["what"]
-
-    def clean(self):
-        cleaned = super().clean()
-        lot, what = cleaned.get("lot"), cleaned.get("what")
-        if lot and what:
-            self.add_error("what", "Choose one from the list, or write what it was: not both.")
-        elif not lot and not what and not {"lot", "what"} & self.errors.keys():
-            self.add_error("lot", "Choose what went in, or write it under “Something that is not listed”.")
-        return cleaned
-
-    def facts(self):
-        said = super().facts()
-        if said["lot"] is None:
-            amount = self.cleaned_data.get("amount")
-            unit = self.unit_of(self.cleaned_data)[0] if amount else ""
-            said |= {"other": "words", "what": self.cleaned_data["what"], "unit": unit}
-        return said
-
-
-class WaterForm(GoneInForm):
-    pots_words = BottleForm.pots_words
-
-    amount = GoneInField(("L", "mL"), label="Amount", required=False)
-
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, **kwargs)
-        if writing.current().system == "us":
-            self.fields["amount"] = _dressed(GoneInField(("qt", "L", "mL"), label="Amount", required=False))
-
-    def substance_known(self, cleaned):
-        return True
-
-    def unit_of(self, cleaned):
-        return "mL", "Water"
-
-    def facts(self):
-        return super().facts() | {"lot": None, "other": "water", "unit": "mL"}
-
-
-def _dressed(field):
-    """A field that depends on the studio, with this program's sentences."""
-    dress(field, field.label)
-    return field
-
-
-# A line of the plan
-
-
-class LineField(forms.ModelChoiceField):
-    widget = forms.HiddenInput
-
-    def __init__(self):
-        super().__init__(
-            queryset=PlanLine.objects.none(),
-            error_messages={
-                "required": "Choose a line of the plan.",
-                "invalid_choice": "That line is not in this pot's plan: choose one on the sink page.",
-            },
-        )
-
-
-class TickForm(GoneInForm):
-    """A planned line: as told, with another amount, from another bottle, or skipped."""
-
-    usual_pots = ALL
-    pots_words = BottleForm.pots_words
-
-    line = LineField()
-    skip = forms.BooleanField(widget=forms.HiddenInput, required=False)
-    lot = LotField(anything_that_goes_in, label="From", required=False)
-    amount = GoneInField(("mL", "g"), own=True, label="Amount", required=False, help_text="Empty is as planned.")
-    how = forms.ChoiceField(choices=How.choices, widget=forms.HiddenInput, required=False)
-    hows = tuple(How)
-
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, **kwargs)
-        self.fields["line"].queryset = plan_of(self.batch)
-        self.fields["amount"] = _dressed(
-            GoneInField((*spoons()[:3], "g"), own=True, label="Amount", required=False, help_text="Empty is as planned."),
-        )
-
-    def offer(self, **kwargs):
-        line = self.the_line()
-        if line is not None and not line.is_amount:
-            del self.fields["lot"], self.fields["amount"]
-        elif line is not None:
-            self.fields["lot"].queryset = self.fields["lot"].queryset.filter(**same_nature(line))
-        super().offer(**kwargs)
-
-    def the_line(self):
-        key = self["line"].value()
-        return self.fields["line"].queryset.filter(pk=key).first() if str(key).isdecimal() and len(str(key)) < 18 else None
-
-    def substance_known(self, cleaned):
-        line = cleaned.get("line")
-        return line is not None and line.is_amount
-
-    def unit_of(self, cleaned):
-        lot, line = cleaned.get("lot") or cleaned["line"].lot, cleaned["line"]
-        if lot is not None:
-            return lot.unit, str(lot.substance)
-        return (line.unit or "mL"), line.name
-
-    def clean(self):
-        cleaned = super().clean()
-        line, lot = cleaned.get("line"), cleaned.get("lot")
-        if line and lot and line.is_amount and cleaned.get("amount") is None and not cleaned.get("unmeasured"):
-            if line.told is not None and lot.unit != line.unit:
-                self.add_error("amount", f"The plan says {line.unit}, and this one is kept in {lot.unit}: write how much went in.")
-        return cleaned
-
-
-class DoneToHereForm(EntryForm):
-    """All planned lines up to this one, confirmed together."""
-
-    usual_pots = ALL
-
-    line = LineField()
-
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, **kwargs)
-        self.fields["line"].queryset = plan_of(self.batch)
-
-    def stamped(self):
-        return super().stamped() | {"time_from": TimeFrom.TOGETHER}
-
-
-def plan_of(batch):
-    return PlanLine.objects.filter(batch=batch).select_related("lot__dye", "lot__assistant", "lot__solution", "dye", "assistant", "solution")
-
-
-def same_nature(line):
-    """Which lots can stand in for a planned line: dye for dye, assistants for assistants."""
-    if line.assistant_id:
-        return {"pk__in": assistants().values("pk")}
-    return {"assistant__isnull": True}
-
-
-# What was seen and done
 
 
 class ReadingForm(EntryForm):
@@ -452,19 +181,25 @@ class ReadingForm(EntryForm):
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         if writing.current().system == "us":
-            self.fields["temperature"] = _dressed(
+            self.fields["temperature"] = dressed(
                 AmountField(("degF", "degC"), label="Temperature", least=-20, most=200, required=False)
             )
 
     def clean(self):
         cleaned = super().clean()
-        if not self.errors and not (cleaned.get("temperature") or cleaned.get("ph") is not None or cleaned.get("clear")):
+        if not self.errors and not (
+            cleaned.get("temperature") or cleaned.get("ph") is not None or cleaned.get("clear")
+        ):
             self.add_error("temperature", "Write a temperature or a pH, or say how clear the bath is.")
         return cleaned
 
     def facts(self):
         said = self.cleaned_data
-        return {"temperature_c": celsius(said.get("temperature")), "ph": said.get("ph"), "clear": said.get("clear") or ""}
+        return {
+            "temperature_c": celsius(said.get("temperature")),
+            "ph": said.get("ph"),
+            "clear": said.get("clear") or "",
+        }
 
 
 def celsius(amount):
@@ -483,7 +218,7 @@ class StepForm(EntryForm):
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         if writing.current().system == "us":
-            self.fields["temperature"] = _dressed(
+            self.fields["temperature"] = dressed(
                 AmountField(("degF", "degC"), label="Temperature", least=-20, most=200, required=False)
             )
 
@@ -509,17 +244,32 @@ class MoveForm(EntryForm):
         required=False,
     )
     skeins = WholeField(label="Skeins", least=0, most=2000, stepper=True, required=False)
-    weight = AmountField(("g", "oz"), label="Weight of the yarn", above_zero=True, least=Decimal("0.001"), most=500_000, required=False)
-    volume = AmountField(("L", "mL", "fl_oz"), label="How much liquor", above_zero=True, least=Decimal("0.001"), most=500_000, required=False)
-    yarn = forms.ModelChoiceField(queryset=BatchYarn.objects.none(), label="Which yarn", required=False, empty_label="All of it")
-    other_batch = forms.ModelChoiceField(queryset=Batch.objects.none(), label="From or to", required=False, empty_label="No other pot")
+    weight = AmountField(
+        ("g", "oz"), label="Weight of the yarn", above_zero=True, least=Decimal("0.001"), most=500_000, required=False
+    )
+    volume = AmountField(
+        ("L", "mL", "fl_oz"),
+        label="How much liquor",
+        above_zero=True,
+        least=Decimal("0.001"),
+        most=500_000,
+        required=False,
+    )
+    yarn = forms.ModelChoiceField(
+        queryset=BatchYarn.objects.none(), label="Which yarn", required=False, empty_label="All of it"
+    )
+    other_batch = forms.ModelChoiceField(
+        queryset=Batch.objects.none(), label="From or to", required=False, empty_label="No other pot"
+    )
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["yarn"].queryset = BatchYarn.objects.named().filter(batch=self.batch)
         self.fields["other_batch"].queryset = (
-            Batch.objects.filter(run__state__in=[State.PLANNED, State.RUNNING]).exclude(pk=self.batch.pk)
-            .select_related("run__colourway", "vessel").order_by("-run__day", "run_id", "number")
+            Batch.objects.filter(run__state__in=[State.PLANNED, State.RUNNING])
+            .exclude(pk=self.batch.pk)
+            .select_related("run__colourway", "vessel")
+            .order_by("-run__day", "run_id", "number")
         )
 
     def clean(self):
@@ -618,10 +368,15 @@ class PhotoForm(EntryForm):
         self.fields["about"].queryset = Entry.objects.filter(batch=self.batch)
 
     def facts(self):
-        return {"stage": self.cleaned_data.get("stage") or PhotoTaken.Stage.WET, "about": self.cleaned_data.get("about")}
+        return {
+            "stage": self.cleaned_data.get("stage") or PhotoTaken.Stage.WET,
+            "about": self.cleaned_data.get("about"),
+        }
 
 
-HALVES = [(f"{half / 2:g}", f"{half / 2:g}" if half % 2 == 0 else f"{half // 2}-{half // 2 + 1}") for half in range(2, 11)]
+HALVES = [
+    (f"{half / 2:g}", f"{half / 2:g}" if half % 2 == 0 else f"{half // 2}-{half // 2 + 1}") for half in range(2, 11)
+]
 
 
 class CheckForm(EntryForm):
@@ -629,7 +384,10 @@ class CheckForm(EntryForm):
 
     what = forms.ChoiceField(label="Which check", choices=Check.What.choices, widget=Choices)
     result = forms.ChoiceField(
-        label="What came off", choices=[(value, label) for value, label in Check.Result.choices if value], widget=Choices, required=False
+        label="What came off",
+        choices=[(value, label) for value, label in Check.Result.choices if value],
+        widget=Choices,
+        required=False,
     )
     rinses = WholeField(label="Ran clear at rinse", least=1, most=50, stepper=True, required=False)
     water = AmountField(("degC", "degF"), label="Water", least=0, most=100, required=False)
@@ -645,14 +403,26 @@ class CheckForm(EntryForm):
     def clean(self):
         cleaned = super().clean()
         what, graded = cleaned.get("what"), bool(cleaned.get("change_grade") or cleaned.get("stain_grade"))
-        if what in ("cloth", "rub_dry", "rub_wet", "wash") and not cleaned.get("result") and "result" not in self.errors:
+        if (
+            what in ("cloth", "rub_dry", "rub_wet", "wash")
+            and not cleaned.get("result")
+            and "result" not in self.errors
+        ):
             self.add_error("result", "Say what came off: nothing, a trace, some, a lot, or still running.")
-        if what == "rinse" and not cleaned.get("rinses") and not cleaned.get("result") and not {"rinses", "result"} & self.errors.keys():
+        if (
+            what == "rinse"
+            and not cleaned.get("rinses")
+            and not cleaned.get("result")
+            and not {"rinses", "result"} & self.errors.keys()
+        ):
             self.add_error("rinses", "Say at which rinse the water ran clear, or what still came off.")
         if what in ("cards", "sent") and not graded:
             self.add_error("change_grade", "Choose a grade that the cards or the report gave.")
         if what and what not in ("cards", "sent") and graded:
-            self.add_error("change_grade", "Grades are read from grey-scale cards or a report: choose one of those, or leave the grades out.")
+            self.add_error(
+                "change_grade",
+                "Grades are read from grey-scale cards or a report: choose one of those, or leave the grades out.",
+            )
         if what == "remedy" and not cleaned.get("note") and "note" not in self.errors:
             self.add_error("note", "Write what was done about it.")
         return cleaned
@@ -669,57 +439,3 @@ class CheckForm(EntryForm):
             "standard": said.get("standard", ""),
             "because": said.get("because"),
         }
-
-
-class StrikeForm(EntryForm):
-    """A line of the log is wrong. One's own newest lines need no reason for a while; a helper strikes own lines only."""
-
-    target = forms.UUIDField(widget=forms.HiddenInput)
-    reason = WordsField(label="What is wrong with it", max_length=200, required=False)
-    scope = forms.ChoiceField(choices=[(THIS, "This pot's line only"), (ALL, "The same line in all pots")], widget=Choices, required=False, label="Which lines")
-
-    def clean(self):
-        cleaned = super().clean()
-        target = Entry.objects.filter(pk=cleaned.get("target")).select_related("batch").first()
-        self.target = target
-        if target is None:
-            return cleaned
-        if target.batch.run_id != self.batch.run_id:
-            self.add_error("target", "That line is in another log: open that pot, and strike it there.")
-        elif target.kind == Entry.Kind.STRIKE:
-            self.add_error("target", "A strike-out can't be struck out: log the line again instead.")
-        elif not may_strike(self.person, target):
-            self.add_error(None, ValidationError("Helpers strike their own lines only. Ask a maker to strike this one.", code="forbidden"))
-        elif not cleaned.get("reason") and not just_now(self.person, target) and "reason" not in self.errors:
-            self.add_error("reason", "Write what is wrong with it: a few words are enough.")
-        return cleaned
-
-    def chosen_pots(self):
-        return [self.batch.pk, *(batch.pk for batch, _ in self.targets())]
-
-    def targets(self):
-        """The lines that were meant and still stand; those of one touch together."""
-        target = self.target
-        if target is None:
-            return [(self.batch, self.cleaned_data["target"])]
-        lines = Entry.objects.standing().filter(pk=target.pk)
-        if target.together and self.cleaned_data.get("scope") == ALL:
-            lines = Entry.objects.standing().filter(together=target.together)
-        return [(line.batch, line.pk) for line in lines.select_related("batch").order_by("batch_id", "at", "pk")]
-
-
-def may_strike(person, entry):
-    return person.may_make or (person.may_log and is_own(person, entry))
-
-
-def is_own(person, entry):
-    return person.pk in (entry.by_id, entry.sent_by_id)
-
-
-def just_now(person, entry):
-    """Whether this is a line of their own that may be taken back without a word."""
-    return is_own(person, entry) and timezone.now() - entry.received_at <= OWN_UNDO
-
-
-def _capital(text):
-    return text[:1].upper() + text[1:]

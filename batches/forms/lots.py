@@ -57,7 +57,8 @@ class LotField(forms.ModelChoiceField):
     def offer(self, first=(), everything=False):
         """Show what is there, first what the plan names and then what was used last. Returns how many stay hidden."""
         lots = (
-            self.queryset.with_on_hand().with_unweighed()
+            self.queryset.with_on_hand()
+            .with_unweighed()
             .annotate(used_at=Max("movements__at", filter=USED))
             .filter(Q(on_hand__gt=0) | Q(has_unweighed=True) | Q(pk__in=first))
         )
@@ -78,8 +79,18 @@ def label_of(lot):
     """One row of the list: the colour, the name, and what is left of it."""
     colour = lot_colour(lot)
     number = f" lot {lot.number}" if lot.number and not lot.solution_id else ""
-    left = "left unweighed since" if lot.on_hand <= 0 and lot.has_unweighed else f"{amount_of(max(lot.on_hand, Decimal(0)), lot.unit)} left"
-    return format_html('{}<span>{}{}</span> <span class="end num">{}</span>', swatch(colour) if colour else "", lot_name(lot), number, left)
+    left = (
+        "left unweighed since"
+        if lot.on_hand <= 0 and lot.has_unweighed
+        else f"{amount_of(max(lot.on_hand, Decimal(0)), lot.unit)} left"
+    )
+    return format_html(
+        '{}<span>{}{}</span> <span class="end num">{}</span>',
+        swatch(colour) if colour else "",
+        lot_name(lot),
+        number,
+        left,
+    )
 
 
 class OwnUnitInput(MeasureInput):

@@ -1,0 +1,78 @@
+"""A line of the log that is wrong, and who may say so."""
+
+from datetime import timedelta
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+
+from batches.models import Entry
+from studio.forms.fields import WordsField
+from studio.forms.widgets import Choices
+
+from .entries import ALL, THIS, EntryForm
+
+OWN_UNDO = timedelta(minutes=15)
+
+
+class StrikeForm(EntryForm):
+    """A line of the log is wrong.
+
+    One's own newest lines need no reason for a while. A helper strikes own lines only.
+    """
+
+    target = forms.UUIDField(widget=forms.HiddenInput)
+    reason = WordsField(label="What is wrong with it", max_length=200, required=False)
+    scope = forms.ChoiceField(
+        choices=[(THIS, "This pot's line only"), (ALL, "The same line in all pots")],
+        widget=Choices,
+        required=False,
+        label="Which lines",
+    )
+
+    def clean(self):
+        cleaned = super().clean()
+        target = Entry.objects.filter(pk=cleaned.get("target")).select_related("batch").first()
+        self.target = target
+        if target is None:
+            return cleaned
+        if target.batch.run_id != self.batch.run_id:
+            self.add_error("target", "That line is in another log: open that pot, and strike it there.")
+        elif target.kind == Entry.Kind.STRIKE:
+            self.add_error("target", "A strike-out can't be struck out: log the line again instead.")
+        elif not may_strike(self.person, target):
+            self.add_error(
+                None,
+                ValidationError(
+                    "Helpers strike their own lines only. Ask a maker to strike this one.", code="forbidden"
+                ),
+            )
+        elif not cleaned.get("reason") and not just_now(self.person, target) and "reason" not in self.errors:
+            self.add_error("reason", "Write what is wrong with it: a few words are enough.")
+        return cleaned
+
+    def chosen_pots(self):
+        return [self.batch.pk, *(batch.pk for batch, _ in self.targets())]
+
+    def targets(self):
+        """The lines that were meant and still stand; those of one touch together."""
+        target = self.target
+        if target is None:
+            return [(self.batch, self.cleaned_data["target"])]
+        lines = Entry.objects.standing().filter(pk=target.pk)
+        if target.together and self.cleaned_data.get("scope") == ALL:
+            lines = Entry.objects.standing().filter(together=target.together)
+        return [(line.batch, line.pk) for line in lines.select_related("batch").order_by("batch_id", "at", "pk")]
+
+
+def may_strike(person, entry):
+    return person.may_make or (person.may_log and is_own(person, entry))
+
+
+def is_own(person, entry):
+    return person.pk in (entry.by_id, entry.sent_by_id)
+
+
+def just_now(person, entry):
+    """Whether this is a line of their own that may be taken back without a word."""
+    return is_own(person, entry) and timezone.now() - entry.received_at <= OWN_UNDO

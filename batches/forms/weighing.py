@@ -1,0 +1,115 @@
+"""The form of the weigh-in: one number for each jar or bottle."""
+
+from decimal import Decimal
+
+from django import forms
+from django.utils import timezone
+
+from batches import weighin
+from batches.telling import amount_of, lot_name
+from studio import writing
+from studio.forms.base import dress
+from studio.forms.fields import AmountField
+from studio.forms.once import OnceForm
+from studio.models import Weighing
+from studio.units import to_g
+
+MOST_G = 200_000
+
+
+class WeighInForm(OnceForm):
+    """For each lot its weight now, the weight before where none was kept, and "it is right" where it looks wrong."""
+
+    def __init__(self, data=None, *, lots, **kwargs):
+        super().__init__(data, **kwargs)
+        self.lots = lots
+        units = ("oz", "g", "kg") if writing.current().system == "us" else ("g", "kg")
+        for lot in lots:
+            name = lot_name(lot)
+            self._add(
+                f"gross_{lot.pk}",
+                AmountField(units, label=f"{name}: weight now", above_zero=True, most=MOST_G, required=False),
+            )
+            if lot.has_unweighed and not list(lot.weighings.all()):
+                self._add(
+                    f"opening_{lot.pk}",
+                    AmountField(
+                        units,
+                        label=f"{name}: weight before, if somebody noted it",
+                        above_zero=True,
+                        most=MOST_G,
+                        required=False,
+                    ),
+                )
+            if data is not None:
+                self._add(f"sure_{lot.pk}", forms.BooleanField(label="It is right", required=False))
+
+    def _add(self, name, field):
+        self.fields[name] = field
+        dress(field, field.label)
+
+    def rows(self):
+        """What the page shows of each lot, with its fields."""
+        return [
+            self._row(lot, max(lot.weighings.all(), key=lambda weighing: (weighing.at, weighing.pk), default=None))
+            for lot in self.lots
+        ]
+
+    def _row(self, lot, last):
+        return {
+            "lot": lot,
+            "name": lot_name(lot),
+            "gross": self[f"gross_{lot.pk}"],
+            "opening": self[f"opening_{lot.pk}"] if f"opening_{lot.pk}" in self.fields else None,
+            "sure": self[f"sure_{lot.pk}"] if self._asks(lot) else None,
+            "last": last,
+            "last_net": last.gross_g - lot.tare_g if last and lot.tare_g is not None else None,
+        }
+
+    def _asks(self, lot):
+        return lot.pk in getattr(self, "doubted", ()) or (self.is_bound and self[f"sure_{lot.pk}"].data)
+
+    def clean(self):
+        cleaned = super().clean()
+        self.doubted = set()
+        for lot in self.lots:
+            if cleaned.get(f"gross_{lot.pk}") is not None:
+                self._judge(lot)
+            elif cleaned.get(f"opening_{lot.pk}") is not None and f"gross_{lot.pk}" not in self.errors:
+                self.add_error(f"gross_{lot.pk}", "Write what it weighs now as well: one weight alone says nothing.")
+        if not self.errors and not self.weights():
+            self.add_error(None, "Nothing is written yet: write the weight of at least one jar or bottle.")
+        return cleaned
+
+    def _judge(self, lot):
+        """A weight that can't be, or that says more is gone than there was, is asked about once."""
+        gross, opening = self.grams(f"gross_{lot.pk}"), self.grams(f"opening_{lot.pk}")
+        try:
+            weighin.refuse_lighter_than_empty(lot, gross)
+            if opening is not None:
+                weighin.refuse_lighter_than_empty(lot, opening)
+        except ValueError as problem:
+            self.add_error(f"gross_{lot.pk}", str(problem))
+            return
+        span = weighin.look(lot, gross, at=timezone.now(), opening_g=opening)
+        rest = span.result.rest if span is not None else Decimal(0)
+        if rest > max(lot.on_hand, Decimal(0)) and not self.cleaned_data.get(f"sure_{lot.pk}"):
+            self.doubted.add(lot.pk)
+            self.add_error(
+                f"gross_{lot.pk}",
+                f"That makes {amount_of(rest, lot.unit)} gone unweighed, more than the shelf says was left "
+                f"({amount_of(max(lot.on_hand, Decimal(0)), lot.unit)}). Weigh it again, or tick “It is right”.",
+            )
+
+    def grams(self, name):
+        """A weight in g as it will be kept, or None."""
+        amount = self.cleaned_data.get(name)
+        return None if amount is None else Weighing._meta.get_field("gross_g").rounded(to_g(*amount))
+
+    def weights(self):
+        """[(lot, gross g, opening g or None)] of what was written, in the order of the lots' keys."""
+        written = [
+            (lot, self.grams(f"gross_{lot.pk}"), self.grams(f"opening_{lot.pk}"))
+            for lot in sorted(self.lots, key=lambda lot: lot.pk)
+        ]
+        return [row for row in written if row[1] is not None]

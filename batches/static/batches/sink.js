@@ -1,0 +1,44 @@
+/* The sink, on top of plain forms: keeps the screen awake, says when something was sent, and numbers a page anew
+   that comes back after it was sent. Second taps within half a second are ignored by clearbath.js (data-once). */
+"use strict";
+
+/* --- the screen stays on; browsers grant this only over https or on this machine, and take it back when hidden */
+let lock = null;
+
+async function keepAwake() {
+  if (!("wakeLock" in navigator) || document.visibilityState !== "visible" || lock) return;
+  try {
+    lock = await navigator.wakeLock.request("screen");
+    lock.addEventListener("release", () => { lock = null; });
+  } catch {
+    lock = null; // refused, often for a low battery: the next touch asks again
+  }
+}
+document.addEventListener("visibilitychange", keepAwake);
+document.addEventListener("click", keepAwake);
+keepAwake();
+
+/* --- when it was sent, by this phone's clock, so that a clock that is wrong can be told */
+document.addEventListener("submit", (event) => {
+  const { sent_at: sentAt, offset } = event.target.elements;
+  if (sentAt) sentAt.value = new Date().toISOString();
+  if (offset) offset.value = -new Date().getTimezoneOffset();
+  event.target.dataset.sent = "";
+});
+
+/* --- a page shown again after it was sent is a new page: what it logs next is something new */
+function freshId() {
+  const bytes = crypto.getRandomValues(new Uint8Array(16)); // randomUUID is missing over plain http
+  bytes[6] = (bytes[6] & 0x0f) | 0x40;
+  bytes[8] = (bytes[8] & 0x3f) | 0x80;
+  const hex = Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, "$1-$2-$3-$4-$5");
+}
+
+window.addEventListener("pageshow", (event) => {
+  if (!event.persisted) return;
+  for (const form of document.querySelectorAll("form[data-sent]")) {
+    delete form.dataset.sent;
+    if (form.elements.id) form.elements.id.value = freshId();
+  }
+});

@@ -1,0 +1,275 @@
+"""The weigh-in: one number for each jar or bottle, and from two of them what each unweighed use had.
+
+A weighing opens a span for the next one, unless something was filled in between. The measured uses of the span are
+taken off what is gone; the rest is shared over its unweighed uses, whichever batches they went into. Where that
+can't be done the span stays open: the next weighing counts from the same start again, so a slip of the scale or
+of the pen costs nothing but one more weighing.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime, time
+from decimal import Decimal
+
+from django.db import transaction
+from django.db.models import Exists, F, Min, OuterRef, Q, Sum
+from django.utils import timezone
+
+from studio.models import Lot, Movement, ShareOut, Tool, Weighing
+
+from . import sharing
+from .models import AdditionLot, PlanLine
+from .telling import amount_of, lot_colour, lot_name
+
+FIRST_KEPT = "This is its first weight, and it is kept. Weigh it again tonight to know what was taken unweighed."
+AFTER_REFILL = (
+    "It was filled up since it was last weighed, so this weight is kept as a new start. Weigh it again tonight."
+)
+NOTHING_OPEN = "Nothing was taken from it unweighed since it was last weighed."
+KEPT_IN_ML = "It was weighed in g and is counted in mL at 1 g per mL, which is an approximation."
+
+# What two weighings and some measuring may be off together: common practice, no source.
+SMALL_STEPS = 5
+SMALL_PART = Decimal("0.05")
+
+FILLED = (Movement.Kind.RECEIVED, Movement.Kind.MADE, Movement.Kind.RETURNED)
+MEASURED = (Movement.Kind.USED, Movement.Kind.MADE_INTO, Movement.Kind.TIPPED)
+
+
+@dataclass(frozen=True)
+class Span:
+    """What lies between an opening weighing and now: measured uses, unweighed ones, and what they come to."""
+
+    opening: Weighing
+    open_uses: tuple
+    result: sharing.ShareOut
+
+    @property
+    def shares(self):
+        return list(zip(self.open_uses, self.result.parts, strict=True)) if self.result.is_shared else []
+
+
+def weigh(lot, gross_g, *, by, clock=timezone.now, opening_g=None):
+    """Weigh a lot's container [g]; share out what was taken unweighed since it was last weighed. -> Weighing
+
+    `opening_g`: its weight before the first unweighed use, as somebody noted it; taken only while no weighing
+    opens the span. Raises ValueError with a sentence for a weight below the empty container's.
+    """
+    with transaction.atomic():
+        lot = Lot.lock([lot.pk])[lot.pk]
+        now = clock()
+        refuse_lighter_than_empty(lot, gross_g)
+        if opening_g is not None:
+            refuse_lighter_than_empty(lot, opening_g)
+            _note_opening(lot, opening_g, by=by, now=now)
+        span = look(lot, gross_g, at=now)
+        closing = Weighing.objects.create(lot=lot, gross_g=gross_g, at=now, recorded_at=now, by=by)
+        if span is not None:
+            _share_out(lot, span, closing, by=by, now=now)
+    return closing
+
+
+def refuse_lighter_than_empty(lot, gross_g):
+    if lot.tare_g is not None and gross_g < lot.tare_g:
+        raise ValueError(
+            f"{amount_of(gross_g, 'g')} is less than the empty container weighs ({amount_of(lot.tare_g, 'g')}): "
+            "weigh it again, with its lid."
+        )
+
+
+def look(lot, gross_g, *, at, opening_g=None):
+    """The `Span` that a weighing at this time would close, or None where none is open. Writes nothing."""
+    opening = opening_of(lot, at)
+    if opening is None and opening_g is not None:
+        opening = Weighing(lot=lot, gross_g=opening_g, at=_before_first_use(lot) or at)
+    if opening is None:
+        return None
+    uses = tuple(_open_uses(lot, opening.at, at))
+    taps = [use.taps for use in uses]
+    step = Tool.step_for(max(opening.gross_g, gross_g), "g", Tool.objects.filter(retired=False))
+    measured = _measured(lot, opening.at, at)
+    share = sharing.share_out_bottle if lot.unit == Lot.Unit.ML else sharing.share_out
+    return Span(opening, uses, share(opening.gross_g, gross_g, measured, taps, scale_step_g=step))
+
+
+def opening_of(lot, at):
+    """The weighing that the next one is compared with, or None: the last before any filling up, and from there
+    back to where a span began that could not be settled."""
+    opening = lot.weighings.filter(at__lte=at).order_by("at", "pk").last()
+    while opening is not None and (unsettled := _unsettled_span(opening)) is not None:
+        opening = unsettled.opening
+    if opening is None or filled_since(lot, opening.at, at):
+        return None
+    return opening
+
+
+def _unsettled_span(closing):
+    span = ShareOut.objects.filter(closing=closing).select_related("opening").first()
+    return span if span is not None and span.said else None
+
+
+def filled_since(lot, begin, end):
+    """Whether something was put into the container in that time, so that two weights can't be compared."""
+    return lot.movements.filter(kind__in=FILLED, at__gt=begin, at__lte=end, reversed_by__isnull=True).exists()
+
+
+def _measured(lot, begin, end):
+    """What was taken out by measure, less what was struck out again."""
+    within = lot.movements.filter(at__gt=begin, at__lte=end)
+    taken = within.filter(Q(kind__in=MEASURED) | Q(kind=Movement.Kind.REVERSED, reverses__kind__in=MEASURED))
+    return max(-(taken.aggregate(total=Sum("amount"))["total"] or Decimal(0)), Decimal(0))
+
+
+def _open_uses(lot, begin, end):
+    """Unweighed uses of that time that nothing has settled, each with its count of taps."""
+    uses = lot.movements.open_unweighed().filter(at__gt=begin, at__lte=end)
+    return uses.annotate(taps=F("addition__taps")).select_related("addition").order_by("at", "pk")
+
+
+def _before_first_use(lot):
+    """The morning of the first use that is still open: when a weight noted on paper was taken."""
+    first = lot.movements.open_unweighed().aggregate(first=Min("at"))["first"]
+    if first is None:
+        return None
+    morning = datetime.combine(timezone.localtime(first).date(), time(0), tzinfo=timezone.get_current_timezone())
+    return max(morning, lot.came_at)
+
+
+def _note_opening(lot, gross_g, *, by, now):
+    at = _before_first_use(lot)
+    if at is not None and opening_of(lot, now) is None:
+        Weighing.objects.create(lot=lot, gross_g=gross_g, at=at, recorded_at=now, by=by)
+
+
+def _share_out(lot, span, closing, *, by, now):
+    found = span.result
+    share_out = ShareOut.objects.create(
+        lot=lot,
+        opening=span.opening,
+        closing=closing,
+        used_g=span.opening.gross_g - closing.gross_g,
+        measured_g=found.measured,
+        said=_in_the_way(found),
+        recorded_at=now,
+        by=by,
+    )
+    for use, part in span.shares:
+        Movement.post(lot, Movement.Kind.SHARED, -part, at=use.at, by=by, now=now, settles=use, share_out=share_out)
+        addition = getattr(use, "addition", None)
+        if addition is not None:
+            AdditionLot.trace(addition, part, share_out)
+
+
+def _in_the_way(found):
+    """The sentence that keeps the span open, or "" where it is settled.
+
+    With nothing unweighed to share, the small change of scales and spills is left behind at each weighing rather
+    than carried on to the next. More than that looks like a slip, and the next weighing counts from the old start.
+    """
+    if found.outcome in (sharing.SHARED, sharing.TALLIES):
+        return ""
+    small = max(SMALL_STEPS * found.limit, SMALL_PART * found.measured)
+    return "" if not found.parts and abs(found.rest) <= small else found.said[0][:300]
+
+
+# What to weigh
+
+
+def to_weigh(since):
+    """Jars and bottles that were touched since then, or have unweighed uses open. At a fixed number of queries."""
+    touched = Movement.objects.filter(
+        lot=OuterRef("pk"), kind=Movement.Kind.USED, at__gte=since, reversed_by__isnull=True
+    )
+    lots = Lot.objects.filter(base__isnull=True).with_unweighed().annotate(touched=Exists(touched))
+    return _with_last(lots.filter(Q(touched=True) | Q(has_unweighed=True)))
+
+
+def for_today(but=()):
+    """Jars and bottles that plans of runs still open name and that nobody has touched yet: for the morning."""
+    lines = PlanLine.objects.promised().with_done().filter(done=False)
+    lots = Lot.objects.filter(base__isnull=True, pk__in=lines.values("lot")).exclude(pk__in=but).with_unweighed()
+    return _with_last(lots)
+
+
+def some(pks):
+    """These jars and bottles, to be weighed because somebody says so."""
+    return _with_last(Lot.objects.filter(base__isnull=True, pk__in=pks).with_unweighed())
+
+
+def _with_last(lots):
+    return list(
+        lots.named()
+        .with_on_hand()
+        .prefetch_related("weighings")
+        .order_by("solution__name", "dye__name", "assistant__name", "pk")[:200]
+    )
+
+
+# What it came to
+
+
+@dataclass(frozen=True)
+class Told:
+    """One jar or bottle of a weigh-in in words."""
+
+    lot: Lot
+    weighing: Weighing
+    net_g: Decimal | None
+    sentences: list
+    shares: list
+
+    @property
+    def name(self):
+        return lot_name(self.lot)
+
+    @property
+    def colour(self):
+        return lot_colour(self.lot)
+
+    @property
+    def uses(self):
+        """Each unweighed use: where it went, when, and how much that was."""
+        return [_use(share) for share in self.shares]
+
+
+def _use(share):
+    addition = getattr(share.settles, "addition", None)
+    batch = addition.entry.batch if addition is not None else None
+    where = f"{batch.run.name} {batch.run.code}, {batch.pot_name}" if batch is not None else "Not in a batch"
+    taps = addition.taps if addition is not None else None
+    return {"name": where, "at": share.at, "taps": taps, "amount": -share.amount}
+
+
+def tell(weighings):
+    """`Told` for each of these weighings (a queryset), with what every unweighed use had."""
+    rows = weighings.select_related("lot", "by", "closes__opening").prefetch_related(
+        "lot__contents__source__dye", "lot__dye", "lot__solution", "lot__assistant"
+    )
+    return [_told(weighing) for weighing in rows]
+
+
+def _told(weighing):
+    lot, share_out = weighing.lot, getattr(weighing, "closes", None)
+    net = None if lot.tare_g is None else weighing.gross_g - lot.tare_g
+    if share_out is None:
+        before = lot.weighings.filter(at__lt=weighing.at).exists()
+        return Told(lot, weighing, net, [AFTER_REFILL if before else FIRST_KEPT], [])
+    shares = list(
+        share_out.movements.filter(kind=Movement.Kind.SHARED)
+        .select_related("settles__addition__entry__batch__run__colourway", "settles__addition__entry__batch__vessel")
+        .order_by("at", "pk")
+    )
+    return Told(lot, weighing, net, _sentences(lot, share_out, shares), shares)
+
+
+def _sentences(lot, share_out, shares):
+    measured = amount_of(share_out.measured_g, lot.unit)
+    if share_out.said:
+        said = [share_out.said]
+    elif not shares:
+        said = [f"{NOTHING_OPEN} {amount_of(share_out.used_g, 'g')} are gone, {measured} of it measured."]
+    else:
+        gone = amount_of(share_out.used_g, "g")
+        rest = amount_of(-sum(share.amount for share in shares), lot.unit)
+        count = f"{len(shares)} uses" if len(shares) > 1 else "one use"
+        said = [f"{gone} are gone, {measured} of it measured. The other {rest} went into {count} that nobody weighed:"]
+    return [*said, KEPT_IN_ML] if shares and lot.unit == Lot.Unit.ML else said
