@@ -1,0 +1,121 @@
+"""Ratios of one run on one machine; `bash tests/run bench` prints them. Nothing here is asserted about seconds."""
+
+import statistics
+import time
+from datetime import date, timedelta
+from decimal import Decimal
+from uuid import uuid4
+
+import pytest
+
+from batches.models import Batch, BatchYarn, Run
+from batches.tag_face import TagFace
+from batches.tag_sheet import tag_sheet
+from studio import doors
+from studio.colourbar import Segment
+from tests import builders
+from tests.builders import NOON
+
+pytestmark = pytest.mark.bench
+
+
+def say(name, ratio, limit):
+    print(f"\n{name}: {ratio:.2f} (wanted: at most {limit}){'' if ratio <= limit else '  OVER'}")
+
+
+def seconds(act, times):
+    taken = []
+    for _ in range(times):
+        begin = time.perf_counter()
+        act()
+        taken.append(time.perf_counter() - begin)
+    return taken
+
+
+def p95(taken):
+    return statistics.quantiles(taken, n=20)[-1]
+
+
+def many_runs(owner, lot, begin, number):
+    """Finished runs in bulk, each with a pot and its yarn: only the journal's reading is measured."""
+    runs = Run.objects.bulk_create(
+        Run(
+            code=f"z-{begin + n}", title=f"Run {n}", day=date(2020, 1, 1) + timedelta(days=(begin + n) % 2000), state="finished",
+            made_at=NOON, by=owner, started_at=NOON, finished_at=NOON,
+        )
+        for n in range(number)
+    )  # fmt: skip
+    pots = Batch.objects.bulk_create(
+        Batch(
+            run=run, number=1, fibre_g=Decimal(200), state="finished", where="stored", started_at=NOON, finished_at=NOON
+        )
+        for run in runs
+    )
+    BatchYarn.objects.bulk_create(
+        BatchYarn(
+            batch=pot,
+            position=1,
+            source="lot",
+            lot=lot,
+            base=lot.base,
+            skeins=2,
+            grams=Decimal(200),
+            skein_g=Decimal(100),
+        )
+        for pot in pots
+    )
+
+
+@pytest.mark.django_db
+def test_journal_of_twenty_thousand_runs(cast, client_of, studio):
+    """The journal with 20,000 runs beside the same page with 50."""
+    browser = client_of(cast.owner)
+    lot = builders.receive_yarn(cast.owner)
+    many_runs(cast.owner, lot, 0, 50)
+    open_journal = lambda: browser.get("/journal/")  # noqa: E731
+    assert open_journal().status_code == 200
+    few = statistics.median(seconds(open_journal, 25))
+    many_runs(cast.owner, lot, 50, 19_950)
+    many = statistics.median(seconds(open_journal, 25))
+    say("Journal, 20,000 runs against 50", many / few, 1.5)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_entry_against_a_bare_insert(cast, client_of, studio, settings):
+    """An entry from the sink beside a view that only inserts a row, in turn, so that both see the same machine."""
+    settings.ROOT_URLCONF = "tests.bench.bare"
+    doors.table()["bare-insert"] = doors.Door(read=doors.NOBODY, write=doors.EVERYONE)
+    browser = client_of(cast.owner)
+    batch = builders.one_pot(cast.owner)
+    bottle = builders.bottle(cast.owner, volume=100_000)
+
+    def bare():
+        assert browser.post("/bare-insert/").status_code == 201
+
+    def entry():
+        data = {"kind": "bottle", "id": str(uuid4()), "lot": bottle.pk, "amount": "5", "amount_unit": "mL"}
+        answer = browser.post(f"/sink/{batch.pk}/log/", data, headers={"accept": "application/json"})
+        assert answer.status_code == 201, answer.content
+
+    for act in (bare, entry):
+        seconds(act, 20)
+    bares, entries = [], []
+    for _ in range(20):
+        bares += seconds(bare, 10)
+        entries += seconds(entry, 10)
+    say("Entry POST, p95 against a bare insert's", p95(entries) / p95(bares), 4)
+    say("Entry POST, median against a bare insert's", statistics.median(entries) / statistics.median(bares), 4)
+
+
+def test_tags_in_thousands():
+    """2,400 equal tags beside one sheet of them."""
+    face = TagFace(
+        colourway="Kiln Door", base="Tessel 4-ply", content="75% wool, 25% polyamide", net="100 g / 3.53 oz",
+        length="425 m / 465 yd", dye_lot="26-118", care=("Hand wash cool.", "Dry flat."), maker=("Lamp Lane Dyehouse",),
+        price="€28.95", dyes=(Segment("Brick", "#9c3122", Decimal(3)), Segment("Ochre", "#d39a3c", Decimal(2))),
+    )  # fmt: skip
+    for design, sheet in (("label", 24), ("swing", 9)):
+        tag_sheet([(face, sheet)], design)
+        one = statistics.median(seconds(lambda s=sheet, d=design: tag_sheet([(face, s)], d), 5))
+        many = statistics.median(seconds(lambda d=design: tag_sheet([(face, 2400)], d), 5))
+        say(f"2,400 equal tags against one sheet, {design}", many / one, 1.3)
