@@ -9,7 +9,7 @@ from studio.models import Studio
 
 def frame(request):
     """The studio, and whether it is served by plain http. Also makes the filters write as the studio does."""
-    studio = the_studio()
+    studio = getattr(request, "studio", None) or the_studio()
     if studio:
         writing.activate(studio)
     return {"studio": studio, "plain_http": settings.BASE_URL.startswith("http:")}

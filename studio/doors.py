@@ -173,6 +173,6 @@ def who_may(who):
     if not roles:
         return "Nobody may open this page."
     if roles == ["owners"]:
-        return "Only the studio's owner may do this. Ask them, or ask them for that role."
+        return "Only the studio's owner may do this: ask them to do it, or for that role."
     named = f"{', '.join(roles[:-1])} and {roles[-1]}" if len(roles) > 1 else roles[0]
     return f"Only {named} may do this. The studio's owner can give you that role."

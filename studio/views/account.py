@@ -13,10 +13,10 @@ from studio.forms.door import OwnPasswordForm
 @require_http_methods(["GET", "HEAD", "POST"])
 def account(request):
     if request.method != "POST":
-        return render(request, "studio/account.html", {"form": OwnPasswordForm(person=request.user)})
+        return render(request, "studio/account.html", {"form": OwnPasswordForm(person=request.user), "here": "studio"})
     form = OwnPasswordForm(request.POST, person=request.user)
     if not form.is_valid():
-        return render(request, "studio/account.html", {"form": form}, status=422)
+        return render(request, "studio/account.html", {"form": form, "here": "studio"}, status=422)
     request.user.set_new_password(form.cleaned_data["password"])
     update_session_auth_hash(request, request.user)
     messages.success(request, "Your password is changed. Your other devices are signed out.")

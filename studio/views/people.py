@@ -14,17 +14,17 @@ from studio.once import only_once
 @require_safe
 def people(request):
     everyone = Person.objects.order_by("-is_active", "name")
-    return render(request, "studio/people.html", {"people": everyone})
+    return render(request, "studio/people.html", {"people": everyone, "here": "studio"})
 
 
 @sensitive_post_parameters("password")
 @require_http_methods(["GET", "HEAD", "POST"])
 def new(request):
     if request.method != "POST":
-        return render(request, "studio/person_new.html", {"form": NewPersonForm()})
+        return render(request, "studio/person_new.html", {"form": NewPersonForm(), "here": "studio"})
     form = NewPersonForm(request.POST)
     if not form.is_valid():
-        return render(request, "studio/person_new.html", {"form": form}, status=422)
+        return render(request, "studio/person_new.html", {"form": form, "here": "studio"}, status=422)
 
     def add():
         typed = form.cleaned_data
@@ -39,7 +39,7 @@ def new(request):
 def person(request, pk):
     who = get_object_or_404(Person, pk=pk)
     if request.method != "POST":
-        return render(request, "studio/person.html", {"who": who, "form": PersonForm(person=who)})
+        return render(request, "studio/person.html", {"who": who, "form": PersonForm(person=who), "here": "studio"})
     form = PersonForm(request.POST, person=who)
     if form.is_valid():
         typed = form.cleaned_data
@@ -50,7 +50,7 @@ def person(request, pk):
         else:
             messages.success(request, f"The changes for {who.name} are kept.")
             return redirect("home" if who == request.user and not who.is_owner else "studio:people")
-    return render(request, "studio/person.html", {"who": who, "form": form}, status=422)
+    return render(request, "studio/person.html", {"who": who, "form": form, "here": "studio"}, status=422)
 
 
 @sensitive_post_parameters("password")
@@ -65,7 +65,7 @@ def password(request, pk):
         messages.success(request, f"{who.name} has a new password, and is signed out everywhere.")
         return redirect("studio:person", pk=who.pk)
     status = 422 if form.is_bound else 200
-    return render(request, "studio/person_password.html", {"who": who, "form": form}, status=status)
+    return render(request, "studio/person_password.html", {"who": who, "form": form, "here": "studio"}, status=status)
 
 
 @require_POST

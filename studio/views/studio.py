@@ -10,10 +10,10 @@ from studio.forms.studio import StudioSettingsForm
 from studio.models import Studio
 
 LINKS = (
-    ("studio:account", "Your account", "Your password, and signing out."),
+    ("studio:account", "Account", "Your password, and signing out."),
     ("studio:people", "People", "Who signs in, and what they may do."),
     ("batches:weigh-in", "Weigh-in", "Every jar and bottle touched today, one number each."),
-    ("studio:export", "Take it all out", "Everything that is kept here, as files."),
+    ("batches:export", "Take it all out", "Everything that is kept here, as files."),
 )
 
 

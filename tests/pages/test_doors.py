@@ -98,13 +98,13 @@ def test_nobody_signed_out_is_let_in_by_the_table(db):
 def test_the_refusal_names_who_may(cast, client_of):
     page = client_of(cast.helper).get("/people/")
     assert page.status_code == 403
-    assert "Only the studio&#x27;s owner may do this." in page.content.decode()
+    assert "Only the studio&#x27;s owner may do this:" in page.content.decode()
 
 
 @pytest.mark.parametrize(
     ("roles", "sentence"),
     [
-        (doors.OWNERS, "Only the studio's owner may do this."),
+        (doors.OWNERS, "Only the studio's owner may do this:"),
         (doors.MAKERS, "Only owners and makers may do this."),
         (doors.LOGGERS, "Only owners, makers and helpers may do this."),
         (doors.NOBODY, "Nobody may open this page."),

@@ -43,7 +43,7 @@ def test_the_same_page_sent_twice_makes_one_person(owner):
     ("changed", "sentence"),
     [
         ({"name": ""}, "Fill in “Name”."),
-        ({"name": "oda"}, "There is a Oda here already: write a name that differs."),
+        ({"name": "oda"}, "Somebody named Oda is here already: write a name that differs."),
         ({"name": "x" * 10_000}, "60 fit"),
         ({"role": ""}, "Choose one under “What they may do”."),
         ({"role": "admin"}, "What was chosen under “What they may do” is no longer there"),
