@@ -39,7 +39,9 @@ def once_here(name, but=None):
     """The name, unless somebody else of the studio has it, whatever its capitals."""
     for person in Person.objects.exclude(pk=but and but.pk):
         if person.name.casefold() == name.casefold():
-            raise ValidationError(f"Somebody named {person.name} is here already: write a name that differs.", code="unique")
+            raise ValidationError(
+                f"Somebody named {person.name} is here already: write a name that differs.", code="unique"
+            )
     return name
 
 
