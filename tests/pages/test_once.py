@@ -30,6 +30,7 @@ def test_the_second_copy_makes_nothing_and_goes_to_the_same_page(request_by):
     first, second = only_once(request_by, number, act), only_once(request_by, number, act)
     assert first.status_code == second.status_code == 302
     assert first.url == second.url == f"/dyes/{made[0].pk}/"
+    assert len(made) == 1
     assert Dye.objects.count() == 1
     assert Taken.objects.get().by == request_by.user
 
