@@ -7,8 +7,9 @@ from decimal import Decimal
 from django.db.models import Exists, F, OuterRef, Sum
 
 from recipes import dyeing
+from studio import writing
 from studio.colourbar import Segment
-from studio.models import Content, Dye, Movement
+from studio.models import Dye, Movement
 from studio.units import write_g
 
 from .models import Addition, AdditionLot, BatchYarn, Bath, Entry, PlanLine
@@ -22,6 +23,14 @@ class Fed:
     dye: Dye
     grams: Decimal
     unweighed: bool = False
+
+    @property
+    def words(self):
+        """ "2.60 g", "2.60 g or more", "not weighed"."""
+        weighed = write_g(self.grams, writing.current().system)
+        if not self.unweighed:
+            return weighed
+        return f"{weighed} or more" if self.grams else "not weighed"
 
 
 @dataclass(frozen=True)
@@ -84,11 +93,10 @@ def _unweighed_dyes(group, entries):
     """{(group id, dye id)} of additions nobody weighed, as powder or out of a bottle that holds the dye."""
     still_open = Movement.objects.open_unweighed().filter(addition=OuterRef("pk"))
     additions = Addition.objects.filter(Exists(still_open), entry__in=entries)
-    powder = additions.filter(lot__dye__isnull=False).values_list(f"entry__{group}", "lot__dye")
-    held = Content.objects.filter(lot__additions__in=additions, source__dye__isnull=False)
-    bottles = held.values_list(f"lot__additions__entry__{group}", "source__dye", "lot__additions")
-    open_ids = set(additions.values_list("pk", flat=True)) if bottles else set()
-    return set(powder) | {(key, dye_id) for key, dye_id, addition in bottles if addition in open_ids}
+    found = set()
+    for dye in ("lot__dye", "lot__contents__source__dye"):
+        found |= set(additions.filter(**{f"{dye}__isnull": False}).values_list(f"entry__{group}", dye))
+    return found
 
 
 def planned_by(group, lines):
@@ -110,15 +118,9 @@ def planned_by(group, lines):
 def segments(fed):
     """The colour bar's segments for what was fed."""
     return [
-        Segment(
-            name=one.dye.name,
-            fill=one.dye.colour,
-            share=None if one.unweighed and not one.grams else one.grams,
-            unweighed=one.unweighed,
-            amount=("not weighed" if not one.grams else f"{write_g(one.grams)} or more")
-            if one.unweighed
-            else write_g(one.grams),
-        )
+        Segment(one.dye.name, one.dye.colour, one.grams or None, unweighed=one.unweighed, amount=one.words)
+        if one.unweighed
+        else Segment(one.dye.name, one.dye.colour, one.grams, amount=one.words)
         for one in fed
     ]
 
@@ -135,33 +137,37 @@ def bars_of_runs(runs):
 def depths_of(batches):
     """{batch id: Depth} of these pots. A fixed number of queries."""
     ids = [batch.pk for batch in batches]
-    fed = fed_by("batch", _standing(batch__in=ids))
-    continued = set(
-        Bath.objects.filter(batch__in=ids, continues__isnull=False)
-        .exclude(continues__batch=F("batch"))
-        .values_list("batch", flat=True)
-    )
-    moved = set(
-        Move.objects.filter(
-            entry__in=Entry.objects.standing().filter(batch__in=ids),
-            what__in=[Move.What.YARN_IN, Move.What.YARN_OUT],
-        ).values_list("entry__batch", flat=True)
-    )
-    again = set(
-        BatchYarn.objects.filter(batch__in=ids, source=BatchYarn.Source.OUTPUT).values_list(
-            "batch", flat=True
-        )
-    )
+    fed = fed_of_batches(batches)
+    carried, moved = carried_over(ids), shared_out(ids)
     return {
         batch.pk: Depth(
             dye_g=sum((one.grams for one in fed.get(batch.pk, [])), Decimal(0)),
             fibre_g=batch.fibre_g,
             at_least=any(one.unweighed for one in fed.get(batch.pk, [])),
-            carry_over=batch.pk in continued or batch.pk in again,
+            carry_over=batch.pk in carried,
             shared=batch.pk in moved,
         )
         for batch in batches
     }
+
+
+def carried_over(ids):
+    """Keys of the pots that hold dye nobody can count: another pot's bath, yarn dyed before, or a kept liquor."""
+    from_elsewhere = Bath.objects.filter(batch__in=ids, continues__isnull=False).exclude(continues__batch=F("batch"))
+    dyed_before = BatchYarn.objects.filter(batch__in=ids, source=BatchYarn.Source.OUTPUT)
+    poured = _standing(batch__in=ids, addition__lot__solution__isnull=False)
+    kept_liquor = poured.filter(addition__lot__contents__source__isnull=True)
+    found = set()
+    for rows in (from_elsewhere, dyed_before, kept_liquor):
+        found |= set(rows.values_list("batch", flat=True))
+    return found
+
+
+def shared_out(ids):
+    """Keys of the pots that yarn came into or went out of between additions."""
+    standing = Entry.objects.standing().filter(batch__in=ids, kind=Entry.Kind.MOVE)
+    moved = standing.filter(move__what__in=[Move.What.YARN_IN, Move.What.YARN_OUT])
+    return set(moved.values_list("batch", flat=True))
 
 
 def depth_of_run(batches, depths):

@@ -1,9 +1,10 @@
 """Who may open the journal's pages."""
 
-from studio.doors import COSTS, EVERYONE, MAKERS, NOBODY, Door
+from studio.doors import COSTS, EVERYONE, LOGGERS, MAKERS, NOBODY, OWNERS, Door
 
 DOORS = {
     "batches:journal": Door(read=EVERYONE),
+    "batches:shelf": Door(read=EVERYONE),
     # beginning a run
     "batches:new-run": Door(read=MAKERS),
     "batches:bare-run": Door(read=MAKERS, write=MAKERS),
@@ -15,9 +16,18 @@ DOORS = {
     "batches:run-yarn": Door(read=MAKERS, write=MAKERS),
     "batches:run-abandon": Door(read=MAKERS, write=MAKERS),
     "batches:run-cover": Door(read=NOBODY, write=MAKERS),
+    "batches:judge": Door(read=LOGGERS, write=LOGGERS),
     "batches:finish": Door(read=MAKERS, write=MAKERS),
     "batches:cost": Door(read=COSTS, write=COSTS),
     "batches:tags": Door(read=MAKERS, write=MAKERS),
     "batches:tag-sheet": Door(read=MAKERS),
     "batches:prices": Door(read=COSTS, write=COSTS),
+    "batches:export": Door(read=OWNERS, write=OWNERS),
+    # at the sink, and at the scale
+    "batches:sink": Door(read=LOGGERS),
+    "batches:entry": Door(read=LOGGERS),
+    "batches:strike": Door(read=LOGGERS),
+    "batches:intake": Door(read=NOBODY, write=LOGGERS),
+    "batches:weigh-in": Door(read=LOGGERS, write=LOGGERS),
+    "batches:weigh-in-result": Door(read=LOGGERS),
 }

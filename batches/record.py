@@ -1,17 +1,16 @@
 """A run's record as its page shows it: plan beside log, checks, lots, cost."""
 
 from collections import defaultdict
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from decimal import Decimal
 
 from studio.models import Lot
 
-from . import depth
+from . import depth, judging
 from .models import (
     AdditionLot,
     Batch,
     BatchYarn,
-    Check,
     CostSheet,
     Entry,
     Output,
@@ -38,7 +37,6 @@ class Row:
     of: int = 0
     at: object = None
     planned_at_all: bool = True
-    words: list = field(default_factory=list)
 
     @property
     def off(self):
@@ -47,46 +45,81 @@ class Row:
             return None
         return (self.logged - self.planned) or None
 
+    @property
+    def over(self):
+        return self.off if self.off and self.off > 0 else None
+
+    @property
+    def under(self):
+        return -self.off if self.off and self.off < 0 else None
+
 
 def record_of(run):
     """Everything the page of a run shows. A fixed number of queries for any length of log."""
-    batches = list(Batch.objects.filter(run=run).select_related("vessel", "run__colourway").order_by("number"))
+    batches = batches_of(run)
     yarns = list(BatchYarn.objects.named().filter(batch__in=batches).order_by("batch__number", "position"))
-    entries = list(Entry.objects.filter(batch__run=run).with_struck().in_order().with_details())
-    standing = [entry for entry in entries if not entry.struck and entry.kind != Entry.Kind.STRIKE]
-    depths = depth.depths_of(batches)
-    logged, planned = depth.fed_of_run(run), depth.planned_of_run(run)
+    entries = log_of(run, batches)
+    standing = standing_of(entries)
     return {
         "batches": batches,
         "yarns": yarns_together(yarns),
         "unnamed": [yarn for yarn in yarns if yarn.source == BatchYarn.Source.UNLABELLED],
         "fibre_g": sum((batch.fibre_g for batch in batches if batch.fibre_g is not None), Decimal(0)) or None,
         "entries": entries,
-        "logged": depth.segments(logged),
-        "planned": depth.segments(planned),
-        "scale": max(total_g(logged), total_g(planned)) or None,
-        "depth": depth.depth_of_run(batches, depths),
-        "depths": [(batch, depths[batch.pk]) for batch in batches] if len(batches) > 1 else [],
-        "planned_g": total_g(planned),
-        "logged_g": total_g(logged),
+        **dye_of(run, batches),
         "rows": plan_beside_log(run, standing),
-        "readings": [entry for entry in standing if entry.kind == Entry.Kind.READING],
         "clear": last_clear(standing),
-        "checks": [entry for entry in standing if entry.kind == Entry.Kind.CHECK],
-        "bleeds": bleeds(standing),
+        "bleeds": judging.bleeds(standing),
+        "made": judging.made(standing),
         "photos": [entry for entry in standing if entry.kind == Entry.Kind.PHOTO],
         "minutes": sum((entry.work.minutes for entry in standing if entry.kind == Entry.Kind.WORK), Decimal(0)),
-        "finish": last_finish(standing),
+        "outcome": outcome_of(standing),
         "outputs": outputs_together(run),
         "lots": lots_of(run),
         "sheet": CostSheet.objects.filter(run=run).order_by("-number").first(),
-        "tag_prints": list(
-            TagPrint.objects.filter(output__yarn__batch__run=run)
-            .select_related("output__yarn__base")
-            .order_by("printed_at", "pk")
-        ),
+        "tag_prints": tag_prints_of(run),
         "people": list(dict.fromkeys(entry.by.name for entry in entries)),
     }
+
+
+def batches_of(run):
+    return list(Batch.objects.filter(run=run).select_related("vessel", "run__colourway").order_by("number"))
+
+
+def log_of(run, batches):
+    """Its entries in order, with all that their lines say. A fixed number of queries."""
+    entries = Entry.objects.filter(batch__run=run).with_struck().in_order().with_details()
+    entries = entries.select_related("plan_line__dye", "plan_line__assistant", "plan_line__solution")
+    by_key = {batch.pk: batch for batch in batches}
+    found = list(entries)
+    for entry in found:
+        entry.batch = by_key[entry.batch_id]
+    return found
+
+
+def standing_of(entries):
+    """Those that nobody struck out, without the strike-outs themselves."""
+    return [entry for entry in entries if not entry.struck and entry.kind != Entry.Kind.STRIKE]
+
+
+def dye_of(run, batches):
+    """The dye as planned and as logged, for the two colour bars, and the depth of the run and of each pot."""
+    logged, planned = depth.fed_of_run(run), depth.planned_of_run(run)
+    depths = depth.depths_of(batches)
+    return {
+        "logged": depth.segments(logged),
+        "planned": depth.segments(planned),
+        "scale": max(total_g(logged), total_g(planned)) or None,
+        "planned_g": total_g(planned),
+        "logged_g": total_g(logged),
+        "depth": depth.depth_of_run(batches, depths),
+        "depths": {batch.pk: depths[batch.pk] for batch in batches} if len(batches) > 1 else {},
+    }
+
+
+def tag_prints_of(run):
+    prints = TagPrint.objects.filter(output__yarn__batch__run=run).select_related("output__yarn__base")
+    return list(prints.order_by("printed_at", "pk"))
 
 
 def total_g(fed):
@@ -110,14 +143,14 @@ def yarns_together(yarns):
 def plan_beside_log(run, standing):
     """[Row]: the plan's lines in order, each with what was logged for it; then what was not planned."""
     rows, by_line = planned_rows(run)
-    extra = []
+    extra = {}
     for entry in standing:
         row = by_line.get(entry.plan_line_id)
         if row is None and entry.kind == Entry.Kind.ADDITION:
-            row = same_extra(extra, entry)
+            row = extra.setdefault(what_went_in(entry), unplanned_row(entry.addition))
         if row is not None:
             add_to(row, entry)
-    return rows + extra
+    return [*rows, *extra.values()]
 
 
 def planned_rows(run):
@@ -141,22 +174,20 @@ def planned_rows(run):
     return rows, by_line
 
 
-def same_extra(extra, entry):
-    """The row of additions that no plan asked for, such as a second splash of the same bottle at the same place."""
+def what_went_in(entry):
+    """What tells one unplanned addition from another: those of one touch, in several pots, are one row."""
     addition = entry.addition
-    for row in extra:
-        if row.words == [addition.lot_id, addition.what, addition.place, entry.together or entry.pk]:
-            return row
-    row = Row(
+    return addition.lot_id, addition.what, addition.place, entry.together or entry.pk
+
+
+def unplanned_row(addition):
+    return Row(
         name=addition.name,
         sub=addition.place,
         fill=addition_colour(addition),
         unit=addition.unit,
         planned_at_all=False,
-        words=[addition.lot_id, addition.what, addition.place, entry.together or entry.pk],
     )
-    extra.append(row)
-    return row
 
 
 def add_to(row, entry):
@@ -184,18 +215,30 @@ def last_clear(standing):
     return said[-1] if said else Reading.Clear.NOT_SAID
 
 
-def bleeds(standing):
-    """Whether the last cloth or wash check of any pot still shows colour; None where nothing was tested."""
-    last = {}
-    for entry in standing:
-        if entry.kind == Entry.Kind.CHECK and entry.check_made.what in (Check.What.CLOTH, Check.What.WASH):
-            last[entry.batch_id, entry.check_made.what] = entry.check_made.bleeds
-    return any(last.values()) if last else None
+@dataclass
+class Outcome:
+    """What the finishes of a run said, the newest word on each."""
+
+    verdict: str = ""
+    next_time: str = ""
+    snippet: str = ""
+    pots_match: bool | None = None
+
+    @property
+    def verdict_words(self):
+        return Verdict(self.verdict).label if self.verdict else ""
 
 
-def last_finish(standing):
-    finishes = [entry.finish for entry in standing if entry.kind == Entry.Kind.FINISH]
-    return finishes[-1] if finishes else None
+def outcome_of(standing):
+    """The `Outcome` of the standing entries of a run, in their order."""
+    found = Outcome()
+    for finish in (entry.finish for entry in standing if entry.kind == Entry.Kind.FINISH):
+        found.verdict = finish.verdict or found.verdict
+        found.next_time = finish.next_time or found.next_time
+        found.snippet = finish.snippet or found.snippet
+        if finish.pots_match is not None:
+            found.pots_match = finish.pots_match
+    return found
 
 
 def outputs_together(run):
@@ -218,7 +261,3 @@ def lots_of(run):
     yarn = BatchYarn.objects.filter(batch__run=run, lot__isnull=False).values("lot")
     lots = Lot.objects.named().filter(pk__in=traced.union(poured, yarn))
     return sorted(lots, key=lambda lot: (lot.base_id is None, lot.is_bottle, str(lot)))
-
-
-def verdict_words(finish):
-    return Verdict(finish.verdict).label if finish and finish.verdict else ""

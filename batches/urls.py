@@ -2,11 +2,26 @@
 
 from django.urls import path
 
-from batches.views import costs, finishing, journal, prices, run, starting, tags
+from batches.views import (
+    costs,
+    entries,
+    finishing,
+    journal,
+    judge,
+    prices,
+    run,
+    shelf,
+    sink,
+    starting,
+    tags,
+    taking_out,
+    weighing,
+)
 
 app_name = "batches"
 
 urlpatterns = [
+    path("shelf/", shelf.shelf, name="shelf"),
     path("journal/", journal.journal, name="journal"),
     # beginning a run
     path("runs/new/", starting.new_run, name="new-run"),
@@ -19,9 +34,18 @@ urlpatterns = [
     path("runs/<slug:code>/yarn/", run.say_yarn, name="run-yarn"),
     path("runs/<slug:code>/give-up/", run.abandon, name="run-abandon"),
     path("runs/<slug:code>/cover/", run.cover, name="run-cover"),
+    path("runs/<slug:code>/judge/", judge.judge, name="judge"),
     path("runs/<slug:code>/finish/", finishing.finish, name="finish"),
     path("runs/<slug:code>/cost/", costs.cost, name="cost"),
     path("runs/<slug:code>/tags/", tags.tags, name="tags"),
     path("tags/<uuid:sheet>.pdf", tags.sheet, name="tag-sheet"),
     path("prices/", prices.prices, name="prices"),
+    path("studio/export/", taking_out.take_out, name="export"),
+    # at the sink, and at the scale
+    path("sink/<int:pk>/", sink.sink, name="sink"),
+    path("sink/<int:pk>/log/", entries.take, name="intake"),
+    path("sink/<int:pk>/add/<slug:name>/", entries.entry, name="entry"),
+    path("sink/<int:pk>/strike/<uuid:entry_id>/", entries.strike, name="strike"),
+    path("weigh-in/", weighing.weigh_in, name="weigh-in"),
+    path("weigh-in/result/", weighing.result, name="weigh-in-result"),
 ]

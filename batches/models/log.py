@@ -713,9 +713,11 @@ def settle_where(batch):
         return
     where = Whereabouts.SOAKING
     told = batch.entries.standing().filter(kind__in=["addition", "step", "move", "finish"]).in_order()
-    for kind, step, place in told.values_list("kind", "step__kind", "move__where"):
+    told = told.annotate(outputs=models.Count("finish__outputs"))
+    for kind, step, place, outputs in told.values_list("kind", "step__kind", "move__where", "outputs"):
         if kind == Entry.Kind.FINISH:
-            where = Whereabouts.TO_TAG
+            # A finish without skeins only says anew how the pot turned out, and moves nothing.
+            where = Whereabouts.TO_TAG if outputs else where
         elif kind == Entry.Kind.ADDITION and where == Whereabouts.SOAKING:
             where = Whereabouts.IN_POT
         else:

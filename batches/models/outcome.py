@@ -36,8 +36,9 @@ class Finish(Detail):
     def log(cls, batch, stamp, *, outputs, verdict="", next_time="", snippet="", pots_match=None, why_off=""):
         """Finish a pot, or add what came out later. `outputs`: unsaved Outputs.
 
-        Raises ValueError when in and out do not tally and `why_off` says nothing, when the pot was never started, and
-        when a skein is of another pot's yarn.
+        With no outputs, for a pot that is finished already, it only says anew what the pot was judged to be. Raises
+        ValueError when in and out do not tally and `why_off` says nothing, when the pot was never started, and when a
+        skein is of another pot's yarn.
         """
         with transaction.atomic():
             # The run first: its end follows from its pots', and two phones may finish two pots at once.
@@ -48,7 +49,8 @@ class Finish(Detail):
                 raise ValueError("This pot has not been started. Start it first, so that its yarn leaves the shelf.")
             if any(output.yarn.batch_id != batch.pk for output in outputs):
                 raise ValueError("One of these yarns went into another pot. Finish that pot with it.")
-            _refuse_untold(batch, outputs, why_off)
+            if outputs or batch.state != State.FINISHED:
+                _refuse_untold(batch, outputs, why_off)
             entry = Entry.write(batch, Entry.Kind.FINISH, stamp, now=now)
             finish = cls.objects.create(
                 entry=entry,
@@ -73,7 +75,10 @@ class Finish(Detail):
         """The finish was struck: unless another stands, the pot and its run are open again. Both are locked."""
         if batch.state != State.FINISHED:
             return
-        if Entry.objects.standing().filter(batch=batch, kind=Entry.Kind.FINISH).exclude(pk=entry.pk).exists():
+        others = Entry.objects.standing().filter(batch=batch, kind=Entry.Kind.FINISH).exclude(pk=entry.pk)
+        if entry.finish.outputs.exists():
+            others = others.filter(finish__outputs__isnull=False)
+        if others.exists():
             return
         batch.reopen()
         run = Run.lock(batch.run_id)

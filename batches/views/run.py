@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from batches import costs
 from batches.forms.starting import AbandonForm, NameForm, SayYarnForm
 from batches.models import BatchYarn, Entry, Run, Stamp, State
-from batches.record import record_of, verdict_words
+from batches.record import record_of
 from batches.telling import lines_of
 from recipes.models import Colourway
 
@@ -24,14 +24,11 @@ def the_run(code):
 def run(request, code):
     the = the_run(code)
     record = record_of(the)
-    lines = lines_of(record["entries"])
     context = {
         "here": "journal",
         "run": the,
         **record,
-        "lines": lines,
-        "check_lines": [line for line in lines if line.entry.kind == Entry.Kind.CHECK and not line.struck],
-        "verdict": verdict_words(record["finish"]),
+        "lines": lines_of(record["entries"]),
         "may_log": request.user.may_log and the.state != State.PLANNED,
         "sheet_old": bool(record["sheet"]) and request.user.sees_costs and costs.out_of_date(record["sheet"]),
     }
@@ -53,6 +50,9 @@ def name(request, code):
     the = the_run(code)
     initial = {"colourway": the.colourway_id, "title": the.title}
     form = NameForm(request.POST if request.method == "POST" else None, initial=initial)
+    if the.recipe_id:
+        messages.error(request, "A run from a recipe keeps its colourway’s name.")
+        return redirect("batches:run", code)
     if request.method == "POST" and form.is_valid():
         call(the, form.cleaned_data, request.user)
         return redirect("batches:run", code)
@@ -64,8 +64,6 @@ def call(the, said, person):
         colourway = said["colourway"]
         if colourway is None and said["make_colourway"]:
             colourway = Colourway.objects.create(name=said["title"], made_at=timezone.now(), by=person)
-        if the.recipe_id and colourway != the.colourway:
-            raise ValueError("A run from a recipe keeps its colourway.")
         the.colourway, the.title = colourway, said["title"] if colourway is None else the.title
         the.save(update_fields=["colourway", "title"])
 
@@ -94,8 +92,10 @@ def abandon(request, code):
     the = the_run(code)
     form = AbandonForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
-        if the.state in (State.PLANNED, State.RUNNING):
+        try:
             the.abandon(why=form.cleaned_data["why"], by=request.user)
+        except ValueError as problem:
+            messages.error(request, str(problem))
         return redirect("batches:run", code)
     return one_form(request, the, form, "Give the run up", "Give it up", "batches/give_up.html")
 
