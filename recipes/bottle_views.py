@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from recipes import bottles, dyeing
 from recipes.bottle_forms import BottleForm, VolumeForm, WeakerForm
 from studio import units
-from studio.models import Lot, Solution, SolutionPart
+from studio.models import Lot, Solution, SolutionPart, Tool
 from studio.once import only_once
 
 USUAL_ML = 500
@@ -32,7 +32,12 @@ def make(request, pk):
     lots = bottles.shelf_for(solution)
     rest = _rest(request, solution, lots)
     usual = _usual(solution)
-    asked = VolumeForm(request.GET if "volume" in request.GET else None, solution=solution, initial={"volume": usual})
+    asked = VolumeForm(
+        request.GET if "volume" in request.GET else None,
+        solution=solution,
+        initial={"volume": _in_unit(usual, solution)},
+        auto_id="asked_%s",
+    )
     volume = asked.amount() if asked.is_bound and asked.is_valid() else usual
     if request.method != "POST":
         form = BottleForm(solution=solution, lots=lots, rest=rest, initial=_first_values(solution, volume, rest))
@@ -40,7 +45,8 @@ def make(request, pk):
         form = BottleForm(request.POST, solution=solution, lots=lots, rest=rest)
         if form.is_valid():
             return only_once(request, form.cleaned_data["once"], lambda: _make(request, solution, form))
-    parts = bottles.work_out(solution, volume, lots, rest, rest.on_hand if rest else 0)
+    tools = list(Tool.objects.filter(retired=False))
+    parts = bottles.work_out(solution, volume, lots, tools, rest, rest.on_hand if rest else bottles.ZERO)
     context = {
         "solution": solution,
         "asked": asked,
@@ -49,7 +55,7 @@ def make(request, pk):
         "forms": [asked],
         "rest": rest,
         "parts": [(part, [(source, form[f"lot-{source.lot.pk}"]) for source in part.sources]) for part in parts],
-        "mixes": [(source, form[f"lot-{source.lot.pk}"]) for source in bottles.mixes(lots, parts, rest)],
+        "mixes": [(source, form[f"lot-{source.lot.pk}"]) for source in bottles.mixes(solution, lots)],
         "older": [lot for lot in lots if lot.solution_id == solution.pk],
         "powder": any(source.lot.dye_id for part in parts for source in part.sources),
         "here": "shelf",
@@ -71,7 +77,12 @@ def _rest(request, solution, lots):
 
 def _first_values(solution, volume, rest):
     use_by = timezone.localdate() + timedelta(days=solution.keeps_days) if solution.keeps_days else None
-    return {"volume": volume, "use_by": use_by, "rest": rest.on_hand if rest else None}
+    rest_amount = _in_unit(rest.on_hand, solution) if rest else None
+    return {"volume": _in_unit(volume, solution), "use_by": use_by, "rest": rest_amount}
+
+
+def _in_unit(amount, solution):
+    return units.Amount(amount, solution.unit)
 
 
 def _make(request, solution, form):

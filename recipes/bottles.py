@@ -10,7 +10,8 @@ from decimal import Decimal
 from django.db.models import Exists, OuterRef, Prefetch, Q
 
 from recipes import dyeing
-from studio.models import Content, Lot
+from studio.models import Content, Lot, Tool
+from studio.units import write_number
 
 ZERO = Decimal(0)
 
@@ -21,6 +22,13 @@ class Source:
 
     lot: Lot
     wanted: Decimal | None = None
+    step: Decimal | None = None  # what the finest tool for it can measure
+
+    @property
+    def told(self):
+        """The amount as the hands can measure it; the exact one where no tool could."""
+        rounded = Decimal(write_number(self.wanted, self.step)) if self.step else self.wanted
+        return rounded or self.wanted
 
 
 @dataclass(frozen=True)
@@ -97,10 +105,11 @@ def with_contents(lots):
     )
 
 
-def work_out(solution, volume, lots, rest=None, rest_amount=ZERO):
+def work_out(solution, volume, lots, tools=(), rest=None, rest_amount=ZERO):
     """What to weigh or pour for `volume` (mL; g of a dry mix) of this master: a `Part` for each substance.
 
-    `lots`: what `shelf_for` gave. `rest`: an older bottle whose rest (`rest_amount`, mL) goes in first.
+    `lots`: what `shelf_for` gave; `tools`: the studio's scales and syringes. `rest`: an older bottle whose rest
+    (`rest_amount`, mL) goes in first.
     """
     in_rest = (held(rest) or {}) if rest else {}
     made = []
@@ -109,26 +118,28 @@ def work_out(solution, volume, lots, rest=None, rest_amount=ZERO):
         wanted = dyeing.powder_for_stock_g(volume, row.g_per_100) - in_rest.get(key, ZERO) * rest_amount
         wanted = max(wanted, ZERO)
         bought = [lot for lot in lots if not lot.is_bottle and key_of(lot) == key]
-        poured = [lot for lot in lots if lot != rest and _only(lot, key)]
-        sources = [Source(lot, _of_lot(lot, key, wanted)) for lot in bought + poured]
+        poured = [lot for lot in lots if lot.solution_id != solution.pk and _stronger(lot, key, row.g_per_100)]
+        sources = [_source(lot, key, wanted, tools) for lot in bought + poured]
         made.append(Part(row.dye or row.assistant, row.g_per_100, wanted, sources))
     return made
 
 
-def mixes(lots, parts, rest=None):
-    """Bottles of several substances, which no part names: how much of them to pour is for the hands to say."""
-    named = {source.lot.pk for part in parts for source in part.sources}
-    return [Source(lot) for lot in lots if lot.is_bottle and lot != rest and lot.pk not in named]
+def mixes(solution, lots):
+    """Bottles of several substances: how much of them to pour is for the hands to say."""
+    return [
+        Source(lot) for lot in lots if lot.is_bottle and lot.solution_id != solution.pk and len(held(lot) or ()) > 1
+    ]
 
 
-def _only(lot, key):
+def _stronger(lot, key, g_per_100):
+    """Whether a bottle holds this substance alone, and more of it than the new one is to hold."""
     found = held(lot) if lot.is_bottle else None
-    return bool(found) and set(found) == {key}
+    return bool(found) and set(found) == {key} and found[key] * 100 > g_per_100
 
 
-def _of_lot(lot, key, wanted):
-    each = held(lot)[key]
-    return wanted / each if each else None
+def _source(lot, key, wanted, tools):
+    of_lot = wanted / held(lot)[key]
+    return Source(lot, of_lot, Tool.step_for(of_lot, lot.unit, tools))
 
 
 def too_much(parts, volume, dry):

@@ -9,8 +9,7 @@ from studio.units import NO_BREAK_SPACE
 def said(amount, unit, skein_g=None, system="metric"):
     """``amount`` (g or mL, as ``unit`` says) in words: "34 skeins", "2 skeins and 50 g", "1.25 kg", "410 mL".
 
-    ``skein_g``: what a skein weighs, for a yarn; under one skein, or where nothing is, a yarn is said so too.
-    None is "not known".
+    ``skein_g``: what a skein weighs, for a yarn that came in skeins. None is "not known".
     """
     if amount is None:
         return "not known"
@@ -22,14 +21,14 @@ def said(amount, unit, skein_g=None, system="metric"):
 
 
 def in_skeins(grams, skein_g, system="metric"):
-    """Whole skeins and the rest by weight. A cone, which is no whole number of skeins, is said by weight alone."""
+    """Whole skeins and the rest by weight; under one skein by weight alone."""
     skeins, rest = divmod(grams, skein_g)
-    if rest and (not skeins or skeins >= 100):
+    if rest and not skeins:
         return units.write_g(grams, system)
     whole = f"{skeins:.0f}{NO_BREAK_SPACE}{'skein' if skeins == 1 else 'skeins'}"
     return f"{whole} and {units.write_g(rest, system)}" if rest else whole
 
 
-def is_whole(grams, skein_g):
-    """Whether this is a whole number of skeins."""
-    return not Decimal(grams) % skein_g
+def came_in_skeins(received, skein_g):
+    """Whether a yarn lot came as whole skeins. What is no whole number of them came on cones, and goes by weight."""
+    return skein_g is not None and not Decimal(received) % skein_g

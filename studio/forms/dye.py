@@ -184,7 +184,7 @@ class PartRow(StudioForm):
             return said
         if said["what"] and said["strength"] is None:
             self.add_error("strength", "Write how strong it is to be, in grams in 100 mL, such as 1.")
-        if said["strength"] is not None and not said["what"]:
+        elif said["strength"] is not None and not said["what"]:
             self.add_error("what", "Choose what is in it, or empty the row.")
         return said
 

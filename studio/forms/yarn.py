@@ -130,7 +130,7 @@ class FibreRow(StudioForm):
             return said
         if said["fibre"] and said["percent"] is None:
             self.add_error("percent", "Write how much of the yarn this fibre is, in percent, such as 75.")
-        if not said["fibre"] and (said["percent"] is not None or said["breed"]):
+        elif not said["fibre"] and (said["percent"] is not None or said["breed"]):
             self.add_error("fibre", "Write which fibre this is, or empty the row.")
         return said
 

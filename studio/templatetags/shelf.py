@@ -11,23 +11,34 @@ from studio.templatetags.parts import safe_fill
 
 register = template.Library()
 
+MINUS = "\u2212"
+
 FULL_SCALE_ML = Decimal(500)  # the bottle whose drawing fills the board, unless a larger one stands on it
-LEAST_SCALE = Decimal("0.42")
+TALLEST_ML = Decimal(1000)  # a carboy would make thimbles of the rest: what is larger is drawn like this
+LEAST_SCALE = 0.42
 JAR_FULL_G = Decimal(100)  # a drawn jar is full at this weight, unless one on the rack holds more
 
 
 @register.filter
 def of_lot(amount, lot):
     """``{{ held.here|of_lot:lot }}``: an amount of this lot in words: "34 skeins", "86 g", "410 mL"."""
-    return shelf_words.said(amount, lot.unit, lot.skein_g, writing.current().system)
+    return shelf_words.said(amount, lot.unit, _skein_g(lot), writing.current().system)
+
+
+def _skein_g(lot):
+    return lot.skein_g if shelf_words.came_in_skeins(lot.received, lot.skein_g) else None
 
 
 @register.filter
 def skeins_only(amount, lot):
-    """The number of skeins alone, for a column of them; with its unit where it is no whole number."""
-    if lot.skein_g and shelf_words.is_whole(amount, lot.skein_g):
-        return f"{amount / lot.skein_g:.0f}".replace("-", "\u2212")
-    return of_lot(amount, lot)
+    """The number of skeins alone, for a column of them; a weight that is left over stands below it."""
+    if not _skein_g(lot):
+        return of_lot(amount, lot)
+    skeins, rest = divmod(abs(amount), lot.skein_g)
+    number = f"{MINUS if amount < 0 else ''}{skeins:.0f}"
+    if not rest:
+        return number
+    return format_html('{}<span class="sub">and {}</span>', number, units.write_g(rest, writing.current().system))
 
 
 @register.simple_tag
@@ -53,7 +64,8 @@ def bottle(held, rack):
     if lot.unit == "g":
         return jar(held, rack)
     largest = max([FULL_SCALE_ML, *(other.lot.received for other in rack if other.lot.unit == "mL")])
-    scale = max(float(lot.received / largest) ** (1 / 3), float(LEAST_SCALE))
+    largest = min(largest, TALLEST_ML)
+    scale = min(max(float(lot.received / largest) ** (1 / 3), LEAST_SCALE), 1)
     body, neck = round(52 * scale), round(16 * max(scale, 0.8))
     shoulder, tall = round(16 * scale), round(100 * scale)
     top = 2

@@ -25,7 +25,7 @@ def new(request):
     """A delivery of several lines. `?what=base-3` starts with that on the first line."""
     things = {"goods": goods()}
     if request.method != "POST":
-        formset = LineFormSet(initial=[{"what": request.GET.get("what")}], form_kwargs=things)
+        formset = LineFormSet(initial=[_first_line(request)], form_kwargs=things)
         return _show(request, DeliveryForm(), formset)
     form, formset = DeliveryForm(request.POST), LineFormSet(request.POST, form_kwargs=things)
     if asked_for_more(request.POST, "form"):
@@ -34,6 +34,12 @@ def new(request):
     if all([form.is_valid(), formset.is_valid()]) and (costs := _costs(request, form, formset)) is not None:
         return only_once(request, form.cleaned_data["once"], lambda: _receive(request, form, formset, costs))
     return _show(request, form, formset, status=422)
+
+
+def _first_line(request):
+    """What the page was asked to begin with, and the unit that goes with it."""
+    what = request.GET.get("what", "")
+    return {"what": what, "amount": ("", "g") if what.startswith(("dye", "assistant")) else None}
 
 
 def _costs(request, form, formset):
@@ -69,7 +75,7 @@ def opening(request):
     """One lot that is here already, without a delivery."""
     things = goods()
     if request.method != "POST":
-        form = OpeningForm(goods=things, initial={"what": request.GET.get("what")})
+        form = OpeningForm(goods=things, initial=_first_line(request))
     else:
         form = OpeningForm(request.POST, goods=things)
         if form.is_valid():

@@ -21,8 +21,7 @@ def lot(request, pk):
     lot = lot_or_404(pk)
     ledger = (
         Movement.objects.filter(lot=lot)
-        .select_related("by", "into__solution", "reverses", "count", "settles")
-        .prefetch_related("reversed_by")
+        .select_related("by", "into__solution", "reverses", "reversed_by")
         .order_by("-at", "-pk")
     )
     context = {

@@ -1,0 +1,154 @@
+"""Dyes, assistants, pots, tools and measures."""
+
+from decimal import Decimal
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+
+from studio.models import Assistant, Document, Dye, Measure, MeasureWeighing, Tool, Vessel
+from tests import builders
+from tests.pages.shelf_forms import BAD_AMOUNTS, BAD_WORDS, boxes, problems, send
+
+PDF = b"%PDF-1.4\n1 0 obj\n%%EOF\n"
+
+FORMS = {
+    "dyes": ("/shelf/dyes/new/", {"name": "Brick", "dye_class": "acid_milling", "colour": "#9c3122"}),
+    "assistants": ("/shelf/assistants/new/", {"name": "Citric acid", "kind": "acid", "unit": "g"}),
+    "pots": ("/shelf/bench/pots/new/", {"name": "Pot 1", "kind": "pot", "volume": "12 L", "fill": "8 L"}),
+    "tools": ("/shelf/bench/tools/new/", {"name": "Scale", "kind": "scale", "step": "0.01", "largest": "200"}),
+    "measures": ("/shelf/bench/measures/new/", {"name": "Pinch"}),
+}
+MODELS = {"dyes": Dye, "assistants": Assistant, "pots": Vessel, "tools": Tool, "measures": Measure}
+
+
+@pytest.mark.parametrize("kind", FORMS)
+def test_each_is_added_once_and_by_one_name(cast, client_of, kind):
+    url, typed = FORMS[kind]
+    browser = client_of(cast.maker)
+    filled = boxes(browser.get(url)) | typed
+    first, second = browser.post(url, filled), browser.post(url, filled)
+    assert first.status_code == 302 and first.url == second.url and MODELS[kind].objects.count() == 1
+    again = send(browser, url, **typed | {"name": typed["name"].upper()})
+    assert "one of this name already" in problems(again) and MODELS[kind].objects.count() == 1
+
+
+@pytest.mark.parametrize("kind", FORMS)
+@pytest.mark.parametrize("role", ["helper", "viewer"])
+def test_only_makers_add_them(cast, client_of, kind, role):
+    assert client_of(getattr(cast, role)).post(FORMS[kind][0], FORMS[kind][1]).status_code == 403
+
+
+@pytest.mark.parametrize("value", BAD_AMOUNTS + BAD_WORDS)
+@pytest.mark.parametrize("kind", FORMS)
+def test_nothing_typed_breaks_their_forms(cast, client_of, kind, value):
+    url, typed = FORMS[kind]
+    browser = client_of(cast.maker)
+    for box in boxes(browser.get(url)):
+        assert send(browser, url, **typed | {box: value}).status_code in (302, 422), box
+
+
+@pytest.mark.parametrize(
+    ("kind", "box", "value", "sentence"),
+    [
+        ("dyes", "colour", "red", "written as #"),
+        ("dyes", "dye_class", "", "Choose one under"),
+        ("dyes", "sheet_url", "javascript:alert(1)", "web address"),
+        ("dyes", "sheet_url", "ftp://example.org/x", "https://"),
+        ("assistants", "strength_pct", "0", "is water"),
+        ("pots", "fill", "20 L", "more than it holds"),
+        ("pots", "how_many", "0", "too little"),
+        ("pots", "volume", "5 g", "write it in"),
+        ("tools", "step", "0", "above zero"),
+        ("tools", "largest", "0.001", "less than its smallest step"),
+    ],
+)
+def test_a_slip_is_said(cast, client_of, kind, box, value, sentence):
+    url, typed = FORMS[kind]
+    answer = send(client_of(cast.maker), url, **typed | {box: value})
+    assert answer.status_code == 422 and sentence in problems(answer) and not MODELS[kind].objects.exists()
+    assert typed["name"] in answer.content.decode()
+
+
+def test_a_dye_keeps_a_copy_of_its_safety_sheet(cast, client_of):
+    browser = client_of(cast.maker)
+    url, typed = FORMS["dyes"]
+    answer = send(browser, url, **typed, sheet_file=SimpleUploadedFile("sheet.pdf", PDF))
+    document = Document.objects.get()
+    assert Dye.objects.get().sheet == document
+    assert f"/documents/{document.pk}/" in browser.get(answer.url).content.decode()
+
+
+def test_a_file_that_is_no_pdf_is_refused_beside_its_field(cast, client_of):
+    url, typed = FORMS["dyes"]
+    answer = send(client_of(cast.maker), url, **typed, sheet_file=SimpleUploadedFile("sheet.pdf", b"MZ not a pdf"))
+    assert "not a PDF" in problems(answer) and not Document.objects.exists() and not Dye.objects.exists()
+
+
+def test_a_dye_without_a_sheet_says_so(cast, client_of):
+    dye = builders.make_dye()
+    assert "No safety data sheet is kept" in client_of(cast.viewer).get(f"/shelf/dyes/{dye.pk}/").content.decode()
+
+
+def test_the_unit_of_an_assistant_stays_once_there_are_lots(cast, client_of):
+    acid = builders.make_assistant(unit="mL")
+    builders.receive_assistant(cast.owner, acid)
+    answer = send(client_of(cast.maker), f"/shelf/assistants/{acid.pk}/change/", unit="g")
+    assert "the unit stays" in problems(answer)
+
+
+def test_a_pot_is_changed_and_put_away(cast, client_of):
+    pot = builders.make_vessel("Pot 3")
+    browser = client_of(cast.maker)
+    send(browser, f"/shelf/bench/pots/{pot.pk}/", name="Tall pot", retired="on")
+    pot.refresh_from_db()
+    assert (pot.name, pot.retired, pot.volume_ml) == ("Tall pot", True, 12000)
+    assert "no longer used" in browser.get("/shelf/bench/").content.decode()
+    assert "Tall pot" not in browser.get("/shelf/").content.decode()
+
+
+def test_a_measure_is_known_by_weighing_it(cast, client_of):
+    soot = builders.make_dye("Soot")
+    pinch = Measure.objects.create(name="Pinch")
+    browser = client_of(cast.helper)
+    url = f"/shelf/bench/measures/{pinch.pk}/"
+    assert "Nobody has weighed it yet" in browser.get(url).content.decode()
+    send(browser, url, dye=str(soot.pk), fillings="10", grams="0.8")
+    send(browser, url, dye=str(soot.pk), fillings="10", grams="1.0")
+    (holds,) = Measure.objects.get().holds()
+    # Mean 0.09 g; two values 0.08 and 0.10 have a sample standard deviation of 0.02 / sqrt(2).
+    assert (holds.grams, holds.fillings) == (Decimal("0.09"), 20)
+    assert round(holds.spread, 6) == Decimal("0.014142")
+    assert "0.09 g" in browser.get(url).content.decode()
+
+
+@pytest.mark.parametrize(
+    ("box", "value", "sentence"),
+    [
+        ("grams", "1/4 tsp", "write it in"),
+        ("grams", "0", "is nothing"),
+        ("fillings", "0", "too little"),
+        ("fillings", "2.5", "whole number"),
+        ("dye", "999", "no longer there"),
+    ],
+)
+def test_a_weighing_with_a_slip_is_refused(cast, client_of, box, value, sentence):
+    soot, pinch = builders.make_dye("Soot"), Measure.objects.create(name="Pinch")
+    typed = {"dye": str(soot.pk), "fillings": "10", "grams": "0.8"} | {box: value}
+    answer = send(client_of(cast.helper), f"/shelf/bench/measures/{pinch.pk}/", **typed)
+    assert sentence in problems(answer) and not MeasureWeighing.objects.exists()
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "dyes/9/",
+        "dyes/9/change/",
+        "assistants/9/",
+        "bench/pots/9/",
+        "bench/tools/9/",
+        "bench/measures/9/",
+        "masters/9/",
+    ],
+)
+def test_what_is_not_there_is_not_found(cast, client_of, path):
+    assert client_of(cast.maker).get(f"/shelf/{path}").status_code == 404

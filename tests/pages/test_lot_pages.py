@@ -1,0 +1,198 @@
+"""One lot: its ledger in words, counting it, putting it right, throwing it away; and counting many at once."""
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from studio.models import Count, Lot, Movement
+from tests import builders
+from tests.pages.shelf_forms import BAD_AMOUNTS, BAD_WORDS, boxes, problems, send
+
+
+@pytest.fixture
+def powder(cast):
+    return builders.receive_powder(cast.owner, builders.make_dye("Brick"), 100, number="B-0417", cost_minor=3000)
+
+
+def url(lot, act=""):
+    return f"/shelf/lots/{lot.pk}/{act}"
+
+
+def test_the_ledger_is_told_in_words(cast, client_of, powder):
+    builders.bottle(cast.owner, [(powder, Decimal(5))], solution=builders.make_solution("Brick 1 %"))
+    builders.addition(cast.helper, builders.one_pot(cast.owner), powder)
+    page = client_of(cast.viewer).get(url(powder)).content.decode()
+    for words in ("Came", "+100\u00a0g", "Went into", "Brick 1 %", "\u22125\u00a0g", "Used", "not weighed", "Hanne"):
+        assert words in page
+
+
+def test_a_bottle_is_traced_to_its_powder(cast, client_of, powder):
+    red = builders.bottle(cast.owner, [(powder, Decimal(5))], volume=500)
+    page = client_of(cast.viewer).get(url(red)).content.decode()
+    assert url(powder) in page and "1\u00a0%" in page
+
+
+def test_a_lot_is_counted(cast, client_of, powder):
+    answer = send(client_of(cast.helper), url(powder, "count/"), amount="86", why="scale B")
+    assert answer.url == url(powder) and builders.on_hand(powder) == 86
+    assert Count.objects.get().by == cast.helper
+
+
+def test_yarn_is_counted_in_skeins_or_by_weight(cast, client_of):
+    yarn = builders.receive_yarn(cast.owner, skeins=34)
+    browser = client_of(cast.helper)
+    send(browser, url(yarn, "count/"), amount="30")
+    assert builders.on_hand(yarn) == 3000
+    send(browser, url(yarn, "count/"), amount="2.95 kg")
+    assert builders.on_hand(yarn) == 2950
+
+
+def test_a_price_strength_and_use_by_date_are_put_right(cast, client_of, powder):
+    send(
+        client_of(cast.maker),
+        url(powder, "put-right/"),
+        cost="31.50",
+        strength="92",
+        use_by="2030-01-31",
+        why="invoice",
+    )
+    lot = Lot.objects.with_facts().get(pk=powder.pk)
+    assert (lot.cost_now, lot.strength_now, lot.use_by_now) == (3150, 92, date(2030, 1, 31))
+    assert (lot.cost_minor, lot.strength_pct) == (3000, 100)
+
+
+def test_putting_nothing_right_is_refused(cast, client_of, powder):
+    answer = send(client_of(cast.maker), url(powder, "put-right/"), why="no reason")
+    assert "fill in at least one" in problems(answer) and "no reason" in answer.content.decode()
+
+
+def test_the_rest_is_thrown_away_and_that_is_taken_back(cast, client_of, powder):
+    browser = client_of(cast.maker)
+    send(browser, url(powder, "throw-away/"), why="damp")
+    assert builders.on_hand(powder) == 0
+    thrown = Movement.objects.get(kind="tipped")
+    page = browser.get(url(powder)).content.decode()
+    assert "Thrown away" in page and "damp" in page
+    back = url(powder, f"take-back/{thrown.pk}/")
+    assert back in page
+    send(browser, back, why="wrong jar")
+    assert builders.on_hand(powder) == 100
+    assert back not in browser.get(url(powder)).content.decode() and browser.get(back).status_code == 404
+
+
+def test_nothing_else_is_taken_back_here(cast, client_of, powder):
+    came = powder.movements.get()
+    assert client_of(cast.maker).get(url(powder, f"take-back/{came.pk}/")).status_code == 404
+
+
+def test_another_lots_movement_is_not_taken_back(cast, client_of, powder):
+    other = builders.receive_powder(cast.owner)
+    thrown = other.throw_away(by=cast.owner)
+    assert client_of(cast.maker).get(url(powder, f"take-back/{thrown.pk}/")).status_code == 404
+
+
+def test_who_sees_no_costs_sees_none_here(cast, client_of, powder):
+    powder.correct(by=cast.owner, cost_minor=4567)
+    for role, seen in (("maker", True), ("helper", False), ("viewer", False)):
+        page = client_of(getattr(cast, role)).get(url(powder)).content.decode()
+        assert ("45.67" in page) is seen and ("Cost of all" in page) is seen
+
+
+@pytest.mark.parametrize(
+    ("act", "role", "status"),
+    [
+        ("", "viewer", 200),
+        ("count/", "viewer", 403),
+        ("count/", "helper", 200),
+        ("put-right/", "helper", 403),
+        ("throw-away/", "helper", 403),
+        ("put-right/", "maker", 200),
+    ],
+)
+def test_who_may_do_what(cast, client_of, powder, act, role, status):
+    assert client_of(getattr(cast, role)).get(url(powder, act)).status_code == status
+
+
+@pytest.mark.parametrize("act", ["", "count/", "put-right/", "throw-away/", "take-back/1/"])
+def test_a_lot_that_is_not_there_is_not_found(cast, client_of, act):
+    assert client_of(cast.maker).get(f"/shelf/lots/999/{act}").status_code == 404
+
+
+@pytest.mark.parametrize("value", BAD_AMOUNTS + BAD_WORDS)
+@pytest.mark.parametrize(
+    ("act", "box"),
+    [
+        ("count/", "amount"),
+        ("count/", "at"),
+        ("count/", "why"),
+        ("put-right/", "cost"),
+        ("put-right/", "strength"),
+        ("put-right/", "use_by"),
+        ("throw-away/", "why"),
+    ],
+)
+def test_nothing_typed_breaks_the_page(cast, client_of, powder, act, box, value):
+    answer = send(client_of(cast.maker), url(powder, act), **{box: value})
+    assert answer.status_code in (302, 422)
+
+
+@pytest.mark.parametrize("value", ["", "-5", "1,000", "5 mL", "5 skeins", "99999999999999", "☃"])
+def test_a_count_that_cannot_be_read_counts_nothing(cast, client_of, powder, value):
+    answer = send(client_of(cast.helper), url(powder, "count/"), amount=value)
+    assert answer.status_code == 422 and problems(answer) and not Count.objects.exists()
+
+
+def test_a_count_sent_twice_is_one_count(cast, client_of, powder):
+    browser = client_of(cast.helper)
+    filled = boxes(browser.get(url(powder, "count/"))) | {"amount": "86"}
+    browser.post(url(powder, "count/"), filled)
+    browser.post(url(powder, "count/"), filled)
+    assert Count.objects.count() == 1
+
+
+# --- the whole shelf
+
+
+def test_many_lots_are_counted_on_one_page(cast, client_of, powder):
+    yarn = builders.receive_yarn(cast.owner, skeins=34)
+    untouched = builders.receive_assistant(cast.owner)
+    answer = send(client_of(cast.helper), "/shelf/count/", **{f"lot-{powder.pk}": "86", f"lot-{yarn.pk}": "30"})
+    assert answer.status_code == 302
+    assert [builders.on_hand(lot) for lot in (powder, yarn, untouched)] == [86, 3000, 1000]
+    assert Count.objects.count() == 2
+
+
+def test_one_slip_counts_none_of_them(cast, client_of, powder):
+    yarn = builders.receive_yarn(cast.owner, skeins=34)
+    answer = send(client_of(cast.helper), "/shelf/count/", **{f"lot-{powder.pk}": "86", f"lot-{yarn.pk}": "1,000"})
+    assert answer.status_code == 422 and "could be 1 or 1000" in problems(answer)
+    assert not Count.objects.exists() and 'value="86"' in answer.content.decode()
+
+
+def test_an_empty_count_says_so(cast, client_of, powder):
+    assert "Nothing is counted yet" in problems(send(client_of(cast.helper), "/shelf/count/"))
+
+
+@pytest.mark.parametrize("value", BAD_AMOUNTS)
+def test_nothing_typed_breaks_the_count(cast, client_of, powder, value):
+    assert send(client_of(cast.helper), "/shelf/count/", **{f"lot-{powder.pk}": value}).status_code in (302, 422)
+
+
+def test_viewers_count_nothing(cast, client_of, powder):
+    assert client_of(cast.viewer).get("/shelf/count/").status_code == 403
+
+
+def test_a_lot_page_costs_the_same_however_much_happened(cast, client_of, powder, django_assert_num_queries):
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    browser = client_of(cast.maker)
+    builders.bottle(cast.owner, [(powder, Decimal(1))])
+    with CaptureQueriesContext(connection) as few:
+        browser.get(url(powder))
+    for _ in range(5):
+        builders.bottle(cast.owner, [(powder, Decimal(1))])
+        builders.count(cast.owner, powder, 50)
+    with django_assert_num_queries(len(few)):
+        browser.get(url(powder))
