@@ -1,5 +1,7 @@
 """Signing in, passwords, and the first account."""
 
+from unicodedata import category
+
 from django import forms
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
@@ -14,7 +16,12 @@ TOO_WEAK = {
     "password_too_common": "This password is among the first that are guessed: choose a less common one.",
     "password_too_similar": "This password is too much like the name: choose one that has nothing to do with it.",
 }
+JOINERS = "\u200c\u200d"  # unseen too, but some names and most families of emoji are written with them
 LONG_ENOUGH = "10 characters or more. Three or four words in a row do well."
+
+
+def one_line(text):
+    return " ".join(text.split())
 
 
 class PasswordField(forms.CharField):
@@ -33,7 +40,9 @@ class OwnName(WordsField):
         super().__init__(widget=forms.TextInput(attrs), **kwargs)
 
     def to_python(self, value):
-        return " ".join(super().to_python(value).split())
+        """One line, without characters that can't be seen: two people must not look the same in the record."""
+        text = "".join(sign for sign in super().to_python(value) if category(sign) != "Cf" or sign in JOINERS)
+        return one_line(text).strip(JOINERS)
 
 
 class SignInForm(StudioForm):
@@ -67,6 +76,9 @@ class SetUpForm(TwiceForm):
     name = OwnName(label="Your name", max_length=60, help_text="You sign in with it, and the record says it.")
     password = PasswordField("new-password", label="Password", help_text=LONG_ENOUGH)
     again = PasswordField("new-password", label="The password again")
+
+    def clean_studio(self):
+        return one_line(self.cleaned_data["studio"])
 
     def whose(self):
         return Person(name=self.cleaned_data.get("name", ""))

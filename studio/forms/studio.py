@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 
 from studio import money
 from studio.forms.base import StudioModelForm
+from studio.forms.door import one_line
 from studio.forms.fields import MoneyField, PercentField, WholeField, WordsField
 from studio.forms.widgets import WHOLE, Choices, SuffixInput
 from studio.models import Lot, Studio
@@ -128,6 +129,9 @@ class StudioSettingsForm(StudioModelForm):
         """(heading, what it is about, its fields) for the page."""
         for heading, about, names in self.PARTS:
             yield heading, about, [self[name] for name in names]
+
+    def clean_name(self):
+        return one_line(self.cleaned_data["name"])
 
     def clean_currency(self):
         currency = self.cleaned_data["currency"]

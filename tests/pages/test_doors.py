@@ -43,7 +43,7 @@ def test_open_to_all_is_said_in_the_table_and_at_the_view(name):
 
 @pytest.mark.parametrize("method", ["GET", "HEAD", "POST"])
 @pytest.mark.parametrize("name", sorted(VIEWS))
-def test_each_role_gets_what_the_table_says(cast, client_of, name, method):
+def test_each_role_gets_what_the_table_says(cast, studio, client_of, name, method):
     address = reverse(name, kwargs=VIEWS[name][1])
     door = doors.table()[name]
     people = {None: None, **{role: getattr(cast, role.value) for role in Role}}

@@ -43,6 +43,8 @@ def test_the_same_page_sent_twice_makes_one_person(owner):
     ("changed", "sentence"),
     [
         ({"name": ""}, "Fill in “Name”."),
+        ({"name": "\u200b\u200d"}, "Fill in “Name”."),
+        ({"name": "O\u200bda\u202e"}, "Somebody named Oda is here already"),
         ({"name": "oda"}, "Somebody named Oda is here already: write a name that differs."),
         ({"name": "x" * 10_000}, "60 fit"),
         ({"role": ""}, "Choose one under “What they may do”."),
