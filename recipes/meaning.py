@@ -91,10 +91,7 @@ def dyes_g(recipe):
 
 
 def _dyes_of(ingredient, recipe):
-    bath = None if recipe.liquor_ratio is None else dyeing.bath_ml(recipe.fibre_g, recipe.liquor_ratio)
-    own = own_amount(ingredient, fibre_g=recipe.fibre_g, skeins=recipe.skeins, bath_ml=bath)
-    if ingredient.basis == Basis.PER_POT and own is not None:
-        own *= recipe.pots
+    own = own_here(recipe, ingredient)
     if ingredient.dye_id:
         return [(ingredient.dye, own)]
     if ingredient.solution_id:
@@ -109,3 +106,27 @@ def segments(dyes):
         Segment(dye.name, dye.colour, grams, unweighed=grams is None, amount="" if grams is None else write_g(grams))
         for dye, grams in dyes
     ]
+
+
+def own_here(recipe, ingredient):
+    """How much of a substance the notebook's own yarn gets in all, in `own_unit`; None: by eye, or not to be said."""
+    bath = None if recipe.liquor_ratio is None else dyeing.bath_ml(recipe.fibre_g, recipe.liquor_ratio)
+    own = own_amount(ingredient, fibre_g=recipe.fibre_g, skeins=recipe.skeins, bath_ml=bath)
+    return own * recipe.pots if own is not None and ingredient.basis == Basis.PER_POT else own
+
+
+def powders(recipe):
+    """The dyes and assistants of a version that are handled dry, each once."""
+    return _substances(
+        recipe, lambda each: each.strength_pct is None and own_unit(each) == "g" and not each.solution_id
+    )
+
+
+def acids(recipe):
+    """The acids of a version, each once."""
+    return _substances(recipe, lambda each: each.assistant_id and each.assistant.kind == "acid")
+
+
+def _substances(recipe, fits):
+    lines = [each for step in recipe.steps.all() for each in step.ingredients.all()]
+    return list(dict.fromkeys(each.substance for each in lines if not each.water and fits(each)))

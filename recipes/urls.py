@@ -1,8 +1,8 @@
-"""The addresses of writing colourways and their versions."""
+"""The addresses of writing colourways and their versions, and of making up bottles."""
 
 from django.urls import path
 
-from recipes import views
+from recipes import bottle_views, views
 
 app_name = "recipes"
 
@@ -13,4 +13,8 @@ urlpatterns = [
     path("recipes/<int:pk>/", views.recipe, name="recipe"),
     path("recipes/<int:pk>/change/", views.recipe_edit, name="recipe-edit"),
     path("recipes/<int:pk>/standard/", views.pin, name="pin"),
+    # making up bottles
+    path("shelf/bottles/new/", bottle_views.choose, name="bottle-new"),
+    path("shelf/masters/<int:pk>/make/", bottle_views.make, name="bottle-make"),
+    path("shelf/lots/<int:pk>/weaker/", bottle_views.weaker, name="bottle-weaker"),
 ]
