@@ -350,6 +350,10 @@ def a_whole_day(cast):
     LotCorrection.objects.create(lot=powder, strength_pct=97, why="Dyed weaker", recorded_at=NOON, by=maker)
     acid = receive_assistant(maker, make_assistant("Vinegar"))
     red = bottle(maker, [(powder, Decimal("2.5"))], solution=make_solution("Red", [(dye, 1)]))
+    old = bottle(maker, [(red, 50)], volume=100, solution=make_solution("Red, weaker", [(dye, "0.5")]))
+    bottle(maker, [(old, 100), (powder, 1)], volume=200, solution=old.solution, continues=old)
+    make_solution("Paint", [(dye, 2), (acid.assistant, 3)], kind="painting")
+    liquor = bottle(maker, [], volume=3000, solution=make_solution("Evening pot", kind="liquor"))
     count(maker, acid, 990)
     document(maker), Taken.objects.create(id=uuid4(), url="/", at=NOON, by=maker)
 
@@ -359,6 +363,9 @@ def a_whole_day(cast):
     lines = [(red, 40), (acid, 10)]
     run = run_with_pots(maker, yarn, lines=lines, colourway=way, recipe=version)
     way.pin(version)
+    theirs = BatchYarn(source="customer", words="For Ida", skeins=1, grams=100)
+    waiting = {"yarns": [theirs], "lines": [plan_line(liquor, 500)]}
+    Run.plan(by=maker, day=DAY, pots=[waiting], clock=clock(), title="A favour")
     for pot in run.batches.all():
         red_line, acid_line = pot.plan.all()
         addition(helper, pot, red, 40, plan_line=red_line)

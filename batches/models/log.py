@@ -418,7 +418,10 @@ class Move(Detail):
     class Meta(Detail.Meta):
         constraints = [
             one_of("what", ["yarn_in", "yarn_out", "liquor_in", "liquor_out", "where"], name="move_what_known"),
-            CheckConstraint(condition=Q(what="where") & ~Q(where="") | ~Q(what="where"), name="move_says_where"),
+            CheckConstraint(
+                condition=Q(what="where", where__in=Whereabouts.values) | ~Q(what="where") & Q(where=""),
+                name="move_says_where",
+            ),
             CheckConstraint(
                 condition=Q(skeins__isnull=True) | Q(what__in=["yarn_in", "yarn_out"]),
                 name="move_skeins_are_yarn",
@@ -470,7 +473,6 @@ class StepDone(Detail):
         verbose_name_plural = "steps done"
         constraints = [
             one_of("kind", RecipeStep.Kind.values, name="step_done_known"),
-            CheckConstraint(condition=~Q(kind=""), name="step_done_named"),
             unknown_or_above_zero("minutes", name="step_done_minutes_above_zero"),
             CheckConstraint(
                 condition=Q(temperature_c__isnull=True) | Q(temperature_c__gte=-20, temperature_c__lte=200),
