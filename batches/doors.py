@@ -1,6 +1,6 @@
 """Who may open the journal's pages."""
 
-from studio.doors import COSTS, EVERYONE, LOGGERS, MAKERS, NOBODY, OWNERS, Door
+from studio.doors import COSTS, EVERYONE, LOGGERS, MAKERS, NOBODY, OWNERS, RECIPES, Door
 
 DOORS = {
     "batches:journal": Door(read=EVERYONE),
@@ -22,6 +22,8 @@ DOORS = {
     "batches:tags": Door(read=MAKERS, write=MAKERS),
     "batches:tag-sheet": Door(read=MAKERS),
     "batches:prices": Door(read=COSTS, write=COSTS),
+    "batches:colourways": Door(read=RECIPES),
+    "batches:colourway": Door(read=RECIPES),
     "batches:export": Door(read=OWNERS, write=OWNERS),
     # at the sink, and at the scale
     "batches:sink": Door(read=LOGGERS),

@@ -3,6 +3,7 @@
 from django.urls import path
 
 from batches.views import (
+    colourways,
     costs,
     entries,
     finishing,
@@ -40,6 +41,8 @@ urlpatterns = [
     path("runs/<slug:code>/tags/", tags.tags, name="tags"),
     path("tags/<uuid:sheet>.pdf", tags.sheet, name="tag-sheet"),
     path("prices/", prices.prices, name="prices"),
+    path("colourways/", colourways.colourways, name="colourways"),
+    path("colourways/<int:pk>/", colourways.colourway, name="colourway"),
     path("studio/export/", taking_out.take_out, name="export"),
     # at the sink, and at the scale
     path("sink/<int:pk>/", sink.sink, name="sink"),

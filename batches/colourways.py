@@ -1,0 +1,171 @@
+"""What the colourway pages show: each one's colour bar, versions, runs and notes, in a fixed number of queries."""
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from django.db.models import Count, Max, OuterRef, Q, Subquery, Sum, prefetch_related_objects
+from django.db.models.functions import Coalesce
+
+from recipes import meaning
+from recipes.models import Colourway, Recipe
+from studio.colourbar import Segment
+from studio.units import NO_BREAK_SPACE, write_number
+
+from . import depth, finding
+from .models import Entry, Output, Run, State, Verdict
+
+DYED = [State.RUNNING, State.FINISHED]
+MOST_RUNS = 48
+
+
+@dataclass
+class Version:
+    """A version as the colourway's page shows it. `depth_pct`: all its dye on the yarn it is written for."""
+
+    recipe: Recipe
+    segments: list
+    depth_pct: Decimal
+    at_least: bool
+    runs: list = field(default_factory=list)  # that were dyed from it, newest first
+
+
+@dataclass
+class Told:
+    """A run with what was said of it when it was finished."""
+
+    run: Run
+    segments: list
+    bases: list
+    skeins: int | None
+    verdict: str = ""
+    next_time: list = field(default_factory=list)
+
+
+def for_rows(colourways):
+    """Colourways with `version_key` (the standard, else the newest), `run_count`, `last_day` and `cover_key`."""
+    newest = Recipe.objects.filter(colourway=OuterRef("pk")).order_by("-number").values("pk")[:1]
+    photographed = Run.objects.filter(colourway=OuterRef("pk"), cover__isnull=False)
+    dyed = Q(runs__state__in=DYED)
+    return colourways.annotate(
+        version_key=Coalesce("standard_id", Subquery(newest)),
+        run_count=Count("runs", filter=dyed),
+        last_day=Max("runs__day", filter=dyed),
+        cover_key=Subquery(photographed.order_by("-day", "-pk").values("cover")[:1]),
+    )
+
+
+def rows(colourways):
+    """[{colourway, version, segments}] of a page of `for_rows`. Seven queries, however many."""
+    colourways = list(colourways)
+    versions = Recipe.objects.in_bulk([each.version_key for each in colourways if each.version_key])
+    with_dyes(versions.values())
+    return [
+        {
+            "colourway": each,
+            "version": versions.get(each.version_key),
+            "segments": segments_of(versions[each.version_key])[0] if each.version_key else [],
+        }
+        for each in colourways
+    ]
+
+
+def with_dyes(versions):
+    """The versions with what their colour bars need."""
+    prefetch_related_objects(
+        list(versions),
+        "steps__ingredients__dye",
+        "steps__ingredients__assistant",
+        "steps__ingredients__solution__parts__dye",
+    )
+
+
+def segments_of(version):
+    """(colour bar in % of the yarn's weight, depth of all the dye together, whether some is by eye)."""
+    dyes = meaning.dyes_g(version)
+    shares = [(dye, None if grams is None else grams * 100 / version.fibre_g) for dye, grams in dyes]
+    segments = [
+        Segment(
+            dye.name,
+            dye.colour,
+            share,
+            unweighed=share is None,
+            amount="" if share is None else f"{write_number(share, digits=3)}{NO_BREAK_SPACE}%",
+        )
+        for dye, share in shares
+    ]
+    known = [share for _, share in shares if share is not None]
+    return segments, sum(known, Decimal(0)), len(known) < len(shares)
+
+
+def page_of(colourway):
+    """Everything the page of one colourway shows."""
+    runs = told(Run.objects.filter(colourway=colourway).for_rows().newest_first()[:MOST_RUNS], colourway)
+    versions = versions_of(colourway, runs)
+    standard = next((each for each in versions if each.recipe.pk == colourway.standard_id), None)
+    widest = max((each.depth_pct for each in versions), default=None)
+    return {
+        "colourway": colourway,
+        "runs": runs,
+        "notes": [each for each in runs if each.next_time],
+        "versions": versions,
+        "standard": standard,
+        "shown": standard or (versions[0] if versions else None),
+        "scale": widest or None,
+        "cover": cover_of(runs),
+        "so_far": so_far(colourway, runs),
+        "bases": list(dict.fromkeys(name for each in runs if each.run.state in DYED for name in each.bases)),
+    }
+
+
+def versions_of(colourway, runs):
+    """Newest first, each with the runs that were dyed from it."""
+    recipes = list(colourway.recipes.order_by("-number").select_related("by"))
+    with_dyes(recipes)
+    by_recipe = defaultdict(list)
+    for each in runs:
+        by_recipe[each.run.recipe_id].append(each)
+    return [Version(recipe, *segments_of(recipe), by_recipe[recipe.pk]) for recipe in recipes]
+
+
+def told(runs, colourway):
+    """Runs with their colour bars, verdicts and notes for the next time."""
+    runs = list(runs)
+    bars = depth.bars_of_runs(runs)
+    found = {run.pk: Told(run, bars.get(run.pk, []), finding.bases_of(run), finding.skeins_of(run)) for run in runs}
+    finishes = Entry.objects.standing().filter(kind=Entry.Kind.FINISH, batch__run__in=list(found))
+    for entry in finishes.in_order().select_related("finish", "batch"):
+        each, said = found[entry.batch.run_id], entry.finish
+        each.verdict = Verdict(said.verdict).label if said.verdict else each.verdict
+        if said.next_time and said.next_time not in each.next_time:
+            each.next_time.append(said.next_time)
+    return list(found.values())
+
+
+def cover_of(runs):
+    """The newest run with a photograph, one judged to be the colour to match first."""
+    photographed = [each for each in runs if each.run.cover_id]
+    matched = [each for each in photographed if each.verdict == Verdict.STANDARD.label]
+    return next(iter(matched or photographed), None)
+
+
+def so_far(colourway, runs):
+    """ "7 runs, 40 skeins, 33 firsts" over all runs of the colourway; "" before the first."""
+    count = colourway.runs.filter(state__in=DYED).count()
+    if not count:
+        return ""
+    outputs = Output.objects.standing().filter(yarn__batch__run__colourway=colourway)
+    by_grade = dict(outputs.order_by().values_list("grade").annotate(total=Sum("skeins")))
+    said = [f"{count} run{'' if count == 1 else 's'}"]
+    if by_grade:
+        total, firsts = sum(by_grade.values()), by_grade.get(Output.Grade.FIRST, 0)
+        said += [f"{total} skein{'' if total == 1 else 's'}", f"{firsts} first{'' if firsts == 1 else 's'}"]
+    return ", ".join(said)
+
+
+def find(text):
+    """Colourways whose name or story has these words."""
+    found = Colourway.objects.all()
+    for word in text.split()[:8]:
+        found = found.filter(Q(name__icontains=word) | Q(story__icontains=word))
+    return found

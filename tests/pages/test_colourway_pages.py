@@ -1,0 +1,123 @@
+"""All colourways, and one with its versions, notes and runs."""
+
+import pytest
+from django.urls import reverse
+
+from tests import builders as build
+
+ALL = reverse("batches:colourways")
+
+
+def page_of(way):
+    return reverse("batches:colourway", args=[way.pk])
+
+
+@pytest.fixture
+def dyed(cast):
+    """A colourway with two versions, of which the first was dyed and judged."""
+    way = build.colourway(cast.maker, "Kiln Door", story="A stove left open.")
+    first = build.recipe(cast.maker, way, lines=[(build.make_dye("Brick"), 1, "owf")], note="First try.")
+    second = build.recipe(cast.maker, way, lines=[(build.make_dye("Ochre"), 2, "owf")], note="Ochre instead.")
+    way.pin(second)
+    run = build.run_with_pots(cast.maker, pots=1, colourway=way, recipe=first)
+    build.finish(cast.maker, run.batches.get(), at=build.hours(4), verdict="as_good", next_time="Less acid.")
+    return way
+
+
+def test_the_list_says_standard_runs_and_the_last_day(cast, client_of, dyed):
+    page = client_of(cast.viewer).get(ALL).content.decode()
+    assert "Kiln Door" in page and "Standard: version 2" in page and "1 run, last" in page
+    assert "Ochre 2\u00a0%" in page  # the colour bar of the standard, said in words
+
+
+def test_a_planned_run_is_not_counted_as_dyed(cast, client_of):
+    way = build.colourway(cast.maker, "Low Tide")
+    build.run_with_pots(cast.maker, start=False, colourway=way)
+    page = client_of(cast.viewer).get(ALL).content.decode()
+    assert "Not dyed yet" in page and "Not written yet" in page
+
+
+def test_a_colourway_is_found_by_its_words(cast, client_of, dyed):
+    build.colourway(cast.maker, "Low Tide")
+    page = client_of(cast.viewer).get(ALL, {"q": "stove"}).content.decode()
+    assert "Kiln Door" in page and "Low Tide" not in page
+
+
+def test_what_is_no_longer_dyed_is_listed_apart(cast, client_of, dyed):
+    build.colourway(cast.maker, "Old Moss", retired=True)
+    client = client_of(cast.viewer)
+    assert "Old Moss" not in client.get(ALL).content.decode()
+    assert "Old Moss" in client.get(ALL, {"retired": "1"}).content.decode()
+
+
+def test_the_page_tells_notes_versions_and_runs_in_that_order(cast, client_of, dyed):
+    page = client_of(cast.maker).get(page_of(dyed)).content.decode()
+    places = [page.index(words) for words in ("A stove left open.", "Less acid.", "Ochre instead.", "First try.")]
+    assert places == sorted(places)
+    code = dyed.runs.get().code
+    assert f"{code}</a> (as good as the standard)" in page
+    assert "1 run, 2 skeins, 2 firsts" in page
+    assert reverse("batches:plan", args=[dyed.standard_id]) in page
+
+
+def test_the_colour_bars_stand_on_one_scale(cast, client_of, dyed):
+    page = client_of(cast.maker).get(page_of(dyed)).content.decode()
+    versions = page[page.index('id="versions"') :]
+    assert 'width="100.00%"' in versions and 'width="50.00%"' in versions  # 2 % and 1 % of the yarn's weight
+
+
+def test_a_colourway_without_a_version_asks_for_one(cast, client_of):
+    page = client_of(cast.maker).get(page_of(build.colourway(cast.maker))).content.decode()
+    assert "How it is dyed is not written yet." in page and "Write how it is dyed" in page
+
+
+def test_a_viewer_sees_no_button_that_is_not_theirs(cast, client_of, dyed):
+    page = client_of(cast.viewer).get(page_of(dyed)).content.decode()
+    assert "Plan a run" not in page and "Write the next version" not in page
+
+
+@pytest.mark.parametrize("address", [ALL, "/colourways/1/"])
+def test_helpers_work_from_plans_and_do_not_read_the_recipes(cast, client_of, address):
+    assert client_of(cast.helper).get(address).status_code == 403
+
+
+@pytest.mark.parametrize("query", [{"page": "x"}, {"page": "999"}, {"q": "\x00🎨" * 300}, {"q": "%"}])
+def test_an_odd_address_still_shows_the_list(cast, client_of, dyed, query):
+    assert client_of(cast.viewer).get(ALL, query).status_code == 200
+
+
+def counted(client, address, most, assert_max):
+    client.get(address)
+    with assert_max(most) as queries:
+        assert client.get(address).status_code == 200
+    return len(queries)
+
+
+def test_a_longer_list_asks_no_more_often(cast, client_of, django_assert_max_num_queries):
+    def grow(number):
+        for _ in range(number):
+            way = build.colourway(cast.maker)
+            version = build.recipe(cast.maker, way)
+            build.run_with_pots(cast.maker, pots=1, colourway=way, recipe=version)
+
+    client = client_of(cast.viewer)
+    grow(2)
+    few = counted(client, ALL, 20, django_assert_max_num_queries)
+    grow(8)
+    assert counted(client, ALL, 20, django_assert_max_num_queries) == few
+
+
+def test_more_versions_and_runs_ask_no_more_often(cast, client_of, django_assert_max_num_queries):
+    way = build.colourway(cast.maker)
+
+    def grow(number):
+        for _ in range(number):
+            version = build.recipe(cast.maker, way)
+            run = build.run_with_pots(cast.maker, pots=1, colourway=way, recipe=version)
+            build.finish(cast.maker, run.batches.get(), at=build.hours(4), next_time="Less acid.")
+
+    client = client_of(cast.viewer)
+    grow(1)
+    few = counted(client, page_of(way), 40, django_assert_max_num_queries)
+    grow(4)
+    assert counted(client, page_of(way), 40, django_assert_max_num_queries) == few
