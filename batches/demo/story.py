@@ -75,10 +75,10 @@ BASES = [  # name, make-up, fibres, skein g, m, superwash, skeins here, paid for
 KILN_DOOR = """Soak 30 min at 40 °C
 Water 20:1
 2 % citric acid
-0.30 % ochre, second third
-0.15 % rust, where the two meet
-0.40 % brick, first third
-0.10 % plum, last third
+180 mL ochre 1 %, second third
+90 mL rust 1 %, where the two meet
+240 mL brick 1 %, first third
+120 mL plum 0.5 %, last third
 Heat to 85 °C
 Hold 40 min at 85 °C
 Let cool
@@ -86,8 +86,8 @@ Rinse"""
 FERRY = """Soak 30 min at 40 °C
 Water 25:1
 20 mL/L vinegar
-0.45 % slate
-0.22 % damson, one end
+180 mL slate 1 %
+88 mL damson 1 %, one end
 Heat to 82 °C
 Hold 30 min at 82 °C"""
 
