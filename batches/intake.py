@@ -311,7 +311,8 @@ def line_part(line, form=None):
         facts = {"kind": kind, "plan_line": line, "temperature_c": line.temperature_c, "minutes": line.minutes or None}
         return Part(StepDone.log, line.batch, facts, mark=line.position)
     said = form.cleaned_data if form is not None else {}
-    lot = said.get("lot") or line.lot
+    # The planned bottle stands for each pot's own: another pot may have been planned from another one.
+    lot = said["lot"] if said.get("lot") and said["lot"] != said["line"].lot else line.lot
     amount = None if said.get("unmeasured") else said.get("kept", line.told)
     facts = {
         "lot": lot,

@@ -33,7 +33,8 @@ class GoneInForm(EntryForm):
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         if "how" in self.fields:
-            self.fields["how"].choices = [(how.value, how.label) for how in self.hows]
+            self.fields["how"].choices = [(how.value, capital(how.label)) for how in self.hows]
+            self.initial.setdefault("how", self.usual_how)
 
     def offer(self, *, first=(), everything=False, places=()):
         """Fill in what the page shows to choose from; not needed to read what was sent."""

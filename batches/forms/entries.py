@@ -19,7 +19,7 @@ from batches.models import Batch, BatchYarn, Check, Entry, Move, PhotoTaken, Rea
 from batches.models.run import Whereabouts
 from recipes.models import RecipeStep
 from studio import units, writing
-from studio.forms.base import StudioForm, dress
+from studio.forms.base import StudioBoundField, StudioForm, dress
 from studio.forms.fields import AmountField, NumberField, WhenField, WholeField, WordsField
 from studio.forms.text import tidy
 from studio.forms.widgets import Choices
@@ -34,12 +34,19 @@ def hidden(field, **kwargs):
     return field(widget=forms.HiddenInput, required=False, **kwargs)
 
 
+class SinkBoundField(StudioBoundField):
+    """Nothing at the pot is required but what happened, so no field says that it may be left out."""
+
+    optional = False
+
+
 class EntryForm(StudioForm):
     """Who did it, when, in which pots; what was sent, and the number it was sent under.
 
     `usual_pots` is meant where nothing is said: planned lines go to all pots, the rest to this one.
     """
 
+    bound_field_class = SinkBoundField
     usual_pots = THIS
     pots_words = ("This pot only", "All {} pots, the same in each")
 
@@ -206,12 +213,18 @@ def celsius(amount):
     return None if amount is None else units.to_c(*amount)
 
 
+FIRST_STEPS = ("heat", "hold", "cool")
+
+
+def steps():
+    """What is done to a pot, the usual first: [(kind, word)]."""
+    words = dict(RecipeStep.Kind.choices) | {RecipeStep.Kind.OTHER.value: "Something else"}
+    del words[RecipeStep.Kind.ADD]
+    return [(kind, words.pop(kind)) for kind in FIRST_STEPS] + list(words.items())
+
+
 class StepForm(EntryForm):
-    step = forms.ChoiceField(
-        label="What was done",
-        choices=[(value, label) for value, label in RecipeStep.Kind.choices if value != RecipeStep.Kind.ADD],
-        widget=Choices,
-    )
+    step = forms.ChoiceField(label="What was done", choices=steps, widget=Choices)
     temperature = AmountField(("degC", "degF"), label="Temperature", least=-20, most=200, required=False)
     minutes = NumberField(label="How long", unit="min", least=Decimal("0.1"), most=20160, required=False)
 
@@ -225,7 +238,7 @@ class StepForm(EntryForm):
     def clean(self):
         cleaned = super().clean()
         if cleaned.get("step") == RecipeStep.Kind.OTHER and not cleaned.get("note") and "note" not in self.errors:
-            self.add_error("note", "Write what was done.")
+            self.add_error("note", "Write what was done, and choose it again.")
         return cleaned
 
     def facts(self):
@@ -366,6 +379,7 @@ class PhotoForm(EntryForm):
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["about"].queryset = Entry.objects.filter(batch=self.batch)
+        self.initial.setdefault("stage", PhotoTaken.Stage.WET)
 
     def facts(self):
         return {
@@ -418,6 +432,8 @@ class CheckForm(EntryForm):
             self.add_error("rinses", "Say at which rinse the water ran clear, or what still came off.")
         if what in ("cards", "sent") and not graded:
             self.add_error("change_grade", "Choose a grade that the cards or the report gave.")
+        if what in ("cards", "sent") and not cleaned.get("standard") and "standard" not in self.errors:
+            self.add_error("standard", "Name the method the grade is by, such as the number of a standard.")
         if what and what not in ("cards", "sent") and graded:
             self.add_error(
                 "change_grade",

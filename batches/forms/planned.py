@@ -35,6 +35,7 @@ class TickForm(GoneInForm):
     amount = GoneInField(("mL", "g"), own=True, label="Amount", required=False, help_text="Empty is as planned.")
     how = forms.ChoiceField(choices=How.choices, widget=forms.HiddenInput, required=False)
     hows = tuple(How)
+    usual_how = ""
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)

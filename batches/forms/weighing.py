@@ -8,7 +8,7 @@ from django.utils import timezone
 from batches import weighin
 from batches.telling import amount_of, lot_name
 from studio import writing
-from studio.forms.base import dress
+from studio.forms.base import StudioBoundField, dress
 from studio.forms.fields import AmountField
 from studio.forms.once import OnceForm
 from studio.models import Weighing
@@ -17,8 +17,16 @@ from studio.units import to_g
 MOST_G = 200_000
 
 
+class PlainBoundField(StudioBoundField):
+    """Any jar may be left out: no field has to say so."""
+
+    optional = False
+
+
 class WeighInForm(OnceForm):
     """For each lot its weight now, the weight before where none was kept, and "it is right" where it looks wrong."""
+
+    bound_field_class = PlainBoundField
 
     def __init__(self, data=None, *, lots, **kwargs):
         super().__init__(data, **kwargs)
@@ -28,14 +36,14 @@ class WeighInForm(OnceForm):
             name = lot_name(lot)
             self._add(
                 f"gross_{lot.pk}",
-                AmountField(units, label=f"{name}: weight now", above_zero=True, most=MOST_G, required=False),
+                AmountField(units, label=name, above_zero=True, most=MOST_G, required=False),
             )
             if lot.has_unweighed and not list(lot.weighings.all()):
                 self._add(
                     f"opening_{lot.pk}",
                     AmountField(
                         units,
-                        label=f"{name}: weight before, if somebody noted it",
+                        label=f"{name} before, if somebody noted it",
                         above_zero=True,
                         most=MOST_G,
                         required=False,

@@ -18,6 +18,26 @@ document.addEventListener("visibilitychange", keepAwake);
 document.addEventListener("click", keepAwake);
 keepAwake();
 
+/* --- one touch that a wet screen reports as two may land on the next page, where the same place logs the next step */
+const BOUNCE_MS = 500;
+const BOUNCE_PX = 40;
+const LAST_TAP = "last-tap";
+
+function isBounce(event) {
+  const [at, x, y] = JSON.parse(sessionStorage.getItem(LAST_TAP) ?? "[0, 0, 0]");
+  return Date.now() - at < BOUNCE_MS && Math.hypot(event.clientX - x, event.clientY - y) < BOUNCE_PX;
+}
+
+document.addEventListener("click", (event) => {
+  if (event.detail === 0 || !event.target.closest?.("[data-once]")) return; // 0: a keyboard, which does not bounce
+  if (isBounce(event)) {
+    event.preventDefault();
+    event.stopImmediatePropagation();
+  } else {
+    sessionStorage.setItem(LAST_TAP, JSON.stringify([Date.now(), event.clientX, event.clientY]));
+  }
+}, true);
+
 /* --- when it was sent, by this phone's clock, so that a clock that is wrong can be told */
 document.addEventListener("submit", (event) => {
   const { sent_at: sentAt, offset } = event.target.elements;
