@@ -373,9 +373,10 @@ def _modifiers(rest, facts):
     minutes, rest = _minutes(rest)
     facts |= {key: value for key, value in (("temperature_c", temperature), ("minutes", minutes)) if value is not None}
     if found := STRENGTH.search(rest):
-        if "strength_pct" in facts:
+        rest = _cut(rest, found)
+        if "strength_pct" in facts or STRENGTH.search(rest):
             raise Unreadable("it names two strengths: write one, such as 40 mL red 1 %.")
-        facts["strength_pct"], rest = _read_number(found[1]), _cut(rest, found)
+        facts["strength_pct"] = _read_number(found[1])
     return facts, rest
 
 

@@ -1,0 +1,136 @@
+"""Whole plans against worked examples: recipe, bottle, powder lot and pot together.
+
+Sources: the definitions of depth of shade, stock strength and liquor ratio are those of Broadbent, Basic Principles of
+Textile Coloration (SDC 2001), and Duff & Sinclair, Giles's Laboratory Course in Dyeing (SDC 1989), from memory; the
+amounts below are worked from them by hand. That g/L follows the bath and % owf the fibre: the same. Blends with a fibre
+that takes no dye, and what a tool can measure again (JCGM 100:2008, F.2.2.1 and 4.3.7): as named beside the row.
+"""
+
+from decimal import Decimal
+
+import pytest
+
+from recipes.models import Basis, How, Ingredient, RecipeStep
+from recipes.planning import Load, lots_for, plan
+from studio.models import Studio
+from tests import builders as build
+
+D = Decimal
+
+
+def first_pot(person, ingredient, load, **facts):
+    """The one amount of a plan with a single line, and the plan."""
+    recipe = build.colourway(person).next_version(by=person, now=build.NOON, **{"fibre_g": 100, **facts})
+    recipe.write([(RecipeStep(), [ingredient])])
+    worked = plan(recipe, [load], lots_for(recipe), [], Studio.get())
+    (line,) = worked.pots[0].lines
+    return line, worked
+
+
+def from_bottle(dye, depth, strength):
+    return Ingredient(dye=dye, amount=D(depth), unit="%", basis=Basis.OWF, strength_pct=D(strength), how=How.BOTTLE)
+
+
+# V = W D / S, mL of stock for a depth on a weight (Broadbent, from memory)
+@pytest.mark.parametrize(
+    "fibre_g, depth_pct, strength_pct, ml",
+    [
+        pytest.param(100, 1, 1, 100, id="one percent from one percent"),
+        pytest.param(115, "0.5", 1, "57.5", id="a heavy skein at half a percent"),
+        pytest.param(100, "0.03", "0.1", 30, id="a pinch from a weak bottle"),
+        pytest.param(250, "1.25", 5, "62.5", id="two and a half skeins from five percent"),
+        pytest.param(454, 2, 2, 454, id="a pound at two percent"),
+        pytest.param(350, "0.375", 1, "131.25", id="100 g with 37.5 mL, scaled to 350 g"),
+    ],
+)
+def test_stock_for_a_depth_on_a_weight(cast, fibre_g, depth_pct, strength_pct, ml):
+    powder = build.receive_powder(cast.maker, grams=1000)
+    build.bottle(cast.maker, [(powder, D(strength_pct) * 10)], volume=1000)
+    line, worked = first_pot(cast.maker, from_bottle(powder.dye, depth_pct, strength_pct), Load(fibre_g=D(fibre_g)))
+    assert line.exact == D(ml)
+    assert line.dye_g == D(fibre_g) * D(depth_pct) / 100
+    assert worked.pots[0].depth_pct == D(depth_pct)
+
+
+# 4.87 g made up to 500 mL is 0.974 %, and that is what counts: 1 g of dye is 100 / 0.974 mL (w/v by definition)
+def test_the_strength_that_was_weighed_counts_not_the_label(cast):
+    powder = build.receive_powder(cast.maker)
+    build.bottle(cast.maker, [(powder, D("4.87"))], volume=500)
+    line, _ = first_pot(cast.maker, from_bottle(powder.dye, 1, 1), Load(fibre_g=D(100)))
+    assert round(line.exact, 4) == D("102.6694")
+
+
+# What a notebook says, in % owf: 37.5 mL of 1 % on 100 g is 0.375 % (Broadbent's definition, from memory)
+@pytest.mark.parametrize("new_g, ml", [(100, "37.5"), (350, "131.25"), (50, "18.75")])
+def test_a_notebooks_line_scaled(cast, new_g, ml):
+    from recipes.writing import Facts, Shelf, understand
+
+    powder = build.receive_powder(cast.maker, build.make_dye("Ochre"), grams=1000)
+    build.bottle(cast.maker, [(powder, D(10))], volume=1000)
+    written = understand("37.5 mL ochre 1 %", Facts(skeins=1, fibre_g=D(100)), Shelf.read())
+    (ingredient,) = written.steps[0][1]
+    line, _ = first_pot(cast.maker, ingredient, Load(fibre_g=D(new_g)))
+    assert line.exact == D(ml)
+
+
+# g/L follows the bath: 1.5 g/L on 350 g is 10.5 g at 20:1 (7 L) and 15.75 g at 30:1 (10.5 L); % owf does not change
+@pytest.mark.parametrize("ratio, acid_g", [(20, "10.5"), (30, "15.75")])
+def test_what_is_said_for_a_litre_follows_the_bath(cast, ratio, acid_g):
+    acid = build.receive_assistant(cast.maker, build.make_assistant("Citric acid", unit="g"))
+    per_litre = build.ingredient(acid.assistant, D("1.5"), Basis.PER_L, unit="g")
+    line, worked = first_pot(cast.maker, per_litre, Load(fibre_g=D(350)), liquor_ratio=ratio)
+    assert worked.pots[0].water_ml == 350 * ratio
+    assert line.exact == D(acid_g)
+
+
+# A pot that is too small lowers the ratio: g/L shrinks with the bath, % owf stays (the same sums, ratio 20 from 30)
+def test_a_small_pot_shrinks_what_is_said_for_a_litre_and_not_the_dye(cast):
+    acid = build.receive_assistant(cast.maker, build.make_assistant("Citric acid", unit="g"))
+    load = Load(fibre_g=D(350), fill_ml=D(7000))
+    per_litre = build.ingredient(acid.assistant, D("1.5"), Basis.PER_L, unit="g")
+    line, worked = first_pot(cast.maker, per_litre, load, liquor_ratio=30)
+    assert (line.exact, worked.pots[0].ratio) == (D("10.5"), 20)
+    dye = build.receive_powder(cast.maker)
+    line, _ = first_pot(cast.maker, build.ingredient(dye.dye, 1), load, liquor_ratio=30)
+    assert line.exact == D("3.5")
+
+
+# Wool with a quarter of a fibre that takes no dye: 1 % of all lands as 1.333 % on the rest; common practice, no source
+def test_the_depth_on_the_part_that_takes_the_dye_is_said(cast):
+    base = build.make_base("Sparrow", fibres=[("wool", 75), ("polyester", 25)])
+    dye = build.receive_powder(cast.maker)
+    _, worked = first_pot(cast.maker, build.ingredient(dye.dye, 1), Load(fibre_g=D(100), bases=(base,)))
+    assert "1.33\u00a0%" in worked.warnings[0]
+
+
+# A powder lot at 85 % of the standard: 9 g of standard is 9 / 0.85 = 10.588 g of it (proportion of strengths)
+def test_a_weaker_powder_lot_takes_more(cast):
+    powder = build.receive_powder(cast.maker, strength_pct=D(85))
+    line, _ = first_pot(cast.maker, build.ingredient(powder.dye, 9), Load(fibre_g=D(100)))
+    assert round(line.exact, 3) == D("10.588")
+
+
+# Tare and load on a 0.01 g scale: u = 0.01 / sqrt(6) = 0.0041 g, 13.6 % of 0.03 g (JCGM 100:2008, F.2.2.1)
+def test_how_well_a_small_weighing_repeats(cast):
+    scale = build.make_tool("Scale", "scale", "0.01")
+    powder = build.receive_powder(cast.maker)
+    recipe = build.recipe(cast.maker, lines=[(powder.dye, D("0.03"), Basis.OWF)])
+    (line,) = plan(recipe, [Load(fibre_g=D(100))], lots_for(recipe), [scale], Studio.get()).pots[0].lines
+    assert "\u00b1 14\u00a0%" in line.note
+
+
+# S <= W D / V: 0.02 % on 100 g is 0.02 g of dye, at least 10 mL of a bottle of 0.2 % (the definition turned round)
+def test_the_weaker_bottle_named_gives_at_least_ten_ml(cast):
+    scale = build.make_tool("Scale", "scale", "0.1")
+    powder = build.receive_powder(cast.maker)
+    recipe = build.recipe(cast.maker, lines=[(powder.dye, D("0.02"), Basis.OWF)])
+    (line,) = plan(recipe, [Load(fibre_g=D(100))], lots_for(recipe), [scale], Studio.get()).pots[0].lines
+    assert line.problem.endswith("use a 0.2\u00a0% bottle.")
+
+
+# To make 250 mL of 0.1 %: 0.25 g brought to 250 mL, % w/v being of the finished solution (Duff & Sinclair, from memory)
+def test_what_to_weigh_for_a_bottle_that_is_missing(cast):
+    powder = build.receive_powder(cast.maker)
+    _, worked = first_pot(cast.maker, from_bottle(powder.dye, "0.15", "0.1"), Load(fibre_g=D(100)))
+    (short,) = worked.shortages
+    assert (short.make_ml, short.make_g) == (250, D("0.25"))
