@@ -6,7 +6,8 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import NamedTuple
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, Q
+from django.utils import timezone
 
 from batches.models import promised_by_lot
 from recipes import bottles
@@ -91,15 +92,10 @@ class Shelf:
 def shelf(now):
     """Everything on the shelf at `now`. The same number of queries whatever is on it."""
     promised = promised_by_lot()
-    lots = (
-        bottles.with_contents(Lot.objects.select_related("base"))
-        .with_unweighed()
-        .select_related("base", "dye", "assistant", "solution")
-    )
+    lots = bottles.with_contents(Lot.objects.all()).with_unweighed().select_related("base")
     by_kind = defaultdict(list)
-    for lot in lots:
-        if lot.on_hand or lot.pk in promised:
-            by_kind[_kind(lot)].append(_held(lot, promised.get(lot.pk, ZERO), now))
+    for lot in lots.filter(~Q(on_hand=0) | Q(pk__in=promised)):
+        by_kind[_kind(lot)].append(_held(lot, promised.get(lot.pk, ZERO), now))
     dyes = list(Dye.objects.filter(retired=False))
     with_powder = {held.lot.dye_id for held in by_kind["dye"]}
     weighings = Prefetch("weighings", MeasureWeighing.objects.select_related("dye").order_by("at", "pk"))
@@ -127,7 +123,7 @@ def _held(lot, promised, now):
         free=lot.on_hand - promised,
         strength=lot.strength() if lot.is_bottle else None,
         age=now - lot.came_at,
-        past_use_by=lot.use_by_now is not None and lot.use_by_now < now.date(),
+        past_use_by=lot.use_by_now is not None and lot.use_by_now < timezone.localdate(now),
         dyes=_seen(lot),
     )
 

@@ -74,7 +74,7 @@ class BottleForm(OnceForm):
         if self.errors:
             return said
         parts = self.parts()
-        if sentence := bottles.too_much(parts, self.volume(), self.solution.unit == "g"):
+        if sentence := bottles.why_not(parts, self.volume(), self.solution.unit == "g"):
             self.add_error("volume", sentence)
         elif not parts and self.solution.kind != self.solution.Kind.LIQUOR:
             raise forms.ValidationError("Nothing went in yet: write what was weighed or poured of at least one lot.")

@@ -16,6 +16,7 @@ from studio.models import Lot, Solution, SolutionPart, Tool
 from studio.once import only_once
 
 USUAL_ML = 500
+LEAST_PART = units.Decimal("0.000001")  # g in 100 mL, the last digit a master is kept to
 
 
 @require_safe
@@ -130,7 +131,9 @@ def weaker(request, pk):
             dyeing.dilution_ml(strength, wanted, volume)
         except ValueError as problem:
             form.add_error("strength", str(problem))
-        else:
+        if any(each * 100 * wanted / strength < LEAST_PART for each in found.values()):
+            form.add_error("strength", "So weak a bottle can't be told from water: write more, such as 0.1.")
+        if form.is_valid():
             master = _weaker_master(lot, found, wanted / strength)
             return redirect(f"{reverse('recipes:bottle-make', args=[master.pk])}?volume={units.write_number(volume)}")
     return render(request, "recipes/bottle_weaker.html", context, status=422 if form.is_bound else 200)
@@ -140,13 +143,15 @@ def _weaker_master(lot, found, share):
     """The master whose parts are this bottle's, so much weaker: the one of that name, or a new one."""
     strength = units.write_number(100 * share * sum(found.values()), digits=3)
     stem = lot.solution.name.rsplit(" ", 2)[0] if lot.solution.name.endswith("%") else lot.solution.name
-    name = f"{stem} {strength} %"[:80]
+    facts = {"kind": lot.solution.kind, "keeps_days": lot.solution.keeps_days}
     with transaction.atomic():
-        known = Solution.objects.filter(name__iexact=name).prefetch_related("parts").first()
-        if known is not None:
-            return known
-        master = Solution.objects.create(name=name, kind=lot.solution.kind, keeps_days=lot.solution.keeps_days)
-        master.write_parts(
-            SolutionPart(**{f"{kind}_id": key}, g_per_100=100 * each * share) for (kind, key), each in found.items()
-        )
+        for name in (f"{stem} {strength} %", f"{lot.solution.name}, made {strength} %"):
+            master, new = Solution.objects.get_or_create(name__iexact=name[:80], defaults=facts | {"name": name[:80]})
+            if new:
+                master.write_parts(
+                    SolutionPart(**{f"{kind}_id": key}, g_per_100=100 * each * share)
+                    for (kind, key), each in found.items()
+                )
+            if new or {bottles.key_of(part) for part in master.parts.all()} == set(found):
+                break
     return master

@@ -14,6 +14,7 @@ from studio.models import Content, Lot, Tool
 from studio.units import write_number
 
 ZERO = Decimal(0)
+LEAST_CONTENT = Decimal("0.000000001")  # g in 100 mL: the last digit that a bottle's contents are kept to
 
 
 @dataclass(frozen=True)
@@ -82,8 +83,10 @@ def shelf_for(solution):
     strange = Content.objects.filter(lot=OuterRef("pk")).exclude(
         Q(source__dye__in=dyes) | Q(source__assistant__in=assistants)
     )
-    poured = Q(solution__isnull=False) & ~Exists(strange) & Exists(Content.objects.filter(lot=OuterRef("pk")))
-    lots = list(with_contents(Lot.objects.filter(Q(dye__in=dyes) | Q(assistant__in=assistants) | poured)))
+    something = Exists(Content.objects.filter(lot=OuterRef("pk")))
+    poured = Q(solution__isnull=False, on_hand__gt=0) & something & ~Exists(strange)
+    fits = Q(dye__in=dyes) | Q(assistant__in=assistants) | poured
+    lots = list(with_contents(Lot.objects.all()).filter(fits))
     newest = {key_of(lot): lot for lot in lots if not lot.is_bottle}
     there = {key_of(lot) for lot in lots if not lot.is_bottle and lot.on_hand > 0}
     return [
@@ -142,8 +145,10 @@ def _source(lot, key, wanted, tools):
     return Source(lot, of_lot, Tool.step_for(of_lot, lot.unit, tools))
 
 
-def too_much(parts, volume, dry):
+def why_not(parts, volume, dry):
     """Why these parts can't make `volume`, as a sentence; "" if they can. `parts`: pairs of a lot and an amount."""
+    if any(g * 100 / volume < LEAST_CONTENT for lot, amount in parts for g in lot.holds(amount)[0].values()):
+        return "So little of it went in that it can't be told from nothing: leave it out, or check the amounts."
     poured = sum((amount for lot, amount in parts if lot.unit == "mL"), ZERO)
     weighed = sum((amount for lot, amount in parts if lot.unit == "g"), ZERO)
     if dry:

@@ -39,11 +39,12 @@ def edit(request, pk):
 def content_of(base):
     """What a tag would say of this base where the studio sells, or why it can't say it yet."""
     shares = base.shares()
-    content = {"market": Studio.get().get_market_display(), "total": sum(share.percent for share in shares)}
+    studio = Studio.get()
+    content = {"market": studio.get_market_display(), "total": sum(share.percent for share in shares)}
     if not base.complete():
         return content | {"line": None}
     try:
-        line = fibres.content_line(shares, Studio.get().market)
+        line = fibres.content_line(shares, studio.market)
     except ValueError as problem:
         return content | {"line": None, "problem": str(problem)}
     classes = [(fibres.DYE_CLASSES[key], fibres.dyeable_pct(shares, key)) for key in fibres.classes_for(shares)]

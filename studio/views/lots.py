@@ -107,7 +107,10 @@ def undo(request, pk, movement_pk):
 
     def take_back(form):
         Lot.lock([lot.pk])
-        movement.take_back(by=request.user, now=timezone.now(), why=form.cleaned_data["why"])
+        try:
+            movement.take_back(by=request.user, now=timezone.now(), why=form.cleaned_data["why"])
+        except ValueError as problem:  # somebody else was faster
+            return str(problem)
         return "It is taken back: the lot is on the shelf again."
 
     return _lot_form(request, lot, UndoForm, "Take back that it was thrown away", "Take it back", take_back)

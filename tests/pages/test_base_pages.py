@@ -152,3 +152,15 @@ def test_only_makers_write_bases(cast, client_of, role):
 
 def test_a_base_that_is_not_there_is_not_found(cast, client_of):
     assert client_of(cast.maker).get("/shelf/bases/999/").status_code == 404
+
+
+def test_a_studio_in_ounces_is_offered_and_shown_ounces(cast, client_of, studio):
+    studio.system = "us"
+    studio.save()
+    browser = client_of(cast.maker)
+    send(browser, NEW, **typed(skein_weight="3.5", skein_length="465"))
+    base = Base.objects.get()
+    assert base.skein_g == Decimal("99.223")
+    assert boxes(browser.get(f"/shelf/bases/{base.pk}/change/"))["skein_weight"] == "3.5"
+    page = browser.get(f"/shelf/bases/{base.pk}/").content.decode()
+    assert "3.5\u00a0oz" in page and "465\u00a0yd" in page

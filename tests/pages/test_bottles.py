@@ -233,3 +233,25 @@ def test_working_it_out_costs_no_more_queries_for_more_lots(cast, client_of, bri
         builders.bottle(cast.owner, [(brick.powder, Decimal(5))], volume=100, solution=strong)
     with django_assert_num_queries(len(few)):
         browser.get(brick.url)
+
+
+@pytest.mark.parametrize("value", BAD_AMOUNTS + BAD_WORDS)
+@pytest.mark.parametrize("box", ["strength", "volume"])
+def test_nothing_typed_breaks_the_weaker_page(cast, client_of, brick, box, value):
+    strong = builders.bottle(cast.owner, [(brick.powder, Decimal(5))], volume=500, solution=brick.master)
+    typed = {"strength": "0.1", "volume": "100"} | {box: value}
+    assert client_of(cast.maker).post(f"/shelf/lots/{strong.pk}/weaker/", typed).status_code in (302, 422)
+
+
+def test_a_master_of_that_name_with_other_dyes_is_left_alone(cast, client_of, brick):
+    other = builders.make_solution("Brick 0.1 %", [(builders.make_dye("Soot"), "0.1")])
+    strong = builders.bottle(cast.owner, [(brick.powder, Decimal(5))], volume=500, solution=brick.master)
+    answer = client_of(cast.maker).post(f"/shelf/lots/{strong.pk}/weaker/", {"strength": "0.1", "volume": "100"})
+    assert f"/masters/{other.pk}/" not in answer.url
+    assert Solution.objects.get(name="Brick 1 %, made 0.1 %").parts.get().dye == brick.dye
+
+
+def test_a_trace_that_cannot_be_kept_is_refused(cast, client_of, brick):
+    faint = builders.bottle(cast.owner, [(brick.powder, Decimal("0.001"))], volume=100_000)
+    answer = send(client_of(cast.maker), brick.url, volume="200 L", **{brick.box: "5", f"lot-{faint.pk}": "0.001"})
+    assert answer.status_code == 422 and "can't be told from nothing" in problems(answer)
