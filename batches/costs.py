@@ -1,10 +1,11 @@
 """From the records of a run to its frozen cost sheet."""
 
 from collections import defaultdict
+from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import transaction
-from django.db.models import Exists, Max, OuterRef, Sum
+from django.db.models import Exists, Max, OuterRef, Q, Sum
 from django.utils import timezone
 
 from studio.models import Lot, Movement, Studio
@@ -39,12 +40,13 @@ def worked_out(run, studio=None):
     Raises NothingMade before anything came out.
     """
     studio = studio or Studio.get()
-    outputs = list(Output.objects.standing().filter(yarn__batch__run=run).select_related("yarn__lot"))
+    named = Output.objects.standing().select_related("yarn__base", "yarn__lot__base", "yarn__output__yarn__lot__base")
+    outputs = list(named.filter(yarn__batch__run=run))
     if not outputs:
         raise NothingMade("Say what came out of the pots first: the cost is for each skein that can be sold.")
     by_key = {str(output.pk): output for output in outputs}
     made = [
-        Made(key, f"yarn{output.yarn_id}", output.skeins, skein_g_of(output), output.grade)
+        Made(key, borne_by(output.yarn), output.skeins, skein_g_of(output), output.grade)
         for key, output in by_key.items()
     ]
     uses = [
@@ -62,7 +64,7 @@ def freeze(run, *, by, clock=timezone.now):
     """Freeze the run's cost as its next numbered sheet. Later prices never rewrite it."""
     studio = Studio.get()
     with transaction.atomic():
-        Run.objects.select_for_update().get(pk=run.pk)
+        Run.lock(run.pk)
         sheet, outputs = worked_out(run, studio)
         last = CostSheet.objects.filter(run=run).aggregate(last=Max("number"))["last"] or 0
         frozen = CostSheet.objects.create(
@@ -75,37 +77,56 @@ def freeze(run, *, by, clock=timezone.now):
             frozen_at=clock(),
             by=by,
         )
-        for position, line in enumerate(sheet.lines, 1):
-            row = unsaved_line(line, studio.currency)
-            row.sheet, row.position = frozen, position
-            row.save()
-        for share in sheet.shares:
-            row = unsaved_share(share, outputs[share.output_key], studio.currency)
-            row.sheet = frozen
-            row.save()
+        for position, line in enumerate(unsaved_lines(sheet, studio.currency), 1):
+            line.sheet, line.position = frozen, position
+            line.save()
+        for share in unsaved_shares(sheet, outputs, studio.currency):
+            share.sheet = frozen
+            share.save()
     return frozen
 
 
-def unsaved_line(line, currency):
-    """A sheet's line as a row without its sheet."""
-    minor = None if line.amount is None else to_minor(line.amount, currency)
-    return CostLine(kind=line.kind, words=line.words[:200], minor=minor)
+def unsaved_lines(sheet, currency):
+    """The lines of a worked-out sheet as rows, without their sheet."""
+    return [
+        CostLine(
+            kind=line.kind,
+            words=line.words[:200],
+            minor=None if line.amount is None else to_minor(line.amount, currency),
+        )
+        for line in sheet.lines
+    ]
 
 
-def unsaved_share(share, output, currency):
-    """What an output bears, as a row without its sheet."""
-    return CostShare(output=output, minor=to_minor(share.total, currency), skeins=share.count)
+def unsaved_shares(sheet, outputs, currency):
+    """What each output bears, as rows without their sheet."""
+    return [
+        CostShare(output=outputs[share.output_key], minor=to_minor(share.total, currency), skeins=share.count)
+        for share in sheet.shares
+    ]
 
 
 def out_of_date(sheet):
-    """Whether something was logged, or a price corrected, after the sheet was frozen. Costs two queries."""
-    later = Entry.objects.filter(batch__run=sheet.run_id, received_at__gt=sheet.frozen_at, kind__in=BEARS_COST)
-    if later.exists():
-        return True
-    lots = AdditionLot.objects.filter(addition__entry__batch__run=sheet.run_id).values("lot")
-    yarn = BatchYarn.objects.filter(batch__run=sheet.run_id, lot__isnull=False).values("lot")
-    corrected = Lot.objects.filter(corrections__recorded_at__gt=sheet.frozen_at, corrections__cost_minor__isnull=False)
-    return corrected.filter(pk__in=lots.union(yarn)).exists()
+    """Whether something was logged, weighed in, said or priced since the sheet was frozen. Costs up to four queries."""
+    since = sheet.frozen_at
+    later = Entry.objects.filter(batch__run=sheet.run_id, received_at__gt=since, kind__in=BEARS_COST)
+    parts = AdditionLot.objects.filter(addition__entry__batch__run=sheet.run_id)
+    yarn = BatchYarn.objects.filter(batch__run=sheet.run_id, lot__isnull=False)
+    used = Q(pk__in=parts.values("lot")) | Q(pk__in=yarn.values("lot"))
+    corrected = Lot.objects.filter(corrections__recorded_at__gt=since, corrections__cost_minor__isnull=False)
+    return (
+        later.exists()
+        or parts.filter(share_out__recorded_at__gt=since).exists()
+        or yarn.filter(movement__recorded_at__gt=since).exists()
+        or corrected.filter(used).exists()
+    )
+
+
+def borne_by(yarn):
+    """Which skeins bear the cost of a yarn: those of its base from the shelf, in whichever pot; else its own."""
+    if yarn.source == BatchYarn.Source.LOT:
+        return f"base{yarn.known_base.pk}"
+    return f"again{yarn.output_id}" if yarn.output_id else f"yarn{yarn.pk}"
 
 
 def skein_g_of(output):
@@ -124,7 +145,7 @@ def _yarn(run, studio):
     yarns = list(BatchYarn.objects.named().filter(batch__run=run).order_by("batch__number", "position"))
     lots = Lot.objects.with_facts().in_bulk([yarn.lot_id for yarn in yarns if yarn.lot_id])
     for yarn in yarns:
-        base = f"yarn{yarn.pk}"
+        base = borne_by(yarn)
         if yarn.source == BatchYarn.Source.LOT:
             words = f"{yarn.name}, {yarn.skeins} skeins" if yarn.skeins else yarn.name
             yield Use("yarn", words, yarn.grams, _rate(lots[yarn.lot_id], studio), base)
@@ -192,6 +213,36 @@ def _overhead(outputs, studio):
     if studio.overhead_minor is not None and sellable:
         rate = Rate(from_minor(studio.overhead_minor, studio.currency))
         yield Use("overhead", f"{sellable} skeins", sellable, rate)
+
+
+@dataclass
+class Alike:
+    """The shares of outputs that are alike in yarn, grade and name, whichever pot they came from."""
+
+    output: Output
+    minor: int = 0
+    skeins: int = 0
+
+    @property
+    def least_each(self):
+        """Minor units a skein, rounded down; `dearer` of them are booked at one more."""
+        return self.minor // self.skeins
+
+    @property
+    def dearer(self):
+        return self.minor % self.skeins
+
+
+def alike(shares):
+    """[Alike] of a sheet's shares, in their order."""
+    found = {}
+    for share in shares:
+        output = share.output
+        key = (output.yarn.name, output.grade, output.name)
+        together = found.setdefault(key, Alike(output))
+        together.minor += share.minor
+        together.skeins += share.skeins
+    return list(found.values())
 
 
 def by_kind(lines):

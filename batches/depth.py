@@ -75,9 +75,7 @@ def fed_by(group, entries):
     for key, dye_id, total in weighed:
         grams[key][dye_id] += total
     unweighed = _unweighed_dyes(group, entries)
-    dyes = Dye.objects.in_bulk(
-        {dye for by_dye in grams.values() for dye in by_dye} | {dye for _, dye in unweighed}
-    )
+    dyes = Dye.objects.in_bulk({dye for by_dye in grams.values() for dye in by_dye} | {dye for _, dye in unweighed})
     for key, dye_id in unweighed:
         grams[key][dye_id] += 0
     return {

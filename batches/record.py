@@ -4,6 +4,8 @@ from collections import defaultdict
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.db.models import Q
+
 from studio.models import Lot
 
 from . import depth, judging
@@ -215,9 +217,9 @@ def last_clear(standing):
     return said[-1] if said else Reading.Clear.NOT_SAID
 
 
-@dataclass
+@dataclass(frozen=True)
 class Outcome:
-    """What the finishes of a run said, the newest word on each."""
+    """What the finishes of a run said of it."""
 
     verdict: str = ""
     next_time: str = ""
@@ -230,15 +232,12 @@ class Outcome:
 
 
 def outcome_of(standing):
-    """The `Outcome` of the standing entries of a run, in their order."""
-    found = Outcome()
-    for finish in (entry.finish for entry in standing if entry.kind == Entry.Kind.FINISH):
-        found.verdict = finish.verdict or found.verdict
-        found.next_time = finish.next_time or found.next_time
-        found.snippet = finish.snippet or found.snippet
-        if finish.pots_match is not None:
-            found.pots_match = finish.pots_match
-    return found
+    """The `Outcome` by the newest of these entries, in their order, that said something; the match by itself."""
+    finishes = [entry.finish for entry in standing if entry.kind == Entry.Kind.FINISH]
+    said = [one for one in finishes if one.verdict or one.next_time or one.snippet]
+    match = [one.pots_match for one in finishes if one.pots_match is not None]
+    words = {name: getattr(said[-1], name) for name in ("verdict", "next_time", "snippet")} if said else {}
+    return Outcome(**words, pots_match=match[-1] if match else None)
 
 
 def outputs_together(run):
@@ -259,5 +258,5 @@ def lots_of(run):
     traced = AdditionLot.objects.filter(addition__entry__in=standing).values("lot")
     poured = standing.filter(addition__lot__isnull=False).values("addition__lot")
     yarn = BatchYarn.objects.filter(batch__run=run, lot__isnull=False).values("lot")
-    lots = Lot.objects.named().filter(pk__in=traced.union(poured, yarn))
+    lots = Lot.objects.named().filter(Q(pk__in=traced) | Q(pk__in=poured) | Q(pk__in=yarn))
     return sorted(lots, key=lambda lot: (lot.base_id is None, lot.is_bottle, str(lot)))

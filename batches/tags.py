@@ -1,5 +1,8 @@
 """What a tag says: from an output, its base and its checks to the words that are printed."""
 
+from collections import defaultdict
+from dataclasses import dataclass
+
 from django.db import transaction
 from django.utils import timezone
 
@@ -25,32 +28,57 @@ class NotReady(ValueError):
     """Something stands in the way of a tag; the sentence says what to do."""
 
 
-def face_of(output, *, price_minor, studio=None, first_wash=True, with_bar=True, per_kilogram=False):
+@dataclass(frozen=True)
+class RunFacts:
+    """What the tags of a run share, asked once: how its pots came out, and what dye went in."""
+
+    pots_match: bool | None
+    dyes: dict  # batch key: [Segment]; None: those of the whole run
+    worst: dict  # batch key: the worst of what its newest cloth and wash checks said
+
+    @classmethod
+    def of(cls, run):
+        """A fixed number of queries."""
+        batches = list(run.batches.all())
+        match = pots_match(run)
+        fed = depth.fed_of_batches(batches) if match is False else {None: depth.fed_of_run(run)}
+        return cls(match, {key: tuple(depth.segments(dyes)) for key, dyes in fed.items()}, worst_results(run))
+
+    def dye_lot(self, batch):
+        """The run's code; with the pot's number where the pots do not match."""
+        return f"{batch.run.code}-{batch.number}" if self.pots_match is False else batch.run.code
+
+    def bar(self, batch):
+        return self.dyes.get(batch.pk if self.pots_match is False else None, ())
+
+
+def face_of(output, *, price_minor, studio=None, first_wash=True, with_bar=True, per_kilogram=False, facts=None):
     """The tag of an output. Raises NotReady while its fibre content is not complete.
 
-    `first_wash` False leaves out "cool, separately the first time": a person decided that.
+    `first_wash` False leaves out "cool, separately the first time": a person decided that. `facts`: those of its run,
+    where they have been asked already.
     """
     studio = studio or Studio.get()
-    yarn, run = output.yarn, output.yarn.batch.run
+    yarn, batch = output.yarn, output.yarn.batch
+    facts = facts or RunFacts.of(batch.run)
     content = content_of(output, studio)
-    cared = care_of(output, studio, first_wash=first_wash)
     weight = output.skein_g or yarn.skein_g or (yarn.lot.skein_g if yarn.lot_id else None)
     length = output.skein_m or yarn.skein_m or (yarn.lot.skein_m if yarn.lot_id else None)
     if weight is None:
         raise NotReady("Say what a skein weighs: a tag carries the net weight.")
     return TagFace(
-        colourway=output.name or run.name,
-        base=yarn.known_base.name if yarn.known_base else yarn.words,
+        colourway=output.name or batch.run.name,
+        base=yarn.known_base.name,
         content=content.text,
         net=both_systems(weight, units.write_g),
         length="" if length is None else both_systems(length, units.write_m),
-        dye_lot=dye_lot_of(output),
-        care=cared.sentences,
+        dye_lot=facts.dye_lot(batch),
+        care=care_of(output, studio, first_wash=first_wash, facts=facts).sentences,
         maker=tuple(line for line in (studio.name, studio.address, studio.contact) if line),
         price="" if price_minor is None else written_price(price_minor, studio),
         unit_price=unit_price(price_minor, weight, studio) if per_kilogram and price_minor is not None else "",
         grade="Second" if output.grade == Output.Grade.SECOND else "",
-        dyes=tuple(depth.segments(_fed_of(output))) if with_bar else (),
+        dyes=facts.bar(batch) if with_bar else (),
         hand_dyed=HAND_DYED,
         notes=content.notes,
     )
@@ -75,36 +103,30 @@ def content_of(output, studio):
         raise NotReady(f"{base.name}: {problem}") from None
 
 
-def care_of(output, studio, *, first_wash=True):
+def care_of(output, studio, *, first_wash=True, facts=None):
     """The care lines, by the base's fibres and the worst standing result of a white cloth."""
     base = output.yarn.known_base
-    keys = [row.fibre for row in base.fibres.all()] if base else []
+    facts = facts or RunFacts.of(output.yarn.batch.run)
     return care.care_lines(
-        keys,
+        [row.fibre for row in base.fibres.all()] if base else [],
         superwash=bool(base and base.superwash),
-        fastness=worst_result(output.yarn.batch),
+        fastness=facts.worst.get(output.yarn.batch_id),
         market=studio.market,
         first_wash=first_wash,
     )
 
 
-def worst_result(batch):
-    """The worst of what the newest cloth and wash checks of a pot said; None while nothing was tested.
+def worst_results(run):
+    """{batch key: the worst of what its newest cloth and wash checks said}; a pot that nobody tested is left out.
 
     A retest after a remedy replaces what it answers, so only the last of each kind counts.
     """
-    standing = Entry.objects.standing().filter(batch=batch, kind=Entry.Kind.CHECK)
+    standing = Entry.objects.standing().filter(batch__run=run, kind=Entry.Kind.CHECK)
     checks = Check.objects.filter(entry__in=standing, what__in=[Check.What.CLOTH, Check.What.WASH])
-    last = {check.what: check.result for check in checks.order_by("entry__at", "entry__received_at")}
-    return next((result for result in WORST_FIRST if result in last.values()), None)
-
-
-def dye_lot_of(output):
-    """The run's code; with the pot's number where the pots do not match."""
-    batch = output.yarn.batch
-    if pots_match(batch.run) is False:
-        return f"{batch.run.code}-{batch.number}"
-    return batch.run.code
+    last = defaultdict(dict)
+    for check in checks.select_related("entry").order_by("entry__at", "entry__received_at", "pk"):
+        last[check.entry.batch_id][check.what] = check.result
+    return {batch: min(results.values(), key=WORST_FIRST.index) for batch, results in last.items()}
 
 
 def pots_match(run):
@@ -124,16 +146,9 @@ def written_price(minor, studio):
 
 
 def unit_price(minor, skein_g, studio):
-    """Price for a kilogram, as markets that price yarn by weight want it beside the price (Directive 98/6/EC, Art. 2(b))."""
+    """Price for a kilogram, as some markets want it beside the price (Directive 98/6/EC, Art. 2(b))."""
     price = money.from_minor(minor, studio.currency) * 1000 / skein_g
     return f"{money.write_money(price, studio.currency, studio.locale)} a kilogram"
-
-
-def _fed_of(output):
-    batch = output.yarn.batch
-    if pots_match(batch.run) is False:
-        return depth.fed_of_batches([batch]).get(batch.pk, [])
-    return depth.fed_of_run(batch.run)
 
 
 def keep_sheet(tags, *, sheet, design, paper, start_at, by, clock=timezone.now):
@@ -142,35 +157,14 @@ def keep_sheet(tags, *, sheet, design, paper, start_at, by, clock=timezone.now):
     A pot whose skeins got their tags is on the shelf from then on. Returns the rows.
     """
     studio = Studio.get()
+    layout = {"sheet": sheet, "design": design, "paper": paper, "start_at": start_at}
     with transaction.atomic():
         now = clock()
         rows = []
         for output, face, copies, price_minor in tags:
-            row = TagPrint.objects.create(
-                sheet=sheet,
-                output=output,
-                copies=copies,
-                design=design,
-                paper=paper,
-                start_at=start_at,
-                colourway=face.colourway,
-                base=face.base,
-                content=face.content,
-                weight=face.net,
-                length=face.length,
-                dye_lot=face.dye_lot,
-                care="\n".join(face.care),
-                maker="\n".join(face.maker),
-                notes="\n".join(face.notes),
-                grade=face.grade,
-                hand_dyed=face.hand_dyed,
-                price=face.price,
-                unit_price=face.unit_price,
-                price_minor=price_minor,
-                currency="" if price_minor is None else studio.currency,
-                printed_at=now,
-                by=by,
-            )
+            priced = {"price_minor": price_minor, "currency": "" if price_minor is None else studio.currency}
+            facts = {**as_kept(face), **layout, **priced, "copies": copies, "printed_at": now, "by": by}
+            row = TagPrint.objects.create(output=output, **facts)
             TagDye.objects.bulk_create(
                 TagDye(tag_print=row, position=position, name=dye.name, fill=dye.fill, share=dye.share)
                 for position, dye in enumerate(face.dyes, 1)
@@ -179,8 +173,15 @@ def keep_sheet(tags, *, sheet, design, paper, start_at, by, clock=timezone.now):
         for batch in {output.yarn.batch_id: output.yarn.batch for output, *_ in tags}.values():
             if batch.where == Whereabouts.TO_TAG:
                 stored = {"what": Move.What.WHERE, "where": Whereabouts.STORED}
-                Move.log(batch, Stamp(by=by, words="tags printed"), **stored)
+                Move.log(batch, Stamp(by=by, words="tags printed", clock=lambda: now), **stored)
     return rows
+
+
+def as_kept(face):
+    """The words of a face as `TagPrint` keeps them; `face_as_printed` is the way back."""
+    same = ("colourway", "base", "content", "length", "dye_lot", "grade", "hand_dyed", "price", "unit_price")
+    lists = {name: "\n".join(getattr(face, name)) for name in ("care", "maker", "notes")}
+    return {name: getattr(face, name) for name in same} | lists | {"weight": face.net}
 
 
 def face_as_printed(row):

@@ -1,8 +1,8 @@
-"""What came out of the pots."""
+"""What came out of the pots, and what they were judged to be."""
 
 from django import forms
 
-from batches.models import BatchYarn, Output, Verdict
+from batches.models import Output, Verdict
 from studio.forms.base import StudioForm
 from studio.forms.fields import AmountField, WholeField, WordsField
 from studio.forms.once import OnceForm
@@ -10,17 +10,13 @@ from studio.forms.rows import rows_of
 from studio.forms.widgets import Choices
 
 MATCH = [("yes", "Yes: one dye lot for all"), ("no", "No: a dye lot for each pot")]
-
-
-class YarnOfPot(forms.ModelChoiceField):
-    def label_from_instance(self, yarn):
-        return f"{yarn.batch.pot_name}: {yarn.name}"
+MOST_ROWS = 150
 
 
 class OutputRow(StudioForm):
-    yarn = YarnOfPot(
-        queryset=BatchYarn.objects.none(), label="From", required=False, empty_label="Choose the pot and yarn"
-    )
+    """Skeins alike in pot, yarn and grade. `yarns`: {key as text: BatchYarn} of the run, asked once for all rows."""
+
+    yarn = forms.TypedChoiceField(label="From", required=False, empty_value=None)
     grade = forms.ChoiceField(choices=Output.Grade.choices, label="Came out as", initial=Output.Grade.FIRST)
     skeins = WholeField(label="Skeins", most=2000, required=False, stepper=True)
     skein_g = AmountField(
@@ -33,9 +29,11 @@ class OutputRow(StudioForm):
     )
     name = WordsField(label="A name of its own", max_length=80, required=False)
 
-    def __init__(self, *args, yarns=None, **kwargs):
+    def __init__(self, *args, yarns, **kwargs):
         super().__init__(*args, **kwargs)
-        self.fields["yarn"].queryset = yarns
+        named = [(key, f"{yarn.batch.pot_name}: {yarn.name}") for key, yarn in yarns.items()]
+        self.fields["yarn"].choices = [("", "Choose the pot and yarn"), *named] if len(named) > 1 else named
+        self.fields["yarn"].coerce = yarns.get
 
     def clean(self):
         cleaned = super().clean()
@@ -47,7 +45,7 @@ class OutputRow(StudioForm):
         return bool(self.cleaned_data.get("skeins"))
 
 
-OutputRows = rows_of(OutputRow, extra=0, most=60, more="Add another line")
+OutputRows = rows_of(OutputRow, extra=0, most=MOST_ROWS, more="Add another line")
 
 
 class FinishForm(OnceForm):
@@ -74,3 +72,7 @@ class FinishForm(OnceForm):
     def matches(self):
         """True, False, or None for a lone pot."""
         return {"yes": True, "no": False}.get(self.cleaned_data.get("pots_match"))
+
+    def says_anything_new(self):
+        """Whether something but the skeins was said that the page did not hold when it was drawn."""
+        return any(name not in ("once", "why_off") for name in self.changed_data)

@@ -1,6 +1,9 @@
 """Forms that begin a run: by a recipe, or with nothing but pots."""
 
+from datetime import timedelta
+
 from django import forms
+from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from recipes.models import Colourway, Method
@@ -9,20 +12,19 @@ from studio.forms.fields import WholeField, WordsField
 from studio.forms.once import OnceForm
 from studio.forms.rows import rows_of
 from studio.models import Lot, Vessel
+from studio.units import write_number
 
 MOST_POTS = 60
 MOST_SKEINS = 2000
+FARTHEST = timedelta(days=731)
 
 
 class YarnLotChoice(forms.ModelChoiceField):
     """Yarn lots with what is left of them."""
 
     def label_from_instance(self, lot):
-        left = lot.on_hand / lot.skein_g
         number = f", lot {lot.number}" if lot.number else ""
-        return (
-            f"{lot.base.name}{number}: {left.quantize(1) if left == left.to_integral_value() else round(left, 1)} here"
-        )
+        return f"{lot.base.name}{number}: {write_number(lot.on_hand / lot.skein_g, digits=3)} here"
 
 
 def yarn_lots():
@@ -74,7 +76,11 @@ class PlanForm(OnceForm):
         self.fields["vessel"].queryset = Vessel.objects.filter(retired=False)
 
     def clean_day(self):
-        return self.cleaned_data["day"] or timezone.localdate()
+        today = timezone.localdate()
+        day = self.cleaned_data["day"] or today
+        if abs(day - today) > FARTHEST:
+            raise ValidationError("That day is more than two years away: check it, and write it again.")
+        return day
 
 
 class BareForm(OnceForm):

@@ -53,4 +53,4 @@ class TagRow(StudioForm):
         self.fields["output"].queryset = outputs
 
 
-TagRows = rows_of(TagRow, extra=0, most=60)
+TagRows = rows_of(TagRow, extra=0, most=300)

@@ -1,45 +1,53 @@
 """What a run cost."""
 
-from django.shortcuts import redirect, render
+from django.shortcuts import render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from batches import costs
+from batches.costbar import bar_of
 from batches.models import CostSheet
 from batches.views.run import the_run
+from studio.forms.once import OnceForm
 from studio.money import to_minor
+from studio.once import only_once
 
 
 @require_http_methods(["GET", "POST"])
 def cost(request, code):
     """The frozen sheet, or the cost as it would be frozen now; a POST freezes it."""
     the = the_run(code)
-    context = {"here": "journal", "run": the}
+    form = OnceForm(request.POST if request.method == "POST" else None)
+    context = {"here": "journal", "run": the, "form": form}
     try:
-        if request.method == "POST":
-            costs.freeze(the, by=request.user)
-            return redirect("batches:cost", code)
-        frozen = CostSheet.objects.filter(run=the).order_by("-number").first()
-        if frozen is not None and "now" not in request.GET:
-            context |= frozen_context(frozen)
+        if form.is_bound and form.is_valid():
+            return only_once(request, form.cleaned_data["once"], lambda: freeze(the, request.user))
+        sheets = list(CostSheet.objects.filter(run=the).select_related("by").order_by("-number"))
+        if sheets and "now" not in request.GET:
+            context |= frozen_context(sheets[0]) | {"earlier": sheets[1:]}
         else:
             context |= worked_context(the, request.studio)
     except costs.NothingMade as problem:
         context["problem"] = str(problem)
-    return render(request, "batches/cost.html", context)
+    return render(request, "batches/cost.html", context, status=422 if form.is_bound else 200)
+
+
+def freeze(the, person):
+    costs.freeze(the, by=person)
+    return reverse("batches:cost", args=[the.code])
 
 
 def frozen_context(sheet):
-    shares = list(sheet.shares.select_related("output__yarn__lot__base", "output__yarn__base"))
+    yarn = "output__yarn"
+    named = sheet.shares.select_related(f"{yarn}__lot__base", f"{yarn}__base", f"{yarn}__output__yarn__lot__base")
     return {
         "sheet": sheet,
         "old": costs.out_of_date(sheet),
         "total_minor": sheet.total_minor,
         "currency": sheet.currency,
-        "kinds": costs.by_kind(sheet.lines.all()),
         "at_least": sheet.at_least,
         "said": sheet.said.splitlines(),
-        "shares": [share for share in shares if share.output.sellable],
-        "others": [share for share in shares if not share.output.sellable],
+        **parts_of(sheet.lines.all(), named),
     }
 
 
@@ -47,15 +55,22 @@ def worked_context(the, studio):
     """The same for a sheet that is only worked out: unsaved rows in the place of stored ones."""
     worked, outputs = costs.worked_out(the, studio)
     currency = studio.currency
-    lines = [costs.unsaved_line(line, currency) for line in worked.lines]
-    shares = [costs.unsaved_share(share, outputs[share.output_key], currency) for share in worked.shares if share.count]
     return {
         "sheet": None,
         "total_minor": to_minor(worked.total, currency),
         "currency": currency,
-        "kinds": costs.by_kind(lines),
         "at_least": worked.at_least,
         "said": worked.said,
-        "shares": [share for share in shares if share.output.sellable],
-        "others": [share for share in shares if not share.output.sellable],
+        **parts_of(costs.unsaved_lines(worked, currency), costs.unsaved_shares(worked, outputs, currency)),
+    }
+
+
+def parts_of(lines, shares):
+    kinds = costs.by_kind(lines)
+    alike = costs.alike(shares)
+    return {
+        "kinds": kinds,
+        "bar": bar_of(kinds),
+        "shares": [share for share in alike if share.output.sellable],
+        "others": [share for share in alike if not share.output.sellable],
     }

@@ -7,12 +7,16 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from batches.forms.finishing import FinishForm, OutputRows
-from batches.models import Batch, BatchYarn, Finish, Output, Stamp, State, tally
+from batches.forms.finishing import MOST_ROWS, FinishForm, OutputRows
+from batches.models import BatchYarn, Entry, Finish, Output, Stamp, State
+from batches.record import batches_of, outcome_of
 from batches.views.run import the_run
 from studio import units
 from studio.forms.rows import asked_for_more, with_one_more
 from studio.once import only_once
+
+NOTHING_SAID = "Say how many skeins came out of at least one pot."
+NOTHING_NEW = "Nothing here is new: write how many skeins came out, or change what is said of them."
 
 
 @require_http_methods(["GET", "POST"])
@@ -20,64 +24,90 @@ def finish(request, code):
     the = the_run(code)
     if the.state == State.PLANNED:
         return redirect("batches:run", code)
-    batches = list(Batch.objects.filter(run=the).select_related("vessel", "run").order_by("number"))
-    yarns = (
-        BatchYarn.objects.named()
-        .filter(batch__run=the)
-        .select_related("batch__vessel")
-        .order_by("batch__number", "position")
-    )
-    data = request.POST if request.method == "POST" else None
-    more = data is not None and asked_for_more(data, "out")
-    form = FinishForm(data, pots=len(batches))
-    grown = with_one_more(data, "out") if more else data
-    rows = OutputRows(grown, prefix="out", initial=expected(batches), form_kwargs={"yarns": yarns})
-    if more:
-        form, rows = form.unjudged(), rows.unjudged()
-    if data is not None and not more and form.is_valid() & rows.is_valid():
+    batches = batches_of(the)
+    told = in_and_out(batches)
+    form, rows, more = forms_of(request, the, batches, told)
+    if form.is_bound and not more and form.is_valid() & rows.is_valid():
         try:
             return only_once(request, form.cleaned_data["once"], lambda: store(request.user, the, batches, form, rows))
         except ValueError as problem:
-            form.add_error("why_off", str(problem))
+            form.add_error("why_off" if rows_filled(rows) else None, str(problem))
     context = {
         "here": "journal",
         "run": the,
         "form": form,
         "rows": rows,
         "forms": [form, rows],
-        "pots": in_and_out(batches),
+        "pots": told,
+        "all_out": all(batch.state == State.FINISHED for batch in batches),
     }
-    bound = data is not None and not more
-    return render(request, "batches/finish.html", context, status=422 if bound else 200)
+    return render(request, "batches/finish.html", context, status=422 if form.is_bound and not more else 200)
 
 
-def expected(batches):
-    """One line for each yarn that has skeins still to come out, as firsts."""
-    return [
-        {"yarn": yarn.pk, "grade": Output.Grade.FIRST, "skeins": (went_in or 0) - out or None}
-        for batch in batches
-        for yarn, went_in, out in tally(batch)
-        if went_in is None or went_in > out
-    ]
+def forms_of(request, the, batches, told):
+    """(What is said of the run, the rows of skeins, whether only another row was asked for)."""
+    data = request.POST if request.method == "POST" else None
+    more = data is not None and asked_for_more(data, "out")
+    grown = with_one_more(data, "out", most=MOST_ROWS) if more else data
+    yarns = {str(yarn.pk): yarn for _, yarn, _, _ in told}
+    form = FinishForm(data, pots=len(batches), initial=said_before(the))
+    rows = OutputRows(grown, prefix="out", initial=expected(told), form_kwargs={"yarns": yarns})
+    return (form.unjudged(), rows.unjudged(), more) if more else (form, rows, more)
 
 
 def in_and_out(batches):
-    return [(batch, yarn, went_in, out) for batch in batches for yarn, went_in, out in tally(batch)]
+    """[(pot, yarn, skeins that went in or None, skeins that came out so far)]. Two queries."""
+    by_key = {batch.pk: batch for batch in batches}
+    out = {}
+    for yarn, skeins in Output.objects.standing().filter(yarn__batch__in=batches).values_list("yarn", "skeins"):
+        out[yarn] = out.get(yarn, 0) + skeins
+    told = []
+    for yarn in BatchYarn.objects.named().filter(batch__in=batches).order_by("batch__number", "position"):
+        yarn.batch = by_key[yarn.batch_id]
+        told.append((yarn.batch, yarn, yarn.skeins, out.get(yarn.pk, 0)))
+    return told
+
+
+def expected(told):
+    """One line for each yarn that has skeins still to come out, as firsts."""
+    return [
+        {"yarn": str(yarn.pk), "grade": Output.Grade.FIRST, "skeins": None if went_in is None else went_in - out}
+        for _, yarn, went_in, out in told
+        if went_in is None and not out or went_in is not None and went_in > out
+    ]
+
+
+def said_before(the):
+    """What earlier finishes said of the run, so that a later one changes it and does not start anew."""
+    finishes = Entry.objects.standing().filter(batch__run=the, kind=Entry.Kind.FINISH)
+    outcome = outcome_of(finishes.in_order().select_related("finish"))
+    return {
+        "verdict": outcome.verdict,
+        "next_time": outcome.next_time,
+        "snippet": outcome.snippet,
+        "pots_match": {True: "yes", False: "no"}.get(outcome.pots_match, ""),
+    }
+
+
+def rows_filled(rows):
+    return [row.cleaned_data for row in rows.forms if row.has_something()]
 
 
 def store(person, the, batches, form, rows):
     """Finish every pot that something came out of. The address to go on to."""
-    said = form.cleaned_data
+    filled = rows_filled(rows)
     by_batch = {batch.pk: [] for batch in batches}
-    for row in rows.forms:
-        if row.has_something():
-            by_batch[row.cleaned_data["yarn"].batch_id].append(output_of(row.cleaned_data))
-    if not any(by_batch.values()):
-        raise ValueError("Say how many skeins came out of at least one pot.")
+    for row in filled:
+        by_batch[row["yarn"].batch_id].append(output_of(row))
+    if not filled and not all(batch.state == State.FINISHED for batch in batches):
+        raise ValueError(NOTHING_SAID)
+    if not filled and not form.says_anything_new():
+        raise ValueError(NOTHING_NEW)
+    said = form.cleaned_data
     facts = {name: said.get(name, "") for name in ("verdict", "next_time", "snippet", "why_off")}
     with transaction.atomic():
         for batch in sorted(batches, key=lambda batch: batch.pk):
-            if by_batch[batch.pk]:
+            if by_batch[batch.pk] or not filled:
                 stamp = Stamp(by=person, id=uuid5(said["once"], str(batch.pk)), together=said["once"])
                 Finish.log(batch, stamp, outputs=by_batch[batch.pk], pots_match=form.matches(), **facts)
     return reverse("batches:run", args=[the.code])

@@ -1,47 +1,54 @@
 """The journal: what waits, what is in the pot, and the past."""
 
+from collections import defaultdict
 from datetime import date
 from itertools import groupby
 
-from django.db.models import Q
+from django.db.models import Q, Sum
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from batches import depth, finding
-from batches.models import Run, State
+from batches.models import Output, Run, State
+from batches.waiting import waits
+from studio.forms.text import tidy
 
 PAGE = 24
 MOST_OPEN = 60
+LONGEST_SEARCH = 200
 
 
 @require_GET
 def journal(request):
-    text = request.GET.get("q", "").strip()[:200]
+    text = tidy(request.GET.get("q", "")).strip()[:LONGEST_SEARCH]
     if text:
         return found(request, text)
-    open_runs = list(Run.objects.open().for_rows().newest_first()[:MOST_OPEN])
     past, older = page_of(Run.objects.exclude(state__in=[State.PLANNED, State.RUNNING]), request.GET.get("before"))
-    bars = depth.bars_of_runs([*open_runs, *past])
+    if "before" in request.GET:
+        context = {"months": months(rows(past)), "older": older}
+        return render(request, "batches/journal.html", {"here": "journal", **context})
+    open_runs = list(Run.objects.open().for_rows().newest_first()[: MOST_OPEN + 1])
+    shown = rows([*open_runs[:MOST_OPEN], *past])
+    running = [row for row in shown if row["run"].state == State.RUNNING]
     context = {
         "here": "journal",
-        "running": rows([run for run in open_runs if run.state == State.RUNNING], bars),
-        "planned": rows([run for run in open_runs if run.state == State.PLANNED], bars),
-        "months": months(rows(past, bars)),
+        "first_page": True,
+        "waits": waits([row["run"] for row in shown], request.user),
+        "running": running,
+        "planned": [row for row in shown if row["run"].state == State.PLANNED],
+        "months": months([row for row in shown if row["run"].state not in (State.PLANNED, State.RUNNING)]),
         "older": older,
-        "first_page": "before" not in request.GET,
-        "empty": not open_runs and not past and "before" not in request.GET,
+        "too_many_open": MOST_OPEN if len(open_runs) > MOST_OPEN else 0,
+        "fibre_g": weight_of(running),
+        "empty": not shown,
     }
     return render(request, "batches/journal.html", context)
 
 
 def found(request, text):
-    runs, older = page_of(finding.find(text), request.GET.get("before"))
-    context = {
-        "here": "journal",
-        "q": text,
-        "runs": rows(runs, depth.bars_of_runs(runs)),
-        "older": older,
-    }
+    words, left_out = finding.words_of(text)
+    runs, older = page_of(finding.find(words), request.GET.get("before"))
+    context = {"here": "journal", "q": text, "runs": rows(runs), "older": older, "left_out": left_out}
     return render(request, "batches/found.html", context)
 
 
@@ -53,7 +60,7 @@ def page_of(runs, before):
     place = _read_place(before)
     if place is not None:
         day, key = place
-        runs = runs.filter(Q(day__lt=day) | Q(day=day, pk__lt=key))
+        runs = runs.filter(Q(day__lt=day) | Q(pk__lt=key), day__lte=day)
     shown = list(runs.for_rows().newest_first()[: PAGE + 1])
     more = len(shown) > PAGE
     shown = shown[:PAGE]
@@ -68,8 +75,9 @@ def _read_place(text):
         return None
 
 
-def rows(runs, bars):
-    """What a print of the journal shows of each run."""
+def rows(runs):
+    """What a print of the journal shows of each run. A fixed number of queries."""
+    bars, out = depth.bars_of_runs(runs), came_out(runs)
     return [
         {
             "run": run,
@@ -77,10 +85,28 @@ def rows(runs, bars):
             "bases": finding.bases_of(run),
             "skeins": finding.skeins_of(run),
             "where": finding.where_of(run),
+            "out": out.get(run.pk, []),
             "batches": list(run.batches.all()),
         }
         for run in runs
     ]
+
+
+def came_out(runs):
+    """{run key: ["5 firsts", "1 second"]} of what can be sold."""
+    outputs = Output.objects.standing().filter(yarn__batch__run__in=[run.pk for run in runs], grade__in=Output.SELLABLE)
+    counted = outputs.order_by().values_list("yarn__batch__run", "grade").annotate(skeins=Sum("skeins"))
+    words = {Output.Grade.FIRST: "first", Output.Grade.SECOND: "second"}
+    found = defaultdict(list)
+    for run, grade, skeins in sorted(counted):
+        found[run].append(f"{skeins} {words[grade]}{'' if skeins == 1 else 's'}")
+    return found
+
+
+def weight_of(rows):
+    """Dry fibre [g] in these runs' pots; None where a pot's is not known."""
+    weights = [batch.fibre_g for row in rows for batch in row["batches"]]
+    return sum(weights) if weights and None not in weights else None
 
 
 def months(shown):

@@ -1,53 +1,87 @@
 """Prices: for each base what a first is sold for, what the last ones cost, and what is left."""
 
+from dataclasses import dataclass
+
+from django.db.models import OuterRef, Q, Subquery
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
-from batches.forms.prices import PriceForm
+from batches.forms.prices import PriceForm, RuleForm
 from batches.models import CostShare, Output
 from studio import money
 from studio.models import Base
 
 
+@dataclass(frozen=True)
+class Row:
+    """A base with the form of its price, the newest frozen cost of a first, and what its price leaves of it."""
+
+    base: Base
+    form: PriceForm
+    share: CostShare | None
+    left: money.Left | None
+    proposed: object = None
+    problem: str = ""
+
+
 @require_http_methods(["GET", "POST"])
 def prices(request):
-    form = PriceForm(request.POST, prefix=prefix_of(request.POST)) if request.method == "POST" else None
+    form = PriceForm(request.POST, prefix=request.POST.get("which", "")[:30]) if request.method == "POST" else None
     if form is not None and form.is_valid():
         base = form.cleaned_data["base"]
         base.price_minor = form.cleaned_data["price"]
         base.save(update_fields=["price_minor"])
         return redirect("batches:prices")
-    rows = price_rows(request.studio, form)
-    context = {"here": "prices", "rows": rows, "form": form}
-    return render(request, "batches/prices.html", context, status=422 if form is not None else 200)
+    rule = RuleForm(request.GET if "keep" in request.GET else None)
+    context = {
+        "here": "prices",
+        "rows": price_rows(request.studio, form, rule),
+        "rule": rule,
+        "form": form,
+        "forms": [form, rule],
+        "tax_pct": request.studio.tax_pct,
+    }
+    status = 422 if form is not None or (rule.is_bound and not rule.is_valid()) else 200
+    return render(request, "batches/prices.html", context, status=status)
 
 
-def prefix_of(data):
-    """Which of the page's small forms was sent: each names itself."""
-    return data.get("which", "")[:30]
+def price_rows(studio, sent, rule):
+    """[Row] of the bases in use. Two queries, however many there are and however long the past."""
+    newest = CostShare.objects.filter(
+        Q(output__yarn__base=OuterRef("pk")) | Q(output__yarn__base=None, output__yarn__lot__base=OuterRef("pk")),
+        output__grade=Output.Grade.FIRST,
+    ).order_by("-sheet__frozen_at", "-pk")
+    bases = list(Base.objects.filter(retired=False).annotate(newest=Subquery(newest.values("pk")[:1])))
+    shares = CostShare.objects.select_related("sheet__run").in_bulk([base.newest for base in bases if base.newest])
+    return [price_row(base, shares.get(base.newest), studio, sent, rule) for base in bases]
 
 
-def price_rows(studio, sent):
-    """One row for each base: its form, the cost of a first by its newest sheet, and what the price leaves."""
-    newest = newest_costs()
-    found = []
-    for base in Base.objects.filter(retired=False):
-        prefix = f"base-{base.pk}"
-        form = (
-            sent
-            if sent is not None and sent.prefix == prefix
-            else PriceForm(prefix=prefix, initial={"base": base.pk, "price": base.price_minor})
-        )
-        share = newest.get(base.pk)
-        found.append({"base": base, "form": form, "share": share, "left": left_of(base, share, studio)})
-    return found
+def price_row(base, share, studio, sent, rule):
+    prefix = f"base-{base.pk}"
+    if sent is not None and sent.prefix == prefix:
+        form = sent
+    else:
+        form = PriceForm(prefix=prefix, initial={"base": base.pk, "price": base.price_minor})
+    proposed, problem = None, ""
+    if rule.is_bound and rule.is_valid() and share is not None and share.sheet.currency == studio.currency:
+        try:
+            proposed = propose(cost_of(share), studio, rule.cleaned_data)
+        except ValueError as no_price:
+            problem = str(no_price)
+    return Row(base, form, share, left_of(base, share, studio), proposed, problem)
 
 
-def newest_costs():
-    """{base key: CostShare of the newest frozen sheet's firsts}. One query."""
-    shares = CostShare.objects.filter(output__grade=Output.Grade.FIRST, output__yarn__base__isnull=False)
-    shares = shares.select_related("sheet__run", "output__yarn").order_by("sheet__frozen_at", "pk")
-    return {share.output.yarn.base_id: share for share in shares}
+def cost_of(share):
+    """What the dearest skein of a share is booked at."""
+    return money.from_minor(share.least_each + (1 if share.dearer else 0), share.sheet.currency)
+
+
+def propose(cost, studio, said):
+    """The least price that keeps what the rule wants of it; with its ending. Raises ValueError where none is enough."""
+    places = money.minor_units(studio.currency)
+    taken = {"tax_pct": studio.tax_pct, "fee_pct": said["fee"] or 0}
+    price = money.price_for_margin(cost, said["keep"] or 0, places=places, **taken)
+    return money.up_to_ending(price, said["ending"]) if said["ending"] else price
 
 
 def left_of(base, share, studio):
@@ -55,6 +89,5 @@ def left_of(base, share, studio):
     if base.price_minor is None or share is None or share.sheet.currency != studio.currency:
         return None
     price = money.from_minor(base.price_minor, studio.currency)
-    dearest = share.least_each + (1 if share.dearer else 0)
-    cost = money.from_minor(dearest, studio.currency)
-    return money.what_is_left(price, cost, tax_pct=studio.tax_pct, places=money.minor_units(studio.currency))
+    places = money.minor_units(studio.currency)
+    return money.what_is_left(price, cost_of(share), tax_pct=studio.tax_pct, places=places)

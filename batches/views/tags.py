@@ -8,7 +8,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from batches import tags as tagging
 from batches.forms.tags import SheetForm, TagRows
 from batches.models import Output, TagPrint
-from batches.tag_sheet import DoesNotFit, tag_sheet
+from batches.tag_sheet import tag_sheet
 from batches.views.run import the_run
 from studio import printing
 from studio.once import only_once
@@ -21,16 +21,16 @@ def tags(request, code):
     listed = list(outputs)
     if not listed:
         return render(request, "batches/no_tags.html", {"here": "journal", "run": the})
-    data = request.POST if request.method == "POST" else None
-    form = SheetForm(data, initial={"paper": request.studio.paper, "per_kilogram": request.studio.market != "US"})
-    rows = TagRows(data, prefix="tag", initial=[usual(output) for output in listed], form_kwargs={"outputs": outputs})
-    if data is not None and form.is_valid() & rows.is_valid():
+    facts = tagging.RunFacts.of(the)
+    sayings = {output.pk: saying(output, request.studio, facts) for output in listed}
+    form, rows = forms_of(request, outputs, sayings)
+    if form.is_bound and form.is_valid() & rows.is_valid():
         try:
-            faces = faces_of(form, rows, request.studio)
+            faces = faces_of(form, rows, request.studio, facts)
             # Laid out before anything is kept: what does not fit is said, and no tag is on record that never was.
             draw(faces, form.cleaned_data)
             return only_once(request, form.cleaned_data["once"], lambda: keep(request.user, form.cleaned_data, faces))
-        except (tagging.NotReady, DoesNotFit, printing.TooMuchToPrint, printing.PrinterMissing, ValueError) as problem:
+        except (ValueError, printing.PrinterMissing) as problem:
             form.add_error(None, str(problem))
     context = {
         "here": "journal",
@@ -38,53 +38,60 @@ def tags(request, code):
         "form": form,
         "rows": rows,
         "forms": [form, rows],
-        "pairs": list(zip(rows.forms, [saying(output, request.studio) for output in listed], strict=False)),
+        "pairs": [(row, sayings.get(as_key(row["output"].value()))) for row in rows.forms],
         "printed": TagPrint.objects.filter(output__in=listed).order_by("-printed_at", "pk"),
     }
-    return render(request, "batches/tags.html", context, status=422 if data is not None else 200)
+    return render(request, "batches/tags.html", context, status=422 if form.is_bound else 200)
+
+
+def forms_of(request, outputs, sayings):
+    """(What is said of the sheet, one row for each kind of skein)."""
+    data = request.POST if request.method == "POST" else None
+    usual_here = {"paper": request.studio.paper, "per_kilogram": request.studio.market != "US"}
+    form = SheetForm(data, initial=usual_here)
+    rows = TagRows(
+        data, prefix="tag", initial=[usual(said) for said in sayings.values()], form_kwargs={"outputs": outputs}
+    )
+    return form, rows
+
+
+def as_key(value):
+    return int(value) if str(value).isdecimal() and len(str(value)) < 18 else None
 
 
 def sellable_outputs(the):
-    return (
-        Output.objects.standing()
-        .filter(yarn__batch__run=the, grade__in=Output.SELLABLE)
-        .select_related("yarn__batch__run__colourway", "yarn__lot__base", "yarn__base", "yarn__output__yarn__lot__base")
-        .order_by("yarn__batch__number", "pk")
+    named = Output.objects.standing().select_related(
+        "yarn__batch__run__colourway", "yarn__lot__base", "yarn__base", "yarn__output__yarn__lot__base"
     )
+    fibres = named.prefetch_related("yarn__lot__base__fibres", "yarn__base__fibres")
+    return fibres.filter(yarn__batch__run=the, grade__in=Output.SELLABLE).order_by("yarn__batch__number", "pk")
 
 
-def usual(output):
+def usual(said):
+    """A tag for each skein, at the base's usual price for a first; none where something stands in the way."""
+    output = said["output"]
     base = output.yarn.known_base
     price = base.price_minor if base and output.grade == Output.Grade.FIRST else None
-    return {"output": output.pk, "price": price, "copies": output.skeins}
+    return {"output": output.pk, "price": price, "copies": None if "problem" in said else output.skeins}
 
 
-def saying(output, studio):
+def saying(output, studio, facts):
     """What a tag of this output will say, or what stands in its way."""
     try:
-        return {
-            "output": output,
-            "face": tagging.face_of(output, price_minor=None, studio=studio),
-            "hold": hold(output, studio),
-        }
+        face = tagging.face_of(output, price_minor=None, studio=studio, facts=facts)
     except tagging.NotReady as problem:
         return {"output": output, "problem": str(problem)}
+    return {"output": output, "face": face, "hold": tagging.care_of(output, studio, facts=facts).hold}
 
 
-def hold(output, studio):
-    return tagging.care_of(output, studio).hold
-
-
-def faces_of(form, rows, studio):
+def faces_of(form, rows, studio, facts):
     """[(Output, face, copies, price)] of the rows that want tags."""
-    said = form.cleaned_data
-    options = {name: said[name] for name in ("first_wash", "with_bar", "per_kilogram")}
+    options = {name: form.cleaned_data[name] for name in ("first_wash", "with_bar", "per_kilogram")}
     found = []
-    for row in rows.forms:
-        cleaned = row.cleaned_data
-        if cleaned.get("copies"):
-            face = tagging.face_of(cleaned["output"], price_minor=cleaned["price"], studio=studio, **options)
-            found.append((cleaned["output"], face, cleaned["copies"], cleaned["price"]))
+    for said in (row.cleaned_data for row in rows.forms):
+        if said.get("copies"):
+            face = tagging.face_of(said["output"], price_minor=said["price"], studio=studio, facts=facts, **options)
+            found.append((said["output"], face, said["copies"], said["price"]))
     if not found:
         raise ValueError("Say how many tags to print.")
     return found
