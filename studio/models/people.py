@@ -206,5 +206,6 @@ class Studio(models.Model):
             if year > studio.run_year:
                 studio.run_year, studio.run_number = year, 0
             studio.run_number += 1
-            studio.save(update_fields=["run_year", "run_number"])
+            # Not by `save`, which would write the settings' history anew for every run.
+            cls.objects.filter(pk=1).update(run_year=studio.run_year, run_number=studio.run_number)
         return f"{studio.run_year % 100:02d}-{studio.run_number:03d}"
