@@ -4,7 +4,7 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from django.db.models import Count, Max, OuterRef, Q, Subquery, Sum, prefetch_related_objects
+from django.db.models import Count, Max, OuterRef, Q, Subquery, Sum, UUIDField, prefetch_related_objects
 from django.db.models.functions import Coalesce
 
 from recipes import meaning
@@ -51,7 +51,8 @@ def for_rows(colourways):
         version_key=Coalesce("standard_id", Subquery(newest)),
         run_count=Count("runs", filter=dyed),
         last_day=Max("runs__day", filter=dyed),
-        cover_key=Subquery(photographed.order_by("-day", "-pk").values("cover")[:1]),
+        # The field is named, since the key of another table comes out of SQLite as text without its marks.
+        cover_key=Subquery(photographed.order_by("-day", "-pk").values("cover")[:1], output_field=UUIDField()),
     )
 
 

@@ -19,7 +19,7 @@ from .writing import MOST_RATIO, Facts, Shelf, as_text, understand
 MOST_FIBRE_G = 1_000_000
 EXAMPLES = (
     "One line each, as in a notebook: “40 mL brick 1 %”, “0.4 % ochre”, “1 tbsp vinegar each pot”, "
-    "“2 g/L citric acid”, “0.5 g soot sprinkled, last sixth”, “water 20:1”, “Soak 30 min at 40 °C”, “red by eye”."
+    "“2 g/L citric acid”, “0.5 g soot sprinkled, last sixth”, “water 20:1”, “Soak 30 min at 40\u00a0°C”, “red by eye”."
 )
 
 

@@ -418,6 +418,8 @@ def _checked(line):
     """The line, or why it makes no sense whatever is on the shelf."""
     if not line.name:
         raise Unreadable("what is it? Write the name after the amount, such as 40 mL red 1 %.")
+    if line.amount is not None and BY_EYE.search(line.name):
+        raise Unreadable("it has an amount and is by eye as well: keep one of the two.")
     if line.amount is not None and line.amount == 0:
         raise Unreadable("an amount of 0 is nothing: write more than 0, or leave the line out.")
     if line.strength_pct is not None and not 0 < line.strength_pct <= 100:

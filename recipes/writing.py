@@ -8,6 +8,7 @@ import re
 import unicodedata
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from difflib import get_close_matches
 
 from django.db.models import prefetch_related_objects
 
@@ -74,6 +75,13 @@ class Shelf:
         ]
         found = [row for row in rows if _has_words(fold(row.name), wanted)]
         return found + [row for row in kinds if row not in found]
+
+    def not_there(self, name):
+        """What to say of a name that is not on the shelf; with the nearest one that is, if one is near."""
+        names = {fold(row.name): row.name for row in [*self.dyes, *self.assistants, *self.solutions]}
+        near = get_close_matches(fold(name), names, n=1)
+        hint = f"is {names[near[0]]} meant? Else put it there first." if near else "put it there first."
+        return f"there is no {name} on the shelf: {hint}"
 
 
 def fold(name):
@@ -222,8 +230,7 @@ class _Reader:
         pools = ([*shelf.assistants, *shelf.solutions], shelf.dyes) if in_bottles else (powders, shelf.solutions)
         found = shelf.find(row.name, pools[0]) or shelf.find(row.name, pools[1])
         if not found:
-            why = f"there is no {row.name} on the shelf: put it there first, or check how it is spelt."
-            raise _NotFound(why, row.name)
+            raise _NotFound(shelf.not_there(row.name), row.name)
         if len(found) > 1:
             either = " or ".join(each.name for each in found[:4])
             raise Unreadable(f"{notebook.quoted(row.name)} could be {either}: write the whole name.")

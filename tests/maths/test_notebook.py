@@ -140,6 +140,7 @@ def test_a_spoon_is_the_studios(spoons, ml):
         ("2 reds", "“reds” is not a unit to use here"),
         ("40 red", "“red” is not a unit to use here"),
         ("red", "write an amount first, such as 40 mL red 1 %"),
+        ("0.4 % red by eye", "it has an amount and is by eye as well"),
         ("🎨", "write an amount first"),
         ("-5 mL red 1 %", "“-5” is below zero"),
         ("0 mL red 1 %", "an amount of 0 is nothing"),

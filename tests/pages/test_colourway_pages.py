@@ -30,6 +30,15 @@ def test_the_list_says_standard_runs_and_the_last_day(cast, client_of, dyed):
     assert "Ochre 2\u00a0%" in page  # the colour bar of the standard, said in words
 
 
+def test_the_newest_photograph_stands_for_a_colourway(cast, client_of, dyed):
+    run = dyed.runs.get()
+    run.cover = build.picture(cast.maker)
+    run.save()
+    client = client_of(cast.viewer)
+    assert reverse("studio:picture", args=[run.cover_id, "thumb"]) in client.get(ALL).content.decode()
+    assert reverse("studio:picture", args=[run.cover_id, "record"]) in client.get(page_of(dyed)).content.decode()
+
+
 def test_a_planned_run_is_not_counted_as_dyed(cast, client_of):
     way = build.colourway(cast.maker, "Low Tide")
     build.run_with_pots(cast.maker, start=False, colourway=way)
