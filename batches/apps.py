@@ -5,3 +5,6 @@ class BatchesConfig(AppConfig):
     name = "batches"
     verbose_name = "Journal"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self):
+        from batches import checks  # noqa: F401  registers the checks

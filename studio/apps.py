@@ -7,4 +7,4 @@ class StudioConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self):
-        from studio import checks  # noqa: F401  registers the checks
+        from studio import checks, checks_records  # noqa: F401  registers the checks

@@ -6,6 +6,7 @@ from studio import backup
 
 
 class Command(BaseCommand):
+    requires_system_checks = []
     help = "Writes one archive of the database and the pictures."
 
     def add_arguments(self, parser):

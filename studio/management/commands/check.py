@@ -10,4 +10,7 @@ class Command(check.Command):
         if not (app_labels or options["tags"] or options["list_tags"]):
             for notice in notices():
                 self.stdout.write(f"Note: {notice}")
+        if "records" in (options["tags"] or []):
+            # They read the whole database, so nothing else runs them: see studio.checks_records.
+            options.update(deploy=True, databases=options["databases"] or ["default"])
         super().handle(*app_labels, **options)
