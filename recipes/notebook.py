@@ -101,6 +101,9 @@ LEADING_VERB = re.compile(
     re.I,
 )
 HOW_OF_VERB = {"sprinkle": "sprinkled", "paint": "painted", "dissolve": "dissolved", "dip": "dipped"}
+AMOUNT_INSIDE = re.compile(
+    rf"{NUMBER}\s*(?:%|(?:k|m)?g|ml|l|lit(?:re|er)s?|oz|lbs?|(?:tea|table)spoons?|tbsp|tsp|cups?|grams?)(?!\w)", re.I
+)
 NEXT_AMOUNT = re.compile(rf"[,;]\s+(?=(?:about |~ ?|ca\.? ?)?{NUMBER}\s*(?:%|[^\W\d]))", re.I)
 BY_EYE = re.compile(r"\b(?:by eye|to taste|as needed|unweighed|not weighed|to cover)\b", re.I)
 EYE_FIRST = re.compile(r"(?:a pinch of|a little|some|a dash of)\s+", re.I)
@@ -218,6 +221,8 @@ def _starts_with_number(text):
 
 
 def _is_step(line):
+    if (verb := LEADING_VERB.match(line)) and _starts_with_number(line[verb.end() :]):
+        return False
     if line.endswith(":") and not _starts_with_number(line):
         return True
     if BY_EYE.search(line):
@@ -243,6 +248,8 @@ def _step(number, words):
     kind = _kind(words) or "add"
     if kind == "add" and not heading:
         raise Unreadable(f"{HOW_TO}.")
+    if not words.casefold().startswith("do:") and (amount := AMOUNT_INSIDE.search(rest)):
+        raise Unreadable(f"{amount[0]} would be lost in here: give what goes in a line of its own.")
     if temperature is None and kind != "other" and (bare := BARE_DEGREES.search(rest)):
         degrees = bare[1]
         raise Unreadable(f"{degrees} of which degrees? Write {degrees} °C or {degrees} °F.")

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from django.db.models import prefetch_related_objects
+from django.utils import timezone
 
 from studio.models import Tool
 from studio.units import NO_BREAK_SPACE, write_g, write_ml, write_number
@@ -31,6 +32,7 @@ __all__ = ["Line", "Load", "LotTotal", "Offer", "Plan", "PotPlan", "Shortage", "
 
 THOUSANDTH = Decimal("0.001")
 REPEATS_PCT = 10  # dye measured less surely than this is said
+LEAST_BROUGHT_PCT = 2  # of the bath: what bottles bring below it is not worth a word
 LEAST_ML = 10  # what a weaker bottle is chosen for: enough to read in any syringe
 STRENGTHS = [Decimal(each) for each in ("5", "2", "1", "0.5", "0.2", "0.1", "0.05", "0.02", "0.01")]
 BOTTLES_ML = [Decimal(each) for each in (50, 100, 250, 500, 1000, 2000, 5000)]
@@ -169,9 +171,10 @@ class Plan:
 def plan(recipe, loads, lots, tools, studio, chosen=None):
     """The `Plan` of a recipe for these loads.
 
-    `lots`: what `lots_for` gave. `tools`: the studio's scales, syringes and cylinders. `chosen`: {ingredient pk:
-    lot pk} where a person chose the lot. Raises ValueError with a sentence where nothing can be reckoned: no load,
-    a load without weight, a version without amounts.
+    `lots`: what `lots_for` gave. `tools`: the scales, syringes and cylinders. `studio`: in whose units water is said;
+    what is weighed or drawn up is said as the tools show it. `chosen`: {ingredient pk: lot pk} where a person chose
+    the lot. Raises ValueError with a sentence where nothing can be reckoned: no load, a load without weight, a version
+    without amounts.
     """
     loads = list(loads)
     _check(recipe, loads)
@@ -220,7 +223,8 @@ class _Working:
             return wanted
         name = load.vessel.name if load.vessel is not None else f"Pot {number}"
         self.warnings.append(
-            f"{name} takes {write_ml(limit)}: pot {number} has {_ratio(limit, load)}, not {_ratio(wanted, load)}. "
+            f"{name} takes {write_ml(limit, self.studio.system)}: pot {number} has {_ratio(limit, load)}, "
+            f"not {_ratio(wanted, load)}. "
             "What is said for each litre follows the bath; the dye does not change."
         )
         return limit
@@ -310,10 +314,26 @@ class _Working:
                 line = self.water(ingredient, load) if ingredient.water else self.line(ingredient, number - 1)
                 lines.append(replace(line, step=step.kind, **said))
         water_ml = self.baths[number - 1]
-        lines = [replace(line, position=place) for place, line in enumerate(lines, 1)]
+        lines = [replace(line, position=place) for place, line in enumerate(self.to_pour(lines, water_ml), 1)]
         dye_g = sum((line.dye_g for line in lines if line.dye_g is not None), Decimal(0))
         ratio = None if water_ml is None else dyeing.liquor_ratio(water_ml, load.fibre_g)
         return PotPlan(number, load, water_ml, ratio, lines, dye_g)
+
+    def to_pour(self, lines, water_ml):
+        """The lines, with the first water of the dye bath saying how much is to pour where the bottles bring some."""
+        first = next((line for line in lines if line.water and line.step not in OWN_BATH and line.told), None)
+        in_bath = [
+            line for line in lines if line.lot is not None and line.exact is not None and line.step not in OWN_BATH
+        ]
+        bring = [line.exact for line in in_bath if line.unit == "mL" and not painted(line.ingredient)]
+        if first is None or sum(bring) * 100 < water_ml * LEAST_BROUGHT_PCT:
+            return lines
+        try:
+            pour = dyeing.water_to_pour_ml(water_ml, bring)
+        except ValueError as why:
+            return [replace(line, problem=str(why)) if line is first else line for line in lines]
+        said = f"This is the whole bath: pour {write_ml(_rounded(pour, Decimal(10)), self.studio.system)}, the bottles"
+        return [replace(line, note=f"{said} bring the rest.") if line is first else line for line in lines]
 
     def water(self, ingredient, load):
         exact = own_amount(ingredient, **self.of(load), bath_ml=None)
@@ -353,6 +373,8 @@ class _Working:
             unknown_bath = ingredient.amount is not None
             return replace(line, problem=BATH_UNKNOWN if unknown_bath else "")
         exact, note, problem = _to_measure(ingredient, own, offer)
+        if lot is not None and lot.use_by_now is not None and lot.use_by_now < timezone.localdate():
+            note = f"{note} Its use-by date has passed: test it first.".strip()
         line = replace(line, exact=exact, note=note, problem=problem, dyes=_dyes(ingredient, lot, exact, own))
         return self.told(line)
 

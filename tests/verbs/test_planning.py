@@ -1,5 +1,6 @@
 """A recipe worked out for pots, bottles, powder lots and tools."""
 
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -201,6 +202,21 @@ def test_an_unknown_bath_is_said_not_guessed(cast, bench):
     assert line.problem.startswith("The bath is not known")
 
 
+def test_what_the_bottles_bring_is_not_poured_twice(cast, bench):
+    powder = build.receive_powder(cast.maker)
+    build.bottle(cast.maker, [(powder, D("5"))], volume=500)
+    lines = worked(version(cast.maker, water(20), from_bottle(powder.dye, 3, 1)), load(100)).pots[0].lines
+    assert lines[0].told == 2000
+    assert lines[0].note == "This is the whole bath: pour 1.7\u00a0L, the bottles bring the rest."
+
+
+def test_more_in_the_bottles_than_the_bath_holds_is_said(cast, bench):
+    powder = build.receive_powder(cast.maker)
+    build.bottle(cast.maker, [(powder, D("5"))], volume=500)
+    lines = worked(version(cast.maker, water(2), from_bottle(powder.dye, 3, 1)), load(100)).pots[0].lines
+    assert "already hold more water than this bath" in lines[0].problem
+
+
 # --- what the hands can measure
 
 
@@ -250,6 +266,13 @@ def test_what_other_plans_have_spoken_for_is_not_free(cast, bench):
     powder = build.receive_powder(cast.maker, grams=10)
     result = worked(version(cast.maker, build.ingredient(powder.dye, 4)), load(100), promised={powder.pk: D(9)})
     assert result.shortages[0].sentence.endswith("is 3\u00a0g short: 4\u00a0g is needed and 1\u00a0g is free.")
+
+
+def test_a_bottle_past_its_date_is_said(cast, bench):
+    powder = build.receive_powder(cast.maker)
+    build.bottle(cast.maker, [(powder, D("2.5"))], use_by=build.DAY - timedelta(days=400))
+    line = only_line(worked(version(cast.maker, from_bottle(powder.dye, 1, 1)), load(100)))
+    assert line.note == "Its use-by date has passed: test it first."
 
 
 # --- what is short
