@@ -51,6 +51,11 @@ def amount_of(value, unit):
     return units.write_ml(value, system) if unit == "mL" else units.write_g(value, system)
 
 
+def weight(g):
+    """A weight as the scale showed it, to the last digit."""
+    return f"{units.write_number(g, digits=10)}{NO_BREAK_SPACE}g"
+
+
 # Entries
 
 

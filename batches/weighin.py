@@ -15,10 +15,12 @@ from django.db.models import Exists, F, Min, OuterRef, Q, Sum
 from django.utils import timezone
 
 from studio.models import Lot, Movement, ShareOut, Tool, Weighing
+from studio.units import write_number
+from studio.writing import NO_BREAK_SPACE
 
 from . import sharing
 from .models import AdditionLot, PlanLine
-from .telling import amount_of, lot_colour, lot_name
+from .telling import lot_name, weight
 
 FIRST_KEPT = "This is its first weight, and it is kept. Weigh it again tonight to know what was taken unweighed."
 AFTER_REFILL = (
@@ -71,7 +73,7 @@ def weigh(lot, gross_g, *, by, clock=timezone.now, opening_g=None):
 def refuse_lighter_than_empty(lot, gross_g):
     if lot.tare_g is not None and gross_g < lot.tare_g:
         raise ValueError(
-            f"{amount_of(gross_g, 'g')} is less than the empty container weighs ({amount_of(lot.tare_g, 'g')}): "
+            f"{weight(gross_g)} is less than the empty container weighs ({weight(lot.tare_g)}): "
             "weigh it again, with its lid."
         )
 
@@ -222,8 +224,10 @@ class Told:
         return lot_name(self.lot)
 
     @property
-    def colour(self):
-        return lot_colour(self.lot)
+    def weight(self):
+        """What it weighed, and what is in it where the empty container's weight is known."""
+        gross = weight(self.weighing.gross_g)
+        return gross if self.net_g is None else f"{gross}, so {weight(self.net_g)} are in it"
 
     @property
     def uses(self):
@@ -262,14 +266,19 @@ def _told(weighing):
 
 
 def _sentences(lot, share_out, shares):
-    measured = amount_of(share_out.measured_g, lot.unit)
     if share_out.said:
-        said = [share_out.said]
-    elif not shares:
-        said = [f"{NOTHING_OPEN} {amount_of(share_out.used_g, 'g')} are gone, {measured} of it measured."]
+        return [share_out.said]
+    gone, measured = weight(share_out.used_g), _precise(share_out.measured_g, lot.unit)
+    if not shares:
+        return [f"{NOTHING_OPEN} {gone} are gone, {measured} of it measured."]
+    rest = _precise(-sum(share.amount for share in shares), lot.unit)
+    uses = f"{len(shares)} uses that nobody weighed" if len(shares) > 1 else "one use that nobody weighed"
+    if share_out.measured_g:
+        said = [f"{gone} are gone, {measured} of it measured. The other {rest} went into {uses}:"]
     else:
-        gone = amount_of(share_out.used_g, "g")
-        rest = amount_of(-sum(share.amount for share in shares), lot.unit)
-        count = f"{len(shares)} uses" if len(shares) > 1 else "one use"
-        said = [f"{gone} are gone, {measured} of it measured. The other {rest} went into {count} that nobody weighed:"]
-    return [*said, KEPT_IN_ML] if shares and lot.unit == Lot.Unit.ML else said
+        said = [f"{gone} are gone, into {uses}:"]
+    return [*said, KEPT_IN_ML] if lot.unit == Lot.Unit.ML else said
+
+
+def _precise(value, unit):
+    return f"{write_number(value, digits=10)}{NO_BREAK_SPACE}{unit}"

@@ -24,7 +24,7 @@ class StrikeForm(EntryForm):
     target = forms.UUIDField(widget=forms.HiddenInput)
     reason = WordsField(label="What is wrong with it", max_length=200, required=False)
     scope = forms.ChoiceField(
-        choices=[(THIS, "This pot's line only"), (ALL, "The same line in all pots")],
+        choices=[(THIS, "This line only"), (ALL, "All lines of that touch")],
         widget=Choices,
         required=False,
         label="Which lines",

@@ -6,7 +6,7 @@ from django import forms
 from django.utils import timezone
 
 from batches import weighin
-from batches.telling import amount_of, lot_name
+from batches.telling import amount_of, lot_name, weight
 from studio import writing
 from studio.forms.base import StudioBoundField, dress
 from studio.forms.fields import AmountField
@@ -71,7 +71,9 @@ class WeighInForm(OnceForm):
             "opening": self[f"opening_{lot.pk}"] if f"opening_{lot.pk}" in self.fields else None,
             "sure": self[f"sure_{lot.pk}"] if self._asks(lot) else None,
             "last": last,
-            "last_net": last.gross_g - lot.tare_g if last and lot.tare_g is not None else None,
+            "last_said": weight(last.gross_g) if last else "",
+            "empty_said": weight(lot.tare_g) if lot.tare_g is not None else "",
+            "net_said": weight(last.gross_g - lot.tare_g) if last and lot.tare_g is not None else "",
         }
 
     def _asks(self, lot):

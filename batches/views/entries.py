@@ -13,7 +13,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 
 from batches import intake
-from batches.forms.entries import THIS
+from batches.forms.entries import ALL, THIS
 from batches.forms.planned import TickForm
 from batches.forms.strikes import StrikeForm, just_now, may_strike
 from batches.models import Addition, Batch, Entry, PlanLine
@@ -138,13 +138,21 @@ def strike(request, pk, entry_id):
     if not may_strike(request.user, struck):
         raise PermissionDenied
     form = StrikeForm(
-        None, batch=batch, person=request.user, initial={"kind": "strike", "target": entry_id, "scope": THIS}
+        None,
+        batch=batch,
+        person=request.user,
+        initial={"kind": "strike", "target": entry_id, "scope": ALL if "all" in request.GET else THIS},
     )
     return strike_page(request, batch, form, struck)
 
 
 def strike_page(request, batch, form, struck, status=200, sentence=""):
     together = Entry.objects.standing().filter(together=struck.together).count() if struck and struck.together else 0
+    if together > 1:
+        form.fields["scope"].choices = [
+            (THIS, "This line only"),
+            (ALL, f"All {together} lines that were logged with the same touch"),
+        ]
     context = {
         "batch": batch,
         "run": batch.run,

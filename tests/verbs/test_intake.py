@@ -208,7 +208,11 @@ def test_done_to_here_is_marked_confirmed_together(cast, two_pots):
     first = two_pots.batches.first()
     send(first, cast.helper, "tick", line=first.plan.get(position=1).pk, pots="this")
     answer = send(first, cast.helper, "done_to_here", line=first.plan.get(position=2).pk)
-    assert sorted((entry.batch.number, entry.plan_line.position) for entry in answer.entries) == [(1, 2), (2, 1), (2, 2)]
+    assert sorted((entry.batch.number, entry.plan_line.position) for entry in answer.entries) == [
+        (1, 2),
+        (2, 1),
+        (2, 2),
+    ]
     assert {entry.time_from for entry in answer.entries} == {"together"}
 
 

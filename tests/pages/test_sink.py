@@ -1,0 +1,351 @@
+"""The sink in a browser without JavaScript, and the address where machines send the same things."""
+
+import html
+import io
+import json
+import re
+from decimal import Decimal
+from uuid import uuid4
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import transaction
+from django.urls import reverse
+from PIL import Image
+
+from batches.intake import KINDS
+from batches.models import Entry
+from batches.views.entries import PAGES
+from tests import builders
+
+
+@pytest.fixture
+def shelf(cast):
+    return {
+        "red": builders.bottle(cast.maker),
+        "soot": builders.receive_powder(cast.maker),
+        "vinegar": builders.receive_assistant(cast.maker),
+    }
+
+
+@pytest.fixture
+def run(cast, shelf):
+    return builders.run_with_pots(
+        cast.maker, pots=2, lines=[(shelf["red"], 40), (None,), (shelf["soot"], Decimal("0.45"))]
+    )
+
+
+@pytest.fixture
+def pot(run):
+    return run.batches.order_by("number").first()
+
+
+@pytest.fixture
+def helper(cast, client_of):
+    return client_of(cast.helper)
+
+
+def address(pot, name="intake", *args):
+    return reverse(f"batches:{name}", args=[pot.pk, *args])
+
+
+def hidden(page, name):
+    return re.search(rf'name="{name}" value="([^"]*)"', page.content.decode())[1]
+
+
+def as_machine(client, pot, said, **more):
+    body = json.dumps(said)
+    return client.post(
+        address(pot), body, content_type="application/json", headers={"Accept": "application/json"}, **more
+    )
+
+
+# The sink
+
+
+def test_the_sink_tells_the_next_step_with_its_amount(helper, pot):
+    page = helper.get(address(pot, "sink")).content.decode()
+    assert "step 1 of 3" in page
+    assert re.search(r'class="amount">40<span class="unit">mL', page)
+    assert "Log 40\N{NO-BREAK SPACE}mL in each" in page
+
+
+def test_one_touch_logs_the_step_and_comes_back(helper, pot, shelf):
+    page = helper.get(address(pot, "sink"))
+    sent = {"kind": "tick", "id": hidden(page, "id"), "line": pot.plan.first().pk, "pots": "all"}
+    answer = helper.post(address(pot), sent, follow=True)
+    assert answer.redirect_chain == [(address(pot, "sink"), 302)]
+    assert "step 2 of 3" in answer.content.decode() and builders.on_hand(shelf["red"]) == 170
+
+
+def test_the_last_thing_done_is_said(helper, cast, pot):
+    builders.words(cast.maker, pot, "Smells of sheep")
+    assert "Last: <b>Smells of sheep</b>" in helper.get(address(pot, "sink")).content.decode()
+
+
+def test_a_struck_line_stays_readable(helper, cast, pot):
+    said = builders.words(cast.helper, pot, "Smells of goat")
+    sent = {"kind": "strike", "id": uuid4(), "target": said.pk, "reason": "Sheep"}
+    page = helper.post(address(pot), sent, follow=True).content.decode()
+    assert re.search(r"<del>Smells of goat</del>\s*<div[^>]*>struck out .* by Hanne: Sheep", page)
+
+
+def test_undo_stands_beside_the_newest_own_line_only(helper, cast, pot):
+    for client_said in ("One", "Two"):
+        helper.post(address(pot), {"kind": "words", "id": uuid4(), "note": client_said})
+    page = helper.get(address(pot, "sink")).content.decode()
+    assert page.count("data-once>Undo") == 1 and 'Undo<span class="hidden"> Two' in page
+
+
+def test_helpers_may_not_strike_anothers_line(helper, cast, pot):
+    said = builders.words(cast.maker, pot)
+    assert address(pot, "strike", said.pk) not in helper.get(address(pot, "sink")).content.decode()
+    assert helper.get(address(pot, "strike", said.pk)).status_code == 403
+
+
+def test_powder_comes_with_its_caution(helper, pot):
+    for step in ("red", "heat"):
+        assert "hazard to the lungs" not in helper.get(address(pot, "sink")).content.decode(), step
+        helper.post(address(pot), {"kind": "tick", "id": uuid4(), "line": next_line(pot)})
+    assert "hazard to the lungs" in helper.get(address(pot, "sink")).content.decode()
+    assert "hazard to the lungs" in helper.get(address(pot, "entry", "powder")).content.decode()
+
+
+def next_line(pot):
+    return pot.plan.with_done().filter(done=False).first().pk
+
+
+def test_jars_and_microwaves_come_with_their_cautions(helper, cast, pot):
+    pot.vessel = builders.make_vessel(kind="jar", heater="microwave")
+    pot.save()
+    page = helper.get(address(pot, "sink")).content.decode()
+    assert "sealed jar in heat" in page and "from a microwave" in page
+
+
+def test_queries_do_not_grow_with_the_log(helper, cast, pot, shelf, django_assert_max_num_queries):
+    def fill(count):
+        for _ in range(count):
+            builders.addition(cast.helper, pot, shelf["red"], 1)
+            builders.words(cast.maker, pot)
+
+    fill(1)
+    with django_assert_max_num_queries(100) as few:
+        helper.get(address(pot, "sink"))
+    fill(9)
+    with django_assert_max_num_queries(len(few)):
+        helper.get(address(pot, "sink"))
+
+
+def test_queries_of_a_list_do_not_grow_with_the_shelf(helper, cast, pot, django_assert_max_num_queries):
+    helper.get(address(pot, "entry", "bottle"))
+    with django_assert_max_num_queries(100) as few:
+        helper.get(address(pot, "entry", "bottle"))
+    for _ in range(6):
+        builders.bottle(cast.maker)
+    with django_assert_max_num_queries(len(few)):
+        helper.get(address(pot, "entry", "bottle"))
+
+
+def test_bottles_show_what_is_left_the_last_used_first(helper, cast, pot, shelf):
+    other = builders.bottle(cast.maker, volume=100)
+    builders.addition(cast.helper, builders.one_pot(cast.maker), other, 30)
+    page = helper.get(address(pot, "entry", "bottle")).content.decode()
+    assert "250\N{NO-BREAK SPACE}mL left" in page and "70\N{NO-BREAK SPACE}mL left" in page
+    planned, used = (page.index(f'value="{lot.pk}"') for lot in (shelf["red"], other))
+    assert planned < used
+
+
+def test_no_cost_is_shown_at_the_sink(helper, pot):
+    pages = [address(pot, "sink")] + [address(pot, "entry", name) for name in PAGES if name != "tick"]
+    for page in pages:
+        assert "€" not in helper.get(page).content.decode(), page
+
+
+@pytest.mark.parametrize("name", [name for name in PAGES if name != "tick"])
+def test_each_thing_has_its_page(helper, pot, name):
+    page = helper.get(address(pot, "entry", name))
+    assert page.status_code == 200 and hidden(page, "kind") == PAGES[name].kind
+
+
+def test_another_amount_begins_from_the_plan(helper, pot, shelf):
+    page = helper.get(f"{address(pot, 'entry', 'tick')}?line={pot.plan.first().pk}").content.decode()
+    assert re.search(rf'value="{shelf["red"].pk}"[^>]* checked', page) and "The plan says" in page
+
+
+@pytest.mark.parametrize("line", ["", "x", "99999999999999999999", "²"])
+def test_another_amount_of_no_line_goes_back_to_the_sink(helper, pot, line):
+    assert helper.get(f"{address(pot, 'entry', 'tick')}?line={line}").url == address(pot, "sink")
+
+
+def test_a_photo_is_kept_and_shown(helper, pot):
+    held = io.BytesIO()
+    Image.new("RGB", (60, 80), "#9c3122").save(held, "JPEG")
+    sent = {"kind": "photo", "id": uuid4(), "photos_taken": SimpleUploadedFile("a.jpg", held.getvalue())}
+    page = helper.post(address(pot), sent, follow=True).content.decode()
+    assert Entry.objects.get(kind="photo").photo.stage == "wet" and "<img" in page
+
+
+# Two doors, one form: what a page sends and what a machine sends come to the same
+
+SAID = [
+    ({"kind": "bottle", "lot": "{red}", "amount": "5,5"}, 201),
+    ({"kind": "bottle", "lot": "{red}", "amount": "1,250"}, 422),
+    ({"kind": "bottle", "lot": "{vinegar}", "amount": "5"}, 422),
+    ({"kind": "bottle", "amount": "5"}, 422),
+    ({"kind": "powder", "lot": "{soot}", "how": "sprinkled", "taps": "3"}, 201),
+    ({"kind": "powder", "lot": "{soot}", "amount": "-1"}, 422),
+    ({"kind": "other", "lot": "{vinegar}", "amount": "1", "amount_unit": "metric_tbsp"}, 201),
+    ({"kind": "other", "what": "Plum", "amount": "1"}, 422),
+    ({"kind": "water", "amount": "6"}, 201),
+    ({"kind": "reading", "temperature": "85", "ph": "4.5"}, 201),
+    ({"kind": "reading"}, 422),
+    ({"kind": "step", "step": "heat", "minutes": "30"}, 201),
+    ({"kind": "move", "where": "cooling"}, 201),
+    ({"kind": "words", "note": "Steam", "pots": "all"}, 201),
+    ({"kind": "work", "minutes": "20"}, 201),
+    ({"kind": "check", "what": "cloth", "result": "none"}, 201),
+    ({"kind": "check", "what": "cloth"}, 422),
+    ({"kind": "tick", "line": "{line}"}, 201),
+    ({"kind": "done_to_here", "line": "{line}"}, 201),
+    ({"kind": "strike", "target": "{own}", "reason": "Wrong pot"}, 201),
+    ({"kind": "strike", "target": "{own}"}, 422),
+    ({"kind": "strike", "target": "{others}", "reason": "no"}, 403),
+    ({"kind": "words", "note": "Steam", "when": "next week"}, 422),
+]
+
+
+@pytest.mark.parametrize(("said", "status"), SAID, ids=[f"{said['kind']}-{status}" for said, status in SAID])
+def test_both_doors_answer_alike(helper, cast, pot, shelf, said, status):
+    keys = {name: lot.pk for name, lot in shelf.items()} | {"line": pot.plan.first().pk}
+    keys |= {"own": builders.words(cast.helper, pot).pk, "others": builders.words(cast.maker, pot).pk}
+    sent = {name: value.format(**keys) for name, value in said.items()} | {"id": str(uuid4())}
+    by_page, kept_by_page = tried(lambda: helper.post(address(pot), sent))
+    by_machine, kept_by_machine = tried(lambda: as_machine(helper, pot, sent))
+    assert by_machine.status_code == status
+    assert by_page.status_code == (302 if status == 201 else status)
+    assert kept_by_machine == kept_by_page and bool(kept_by_page) == (status == 201)
+    page = html.unescape(by_page.content.decode())
+    assert all(sentence in page for found in by_machine.json()["errors"].values() for sentence in found)
+
+
+def tried(send):
+    """The answer, and what it put into the log; then all is as before."""
+    before = set(Entry.objects.values_list("pk", flat=True))
+    with transaction.atomic():
+        answer = send()
+        details = ("addition__amount", "reading__ph", "step__kind", "move__where", "work__minutes", "strike__target")
+        kept = list(Entry.objects.exclude(pk__in=before).order_by("pk").values_list("pk", "kind", "digest", *details))
+        transaction.set_rollback(True)
+    return answer, kept
+
+
+def test_a_machine_is_told_the_id_and_what_became_of_it(helper, pot):
+    said = {"kind": "words", "id": str(uuid4()), "note": "Steam"}
+    first, again = as_machine(helper, pot, said), as_machine(helper, pot, said)
+    assert (first.status_code, first.json()) == (201, {"id": said["id"], "state": "saved", "errors": {}})
+    assert (again.status_code, again.json()) == (200, {"id": said["id"], "state": "already", "errors": {}})
+    other = as_machine(helper, pot, said | {"note": "No steam"})
+    assert (other.status_code, other.json()["state"]) == (409, "clash")
+
+
+def test_a_page_and_a_machine_that_send_the_same_store_it_once(helper, pot):
+    said = {"kind": "reading", "id": str(uuid4()), "ph": "4.5", "temperature": "85", "temperature_unit": "degC"}
+    helper.post(address(pot), said)
+    as_numbers = said | {"ph": 4.5, "temperature": 85}
+    assert as_machine(helper, pot, as_numbers).json()["state"] == "already"
+
+
+@pytest.mark.parametrize("body", ["[]", "3", '"x"', "{", "null", "[" * 5000])
+def test_a_machine_that_sends_no_object_is_told_so(helper, pot, body):
+    answer = helper.post(address(pot), body, content_type="application/json", headers={"Accept": "application/json"})
+    assert answer.status_code == 400 and answer.json()["errors"]
+
+
+def test_machines_are_never_redirected(client_of, cast, pot):
+    said = {"kind": "words", "id": str(uuid4()), "note": "Steam"}
+    assert as_machine(client_of(None), pot, said).status_code == 401
+    assert as_machine(client_of(cast.viewer), pot, said).status_code == 403
+    pot.pk = 999_999
+    assert as_machine(client_of(cast.helper), pot, said).status_code == 404
+    assert not Entry.objects.exists()
+
+
+def test_a_fragment_is_answered_with_a_fragment(helper, pot):
+    headers = {"HX-Request": "true"}
+    saved = helper.post(address(pot), {"kind": "words", "id": uuid4(), "note": "Steam"}, headers=headers)
+    wrong = helper.post(address(pot), {"kind": "words", "id": uuid4()}, headers=headers)
+    assert saved.status_code == 201 and "Steam" in saved.content.decode() and "<html" not in saved.content.decode()
+    assert wrong.status_code == 422 and "Fill in" in wrong.content.decode()
+
+
+def test_a_page_sent_again_with_something_else_keeps_what_was_typed(helper, pot):
+    said = {"kind": "words", "id": str(uuid4()), "note": "Steam", "page": "note"}
+    helper.post(address(pot), said)
+    answer = helper.post(address(pot), said | {"note": "No steam at all"})
+    page = answer.content.decode()
+    assert answer.status_code == 409 and "No steam at all" in page and hidden(answer, "id") != said["id"]
+
+
+def test_viewers_do_not_get_in(client_of, cast, pot):
+    viewer = client_of(cast.viewer)
+    assert viewer.get(address(pot, "sink")).status_code == 403
+    assert viewer.post(address(pot), {"kind": "words", "id": uuid4(), "note": "x"}).status_code == 403
+
+
+# Bad input
+
+BAD = {
+    "empty": "",
+    "negative": "-5",
+    "absurd": "99999999999999999999",
+    "wrong unit": "5 furlongs",
+    "ambiguous": "1,000",
+    "emoji": "\N{SNOWMAN}\N{GRINNING FACE}",
+    "long": "x" * 10_000,
+    "nul": "a\x00b",
+    "surrogate": "\ud800".encode("utf-8", "surrogatepass").decode("utf-8", "replace"),
+    "markup": "<script>alert(1)</script>",
+    "fraction": "1/0",
+}
+
+
+@pytest.mark.parametrize("bad", BAD.values(), ids=BAD)
+@pytest.mark.parametrize("kind", KINDS)
+def test_junk_in_every_field_is_never_a_500(helper, cast, pot, kind, bad):
+    fields = KINDS[kind].form(None, batch=pot, person=cast.helper).fields
+    junk = {name: bad for name in [*fields, "amount_unit", "temperature_unit"] if name not in ("kind", "photos")}
+    for sent in (junk, junk | {"id": str(uuid4())}):
+        page = helper.post(address(pot), sent | {"kind": kind})
+        assert page.status_code in (302, 409, 422)
+        assert as_machine(helper, pot, sent | {"kind": kind}).status_code in (200, 201, 409, 422)
+
+
+@pytest.mark.parametrize("bad", [BAD[name] for name in ("ambiguous", "wrong unit", "emoji", "markup", "negative")])
+def test_what_was_typed_stays_in_the_box(helper, pot, shelf, bad):
+    sent = {
+        "kind": "bottle",
+        "id": uuid4(),
+        "lot": shelf["red"].pk,
+        "amount": bad,
+        "note": "Kept words",
+        "page": "bottle",
+    }
+    page = helper.post(address(pot), sent).content.decode()
+    escaped = bad.replace("<", "&lt;").replace(">", "&gt;")
+    assert f'value="{escaped}"' in page and "Kept words" in page and "<title>Error: " in page
+    assert re.search(rf'value="{shelf["red"].pk}"[^>]* checked', page)
+
+
+def test_the_page_of_another_pots_line_is_not_found(helper, cast, pot):
+    elsewhere = builders.words(cast.helper, builders.one_pot(cast.maker))
+    assert helper.get(address(pot, "strike", elsewhere.pk)).status_code == 404
+
+
+def test_a_pot_that_is_not_there(helper, pot):
+    pot.pk = 999_999
+    assert helper.get(address(pot, "sink")).status_code == 404
+    assert helper.post(address(pot), {"kind": "words", "id": uuid4(), "note": "x"}).status_code == 302
+
+
+def test_an_unknown_page_goes_back_to_the_sink(helper, pot):
+    assert helper.get(address(pot, "entry", "telegram")).url == address(pot, "sink")
