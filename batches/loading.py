@@ -1,7 +1,5 @@
 """Yarn into pots: equal loads first, yarn lots kept together. Plain numbers, no Django."""
 
-from decimal import Decimal
-
 
 def spread(skeins, pots):
     """How many skeins each of `pots` pots takes, as equal as whole skeins allow, the fuller ones first.
@@ -43,8 +41,3 @@ def fill(yarns, pots):
 def mixed_pots(loads):
     """Numbers, from 1, of the pots that hold more than one yarn lot."""
     return [number for number, load in enumerate(loads, 1) if len({key for key, _ in load}) > 1]
-
-
-def weight_g(load, skein_g):
-    """Dry fibre [g] of a load. `skein_g`: {key: g of a skein}."""
-    return sum((skein_g[key] * skeins for key, skeins in load), Decimal(0))

@@ -123,13 +123,12 @@ class NameForm(StudioForm):
 
     def clean(self):
         cleaned = super().clean()
-        if self.errors:
+        if self.errors or cleaned.get("colourway"):
             return cleaned
-        if not cleaned.get("colourway") and not cleaned.get("title"):
+        if not cleaned["title"]:
             self.add_error("title", "Choose a colourway, or write a name.")
-        elif cleaned.get("make_colourway") and not cleaned.get("colourway"):
-            if Colourway.objects.filter(name__iexact=cleaned["title"]).exists():
-                self.add_error("title", "There is a colourway of this name already: choose it above.")
+        elif cleaned["make_colourway"] and Colourway.objects.filter(name__iexact=cleaned["title"]).exists():
+            self.add_error("title", "There is a colourway of this name already: choose it above.")
         return cleaned
 
 

@@ -1,0 +1,115 @@
+"""The colour bar and the depth of shade, and the words that keep them honest."""
+
+from decimal import Decimal
+from types import SimpleNamespace
+
+import pytest
+
+from batches import depth
+from batches.models import Bath, BatchYarn, Move, Strike
+from tests import builders
+from tests.builders import NOON, hours, stamp
+
+
+@pytest.fixture
+def pot(cast):
+    """One pot of 200 g, a bottle of red at 1 % and a jar of ochre powder."""
+    red, ochre = builders.make_dye("Red", "#9c3122"), builders.make_dye("Ochre", "#d39a3c")
+    jar = builders.receive_powder(cast.maker, red)
+    return SimpleNamespace(
+        batch=builders.one_pot(cast.maker),
+        bottle=builders.bottle(cast.maker, [(jar, Decimal("2.5"))]),
+        jar=builders.receive_powder(cast.maker, ochre),
+        by=cast.helper,
+    )
+
+
+def depth_of(batch):
+    return depth.depths_of([batch])[batch.pk]
+
+
+def fed(batch):
+    return [(one.dye.name, one.grams, one.unweighed) for one in depth.fed_of_run(batch.run)]
+
+
+def test_dye_from_a_bottle_and_powder_add_up(pot):
+    builders.addition(pot.by, pot.batch, pot.bottle, 100)
+    builders.addition(pot.by, pot.batch, pot.jar, "0.5")
+    assert fed(pot.batch) == [("Red", Decimal(1), False), ("Ochre", Decimal("0.5"), False)]
+    assert (depth_of(pot.batch).pct, depth_of(pot.batch).words) == (Decimal("0.75"), "")
+
+
+def test_what_nobody_weighed_makes_it_at_least(pot):
+    builders.addition(pot.by, pot.batch, pot.bottle, 100)
+    builders.addition(pot.by, pot.batch, pot.jar, how="sprinkled")
+    assert ("Ochre", Decimal(0), True) in fed(pot.batch)
+    assert (depth_of(pot.batch).pct, depth_of(pot.batch).words) == (Decimal("0.5"), "at least")
+    assert [part.amount for part in depth.segments(depth.fed_of_run(pot.batch.run))] == ["1\N{NO-BREAK SPACE}g", "not weighed"]
+
+
+def test_an_unmeasured_pour_from_a_bottle_counts_too(pot):
+    builders.addition(pot.by, pot.batch, pot.bottle)
+    assert fed(pot.batch) == [("Red", Decimal(0), True)]
+
+
+def test_a_weigh_in_settles_it(pot):
+    sprinkled = builders.addition(pot.by, pot.batch, pot.jar, how="sprinkled")
+    builders.share_out(pot.by, pot.jar, "0.8", [sprinkled])
+    assert fed(pot.batch) == [("Ochre", Decimal("0.8"), False)]
+    assert depth_of(pot.batch).words == ""
+
+
+def test_a_struck_addition_was_never_fed(pot):
+    wrong = builders.addition(pot.by, pot.batch, pot.bottle, 100)
+    Strike.log(pot.batch, stamp(pot.by, hours(1)), target=wrong.pk)
+    assert fed(pot.batch) == []
+    assert depth_of(pot.batch).pct == 0
+
+
+def test_a_bath_used_again_is_carry_over_unknown(pot, cast):
+    before = builders.one_pot(cast.maker).bath_now()
+    Bath.objects.create(batch=pot.batch, continues=before, began_at=NOON)
+    assert depth_of(pot.batch).words == "carry-over unknown"
+
+
+def test_kept_liquor_is_carry_over_unknown(pot):
+    liquor = builders.bottle(pot.by, [], solution=builders.make_solution("Old red", kind="liquor"))
+    builders.addition(pot.by, pot.batch, liquor, 500)
+    assert depth_of(pot.batch).words == "carry-over unknown"
+
+
+def test_yarn_dyed_before_is_carry_over_unknown(pot, cast):
+    builders.finish(cast.maker, pot.batch)
+    output = pot.batch.yarns.get().outputs.get()
+    again = BatchYarn(source="output", output=output, skeins=2, grams=200)
+    run = builders.Run.plan(by=cast.maker, day=NOON.date(), pots=[{"fibre_g": 200, "yarns": [again]}])
+    assert depth_of(run.batches.get()).words == "carry-over unknown"
+
+
+def test_yarn_that_came_or_went_makes_it_shared(pot):
+    Move.log(pot.batch, stamp(pot.by), what="yarn_out", skeins=1)
+    assert depth_of(pot.batch).words == "shared"
+
+
+def test_no_depth_without_a_weight(pot):
+    pot.batch.fibre_g = None
+    builders.addition(pot.by, pot.batch, pot.bottle, 100)
+    assert depth_of(pot.batch).pct is None
+
+
+def test_the_journal_shows_the_log_and_until_then_the_plan(cast, pot):
+    planned = builders.run_with_pots(cast.maker, start=False, lines=[(pot.jar, 2)])
+    builders.addition(pot.by, pot.batch, pot.bottle, 100)
+    bars = depth.bars_of_runs([planned, pot.batch.run])
+    assert [part.name for part in bars[pot.batch.run_id]] == ["Red"]
+    assert [part.name for part in bars[planned.pk]] == ["Ochre"]
+
+
+def test_bars_take_as_many_queries_for_ten_runs_as_for_two(cast, pot, django_assert_num_queries):
+    runs = [builders.run_with_pots(cast.maker, pots=1) for _ in range(10)]
+    for run in runs:
+        builders.addition(pot.by, run.batches.get(), pot.bottle, 10)
+    with django_assert_num_queries(4):
+        depth.bars_of_runs(runs[:2])
+    with django_assert_num_queries(4):
+        depth.bars_of_runs(runs)
