@@ -132,6 +132,24 @@ def test_an_unknown_name_can_be_put_on_the_shelf_from_here(cast, client_of, way,
     assert reverse("studio:dye-new") in page
 
 
+def test_skeins_of_a_base_say_the_weight(cast, client_of, way, shelf):
+    base = build.make_base("Sparrow", skein_g=50)
+    client_of(cast.maker).post(write_page(way), facts(fibre_g="", bases=[base.pk]))
+    version = Recipe.objects.get()
+    assert (version.fibre_g, list(version.bases.all())) == (300, [base])
+
+
+def test_plans_of_one_bottle_short_say_what_to_make(cast, client_of, way, shelf):
+    client = client_of(cast.maker)
+    version = kept(client, way)
+    lot = build.receive_yarn(cast.maker, build.make_base())
+    build.receive_powder(cast.maker, shelf[0])
+    said = {"once": uuid4(), "yarn-TOTAL_FORMS": 1, "yarn-INITIAL_FORMS": 0, "yarn-0-lot": lot.pk, "yarn-0-skeins": 6}
+    page = client.post(reverse("batches:plan", args=[version.pk]), said | {"pots": 2, "do": "work"}).content.decode()
+    assert "There is no bottle of Brick, 1\u00a0%" in page
+    assert "one still to be made or bought" in page  # stands before the powder, so that sending again changes nothing
+
+
 def test_american_spoons_are_american(cast, client_of, way, shelf, studio):
     studio.spoons = "us"
     studio.save()
