@@ -1,5 +1,7 @@
 """Making up a bottle: how much of it, what really went in, and what is written on it."""
 
+from decimal import Decimal
+
 from django import forms
 
 from recipes import bottles
@@ -112,6 +114,6 @@ class WeakerForm(StudioForm):
 
     def clean_strength(self):
         strength = self.cleaned_data["strength"]
-        if strength < units.Decimal("0.0001"):
+        if strength < Decimal("0.0001"):
             raise forms.ValidationError("That is only water: write the strength wanted, such as 0.1.")
         return strength

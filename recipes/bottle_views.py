@@ -1,6 +1,7 @@
 """Making up bottles: fresh, topped up, mixed from others, or weaker."""
 
 from datetime import timedelta
+from decimal import Decimal
 
 from django.contrib import messages
 from django.db import transaction
@@ -16,7 +17,7 @@ from studio.models import Lot, Solution, SolutionPart, Tool
 from studio.once import only_once
 
 USUAL_ML = 500
-LEAST_PART = units.Decimal("0.000001")  # g in 100 mL, the last digit a master is kept to
+LEAST_PART = Decimal("0.000001")  # g in 100 mL, the last digit a master is kept to
 
 
 @require_safe
@@ -67,7 +68,7 @@ def make(request, pk):
 def _usual(solution):
     """What was made of it the last time, or the usual bottle."""
     last = solution.lots.order_by("-came_at", "-pk").first()
-    return last.received if last else units.Decimal(USUAL_ML)
+    return last.received if last else Decimal(USUAL_ML)
 
 
 def _rest(request, solution, lots):
@@ -107,7 +108,7 @@ def made_in_words(bottle):
     if colours is not None and _pct(colours) != _pct(true):
         said += f", and it colours like {_pct(colours)} at your standard strength"
     wanted = sum(part.g_per_100 for part in bottle.solution.parts.all() if part.dye_id)
-    if wanted and colours and abs(colours / wanted - 1) >= units.Decimal("0.02"):
+    if wanted and colours and abs(colours / wanted - 1) >= Decimal("0.02"):
         off = abs(colours / wanted - 1) * 100
         said += f": {units.write_number(off, digits=2)} % {'stronger' if colours > wanted else 'weaker'} than meant"
     return said + "."

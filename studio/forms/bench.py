@@ -1,5 +1,7 @@
 """Pots, scales and spoons."""
 
+from decimal import Decimal
+
 from django import forms
 from django.core.exceptions import ValidationError
 
@@ -11,6 +13,7 @@ from studio.forms.supplies import LocalAmountField, shown, small_masses, volumes
 from studio.models import Dye, Measure, Tool, Vessel
 
 MOST_POT_ML = 1_000_000
+LEAST_STEP = Decimal("0.001")
 
 
 def kept(amount):
@@ -100,9 +103,6 @@ class ToolForm(NamedForm):
         said = self.cleaned_data
         columns = ("name", "kind", "step", "largest", "note")
         return {column: said[column] for column in columns} | {"retired": said.get("retired", False)}
-
-
-LEAST_STEP = units.Decimal("0.001")
 
 
 class MeasureForm(NamedForm):

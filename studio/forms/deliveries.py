@@ -1,5 +1,7 @@
 """A delivery of yarn, powder and assistants; and what was on the shelf before anybody counted."""
 
+from decimal import Decimal
+
 from django import forms
 from django.core.exceptions import ValidationError
 
@@ -13,6 +15,8 @@ from studio.forms.supplies import MOST_G, SKEINS, SupplyField, small_masses
 from studio.models import Base
 
 MOST_LINES = 30
+LEAST = Decimal("0.001")
+LEAST_STRENGTH_PCT = Decimal("0.1")
 LINE_UNITS = (SKEINS, "g", "kg", "oz", "lb", "mL", "L", "fl_oz")
 NO_PRICE = (
     "Carriage and duty are shared by price, so every line needs one. Write it, 0 for a gift; or leave carriage and "
@@ -54,7 +58,7 @@ class LineForm(StudioForm):
 
     def clean_strength(self):
         strength = self.cleaned_data["strength"]
-        if strength is not None and strength < LEAST_STRENGTH:
+        if strength is not None and strength < LEAST_STRENGTH_PCT:
             raise ValidationError("A powder has some strength: write it in percent, 100 for the usual.")
         return strength
 
@@ -98,10 +102,6 @@ class LineForm(StudioForm):
             "use_by": said["use_by"],
         }
         return facts | ({"strength_pct": said["strength"]} if self.kind == "dye" else {})
-
-
-LEAST = units.Decimal("0.001")
-LEAST_STRENGTH = units.Decimal("0.1")
 
 
 class LineRows(RowsFormSet):

@@ -1,17 +1,20 @@
 """Dyes, assistants, and the masters of bottles."""
 
+from decimal import Decimal
+
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from studio.album import NotADocument, keep_document
 from studio.forms.base import StudioForm
-from studio.forms.fields import ColourField, NumberField, PercentField, WholeField, WordsField
+from studio.forms.fields import ColourField, PercentField, WholeField, WordsField
 from studio.forms.named import NamedForm
 from studio.forms.rows import RowsFormSet, rows_of
 from studio.models import Assistant, Dye, DyeClass, Solution, SolutionPart
 
 MOST_PARTS = 12
+LEAST_STRENGTH = Decimal("0.000001")  # the last digit that a part is kept to
 
 
 class SheetForm(NamedForm):
@@ -216,7 +219,6 @@ class PartRows(RowsFormSet):
 
 
 PartFormSet = rows_of(PartRow, extra=2, most=MOST_PARTS, more="Add another dye or assistant", base=PartRows)
-LEAST_STRENGTH = NumberField().read("0.000001")
 
 
 def substances():

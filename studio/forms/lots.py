@@ -1,15 +1,16 @@
 """What can be done about one lot, and counting many at once."""
 
+from decimal import Decimal
+
 from django import forms
 from django.core.exceptions import ValidationError
 
-from studio import units
 from studio.forms.base import dress
 from studio.forms.fields import MoneyField, PercentField, WhenField, WordsField
 from studio.forms.once import OnceForm
 from studio.forms.supplies import MOST_G, SKEINS, SupplyField, masses, small_masses, volumes
 
-LEAST_STRENGTH = units.Decimal("0.1")
+LEAST_STRENGTH_PCT = Decimal("0.1")
 
 
 def units_for(lot):
@@ -82,7 +83,7 @@ class CorrectionForm(OnceForm):
 
     def clean_strength(self):
         strength = self.cleaned_data["strength"]
-        if strength is not None and strength < LEAST_STRENGTH:
+        if strength is not None and strength < LEAST_STRENGTH_PCT:
             raise ValidationError("A powder has some strength: write it in percent, 100 for the usual.")
         return strength
 

@@ -4,6 +4,7 @@ import re
 from decimal import Decimal
 from typing import NamedTuple
 
+from django import forms
 from django.core.exceptions import ValidationError
 
 from studio import units, writing
@@ -35,6 +36,10 @@ def lengths():
     return ("yd", "m") if writing.current().system == "us" else ("m", "yd")
 
 
+def spoons():
+    return writing.current().spoons
+
+
 class Supply(NamedTuple):
     """A number and its unit: ``SKEINS`` or a key of ``units.UNITS``."""
 
@@ -59,14 +64,11 @@ class SupplyInput(MeasureInput):
     """A number with its unit beside it; skeins are one of the units."""
 
     def get_context(self, name, value, attrs):
-        offered, self.units_offered = self.units_offered, ("g",)
-        try:
-            context = super().get_context(name, value, attrs)
-        finally:
-            self.units_offered = offered
-        unit = value[1] if isinstance(value, tuple) and value[1] in offered else offered[0]
+        typed, unit = value if isinstance(value, tuple) else (value, None)
+        unit = unit if unit in self.units_offered else self.units_offered[0]
+        context = forms.TextInput.get_context(self, name, typed, attrs)
         context["widget"] |= {
-            "units": [(key, label(key)) for key in offered],
+            "units": [(key, label(key)) for key in self.units_offered],
             "unit": unit,
             "unit_label": label(unit),
         }
@@ -105,12 +107,11 @@ class SupplyField(TypedField):
     def _read(self, text, unit):
         if SKEINS in self.offered and (said := TYPED_SKEINS.search(text)):
             return Supply(units.read_number(text[: said.start()]), SKEINS)
+        if unit == SKEINS and not any(mark.isalpha() for mark in text):
+            return Supply(units.read_number(text), SKEINS)
         kinds = {units.UNITS[key].dimension for key in self.offered if key != SKEINS}
         allowed = [key for key, known in units.UNITS.items() if known.dimension in kinds]
-        meant = unit if unit != SKEINS else "g"
-        read = units.read_amount(text, meant, allowed, writing.current().spoons)
-        bare = unit == SKEINS and not re.search(r"[^0-9\s.,/'’½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞⁄+-]", text)
-        return Supply(read.number, SKEINS if bare else read.unit)
+        return Supply(*units.read_amount(text, self.offered[1] if unit == SKEINS else unit, allowed, spoons()))
 
     def validate(self, value):
         super().validate(value)
@@ -120,8 +121,8 @@ class SupplyField(TypedField):
             raise ValidationError("0 is nothing: write how much there is, or leave the row out.")
 
 
-class AsTheStudioOffers:
-    """Mixed into a field: ``offered`` is a function, asked anew for each form, since a studio may change."""
+class LocalAmountField(AmountField):
+    """An ``AmountField`` whose units stand in the studio's own order: ``offered`` is asked anew for each form."""
 
     def __init__(self, offered, **kwargs):
         self.ask = offered
@@ -131,14 +132,6 @@ class AsTheStudioOffers:
         field = super().__deepcopy__(memo)
         field.offered = field.widget.units_offered = self.ask()
         return field
-
-
-class LocalAmountField(AsTheStudioOffers, AmountField):
-    """An ``AmountField`` whose units stand in the studio's own order."""
-
-
-class LocalSupplyField(AsTheStudioOffers, SupplyField):
-    """A ``SupplyField`` whose units stand in the studio's own order."""
 
 
 def shown(kept, offered):

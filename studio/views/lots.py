@@ -11,6 +11,14 @@ from studio.forms.lots import CorrectionForm, CountForm, ShelfCountForm, UndoFor
 from studio.models import Count, Lot, Movement
 from studio.once import only_once
 
+LEDGER_ROWS = 200
+GROUPS = (
+    ("Undyed yarn", lambda lot: lot.base_id),
+    ("Bottles", lambda lot: lot.solution_id),
+    ("Dye powder", lambda lot: lot.dye_id),
+    ("Acid and other", lambda lot: lot.assistant_id),
+)
+
 
 def lot_or_404(pk):
     return get_object_or_404(Lot.objects.named().with_on_hand().with_facts().with_unweighed(), pk=pk)
@@ -28,7 +36,6 @@ def lot(request, pk):
         "lot": lot,
         "ledger": ledger[:LEDGER_ROWS],
         "longer": ledger[LEDGER_ROWS : LEDGER_ROWS + 1].exists(),
-        "made_from": lot.made_from.select_related("lot__base", "lot__dye", "lot__assistant", "lot__solution"),
         "corrections": lot.corrections.select_related("by").order_by("-recorded_at", "-pk"),
         "counted": lot.counts.select_related("by").order_by("-at", "-pk").first(),
         "here": "shelf",
@@ -36,11 +43,8 @@ def lot(request, pk):
     return render(request, "studio/shelf/lot.html", context)
 
 
-LEDGER_ROWS = 200
-
-
 def _lot_form(request, lot, form_class, title, button, act, intro="", caution=""):
-    """Show or take one of the small forms of a lot. `act(lot, said)` does it and returns what to say."""
+    """Show or take one of the small forms of a lot. `act(form)` does it and returns what to say."""
     if request.method != "POST":
         form = form_class(lot=lot)
     else:
@@ -129,14 +133,6 @@ def count_shelf(request):
     groups = [(title, [(lot, form[f"lot-{lot.pk}"]) for lot in lots if of(lot)]) for title, of in GROUPS]
     context = {"form": form, "groups": [group for group in groups if group[1]], "here": "shelf"}
     return render(request, "studio/shelf/count.html", context, status=422 if form.is_bound else 200)
-
-
-GROUPS = (
-    ("Undyed yarn", lambda lot: lot.base_id),
-    ("Bottles", lambda lot: lot.solution_id),
-    ("Dye powder", lambda lot: lot.dye_id),
-    ("Acid and other", lambda lot: lot.assistant_id),
-)
 
 
 def _by_kind_and_name(lot):

@@ -196,3 +196,37 @@ def test_a_lot_page_costs_the_same_however_much_happened(cast, client_of, powder
         builders.count(cast.owner, powder, 50)
     with django_assert_num_queries(len(few)):
         browser.get(url(powder))
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit", "spoons", "ml"),
+    [
+        ("2 tbsp", "mL", "metric", 30),
+        ("2 tbsp", "mL", "us", Decimal("29.574")),
+        ("1/2", "L", "metric", 500),
+        ("1,5 L", "mL", "metric", 1500),
+    ],
+)
+def test_acid_is_counted_in_the_studios_own_units(cast, client_of, studio, typed, unit, spoons, ml):
+    # A metric tablespoon is 15 mL (common practice, no source); a US one 14.787 mL (NIST Handbook 44, Appendix C).
+    studio.spoons = spoons
+    studio.save()
+    acid = builders.receive_assistant(cast.owner)
+    send(client_of(cast.helper), url(acid, "count/"), amount=typed, amount_unit=unit)
+    assert builders.on_hand(acid) == ml
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit", "grams"),
+    [
+        ("½", "skeins", 50),
+        ("30 hanks", "skeins", 3000),
+        ("2 skeins", "g", 200),
+        ("250", "g", 250),
+        ("7 oz", "skeins", Decimal("198.447")),
+    ],
+)
+def test_yarn_is_counted_however_it_is_written(cast, client_of, typed, unit, grams):
+    yarn = builders.receive_yarn(cast.owner)
+    send(client_of(cast.helper), url(yarn, "count/"), amount=typed, amount_unit=unit)
+    assert builders.on_hand(yarn) == grams
