@@ -16,7 +16,7 @@ BAD = {
 
 def fields_of(answer, with_box):
     """The fields of the page's form that has a box of this name, as they stand."""
-    for form in html.fromstring(answer.content).forms:
+    for form in html.fromstring(answer.content.decode()).forms:
         if with_box in form.fields:
             return {key: value for key, value in form.fields.items() if value is not None}
     raise AssertionError(f"The page has no form with {with_box}.")
@@ -25,7 +25,7 @@ def fields_of(answer, with_box):
 def boxes(answer):
     """{name: what stands in it} of every box of the page."""
     found = {}
-    for form in html.fromstring(answer.content).forms:
+    for form in html.fromstring(answer.content.decode()).forms:
         found |= {key: value or "" for key, value in form.fields.items()}
     return found
 
@@ -34,10 +34,10 @@ def sentences(answer):
     """What the page's summary of problems says."""
     return [
         " ".join(found.text_content().split())
-        for found in html.fromstring(answer.content).xpath('//div[@class="errors"]//li')
+        for found in html.fromstring(answer.content.decode()).xpath('//div[@class="errors"]//li')
     ]
 
 
 def words(answer):
     """All that a person reads on the page, in one line."""
-    return " ".join(html.fromstring(answer.content).xpath("//main")[0].text_content().split())
+    return " ".join(html.fromstring(answer.content.decode()).xpath("//main")[0].text_content().split())
