@@ -30,6 +30,9 @@ class Offer:
         return own / self.per_unit
 
 
+NO_LOT = Offer(None, Decimal(0), Decimal(1), "one still to be made or bought")
+
+
 def with_steps(recipe):
     """The recipe with all that planning and its page read, in a fixed number of queries."""
     prefetch_related_objects(

@@ -1,0 +1,130 @@
+"""A plan as planning hands it over: pots with their lines, totals by lot, and what is short. Nothing is stored here."""
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from .meaning import segments
+from .offers import Offer
+
+
+@dataclass(frozen=True)
+class Load:
+    """What goes into one pot, jar or table set."""
+
+    fibre_g: Decimal  # dry
+    skeins: int | None = None  # None: reckoned from the weight of the notebook's skeins
+    vessel: object = None  # studio.Vessel
+    fill_ml: Decimal | None = None  # the most this pot may hold; None: the vessel's usual fill
+    bases: tuple = ()  # studio.Base, with `fibres` prefetched: for the share that takes the dye
+
+
+@dataclass(frozen=True)
+class Line:
+    """One substance, or one thing to do, of a pot. `facts()` are the fields of a plan's row."""
+
+    position: int
+    step: str
+    words: str = ""
+    ingredient: object = None
+    substance: object = None  # Dye, Assistant or Solution; None for water and for a thing to do
+    water: bool = False
+    lot: object = None
+    exact: Decimal | None = None  # in `unit`, of the lot; None: by eye
+    told: Decimal | None = None
+    unit: str = ""
+    dyes: tuple = ()  # pairs of a Dye and its g in the exact amount, at the studio's standard strength; None: by eye
+    basis: str = ""  # "0.3 % owf"
+    how: str = ""
+    place: str = ""
+    temperature_c: Decimal | None = None
+    minutes: Decimal | None = None
+    problem: str = ""  # a sentence: it can't be measured so, or not be reckoned
+    note: str = ""  # a sentence: dilute first, how well it repeats
+
+    @property
+    def dye_g(self):
+        """Dye in the exact amount, at the studio's standard strength; None where it has none or nobody knows."""
+        known = [grams for _, grams in self.dyes if grams is not None]
+        return sum(known, Decimal(0)) if known else None
+
+    def facts(self):
+        """The fields of a PlanLine, but for its batch."""
+        column = self.substance._meta.model_name if self.substance is not None else None
+        facts = {} if column is None else {column: self.substance}
+        for name in ("step", "words", "water", "lot", "exact", "told", "unit", "dye_g", "basis", "how", "place"):
+            facts[name] = getattr(self, name)
+        return facts | {"temperature_c": self.temperature_c, "minutes": self.minutes}
+
+
+@dataclass(frozen=True)
+class PotPlan:
+    number: int
+    load: Load
+    water_ml: Decimal | None  # the dye bath; None: not known
+    ratio: Decimal | None  # mL of bath to 1 g of fibre, as it will be
+    lines: list[Line]
+    dye_g: Decimal  # dye whose amount is known, at standard strength
+
+    @property
+    def depth_pct(self):
+        return 100 * self.dye_g / self.load.fibre_g
+
+
+@dataclass(frozen=True)
+class LotTotal:
+    """What all pots together take of one lot, in the lot's unit."""
+
+    lot: object
+    substance: object
+    unit: str
+    exact: Decimal
+    told: Decimal
+    free: Decimal
+
+    @property
+    def short(self):
+        return max(Decimal(0), self.told - self.free)
+
+
+@dataclass(frozen=True)
+class Shortage:
+    """Something that is not there, or not enough of it."""
+
+    sentence: str
+    substance: object
+    lot: object = None  # None: there is no lot of it at all
+    short: Decimal = Decimal(0)
+    unit: str = ""
+    make: str = ""  # "To make 250 mL of 1 %, weigh 2.5 g of powder and bring it to 250 mL with water."
+    make_ml: Decimal | None = None
+    make_pct: Decimal | None = None
+    make_g: Decimal | None = None
+
+
+@dataclass(frozen=True)
+class Plan:
+    recipe: object
+    pots: list[PotPlan]
+    totals: list[LotTotal]
+    shortages: list[Shortage]
+    warnings: list[str]
+    # By ingredient pk; the one taken stands first, without a lot where none is fit.
+    choices: dict[int, list[Offer]] = field(default_factory=dict)
+
+    @property
+    def fibre_g(self):
+        return sum((pot.load.fibre_g for pot in self.pots), Decimal(0))
+
+    @property
+    def dye_g(self):
+        return sum((pot.dye_g for pot in self.pots), Decimal(0))
+
+    def segments(self):
+        """The colour bar of all pots together, one segment for each dye."""
+        found = {}
+        for pot in self.pots:
+            for line in pot.lines:
+                for dye, grams in line.dyes:
+                    known = found.get(dye)
+                    found[dye] = grams if dye not in found or None in (known, grams) else known + grams
+        return segments(found.items())
