@@ -18,7 +18,7 @@ def fields_of(answer, with_box):
     """The fields of the page's form that has a box of this name, as they stand."""
     for form in html.fromstring(answer.content.decode()).forms:
         if with_box in form.fields:
-            return {key: value for key, value in form.fields.items() if value is not None}
+            return {key: without_first_line(value) for key, value in form.fields.items() if value is not None}
     raise AssertionError(f"The page has no form with {with_box}.")
 
 
@@ -26,8 +26,13 @@ def boxes(answer):
     """{name: what stands in it} of every box of the page."""
     found = {}
     for form in html.fromstring(answer.content.decode()).forms:
-        found |= {key: value or "" for key, value in form.fields.items()}
+        found |= {key: without_first_line(value or "") for key, value in form.fields.items()}
     return found
+
+
+def without_first_line(value):
+    """As a browser reads a textarea: a line's end right after its tag is not part of it."""
+    return value.removeprefix("\n")
 
 
 def sentences(answer):
