@@ -152,7 +152,9 @@ def receive_assistant(by, assistant=None, amount=1000, at=NOON, **facts):
 def bottle(by, parts=None, volume=250, solution=None, at=NOON, **facts):
     """A bottle made up: by default 250 mL at 1 % of a new powder. `parts`: pairs of a lot and an amount."""
     parts = [(receive_powder(by, at=at), Decimal("2.5"))] if parts is None else parts
-    solution = solution or make_solution(parts=[(lot.dye, 1) for lot, _ in parts if lot.dye_id])
+    solution = solution or make_solution(
+        parts=[(dye, 1) for dye in dict.fromkeys(lot.dye for lot, _ in parts if lot.dye_id)]
+    )
     return Lot.make_bottle(solution, volume=Decimal(volume), parts=parts, by=by, made_at=at, clock=clock(at), **facts)
 
 
