@@ -1,0 +1,202 @@
+"""Beginning a run: with nothing but pots, and from a recipe."""
+
+from datetime import timedelta
+from decimal import Decimal
+from types import SimpleNamespace
+
+import pytest
+from django.utils import timezone
+
+from batches.models import BatchYarn, Run, promised_by_lot
+from recipes.models import Basis
+from tests import builders
+from tests.pages.run_forms import BAD, boxes, fields_of, sentences, words
+
+BARE = "/runs/new/bare/"
+
+
+@pytest.fixture
+def maker(cast, client_of):
+    return client_of(cast.maker)
+
+
+# With nothing but pots
+
+
+def test_eight_jars_in_three_touches(cast, maker):
+    jars = builders.make_vessel("Jam jar", kind="jar", how_many=8, skeins=1, volume_ml=1000, fill_ml=700)
+    page = maker.get("/runs/new/")
+    assert "8 × Jam jar, 1 skein each" in words(page)
+    answer = maker.post(BARE, fields_of(page, "vessel"))
+    run = Run.objects.get()
+    assert (run.state, run.batches.count(), run.method) == ("running", 8, "jar")
+    assert {batch.vessel for batch in run.batches.all()} == {jars}
+    assert {(yarn.source, yarn.skeins) for yarn in BatchYarn.objects.all()} == {("unlabelled", 1)}
+    assert answer.url == f"/sink/{run.batches.order_by('number').first().pk}/"
+
+
+def test_yarn_that_is_said_leaves_the_shelf(cast, maker):
+    lot = builders.receive_yarn(cast.maker, skeins=10)
+    fields = fields_of(maker.get(BARE), "title")
+    maker.post(BARE, fields | {"pots": "2", "skeins": "3", "lot": lot.pk, "title": "Low tide"})
+    assert builders.on_hand(lot) == 400
+    assert [batch.fibre_g for batch in Run.objects.get().batches.all()] == [300, 300]
+
+
+def test_the_same_page_sent_twice_starts_one_run(maker):
+    fields = fields_of(maker.get(BARE), "title")
+    first, second = maker.post(BARE, fields), maker.post(BARE, fields)
+    assert first.url == second.url and Run.objects.count() == 1
+
+
+@pytest.mark.parametrize("junk", BAD.values(), ids=BAD)
+@pytest.mark.parametrize("box", ["pots", "skeins"])
+def test_what_cannot_be_read_is_said_and_kept(maker, box, junk):
+    answer = maker.post(BARE, fields_of(maker.get(BARE), "title") | {box: junk})
+    assert answer.status_code == 422 and sentences(answer)
+    assert boxes(answer)[box].strip() == junk.replace("\x00", "")
+    assert not Run.objects.exists()
+
+
+@pytest.mark.parametrize(("box", "value"), [("vessel", "999"), ("lot", "999"), ("lot", "zzz"), ("pots", ""), ("pots", "0"), ("pots", "61")])
+def test_what_is_not_there_is_refused(maker, box, value):
+    answer = maker.post(BARE, fields_of(maker.get(BARE), "title") | {box: value})
+    assert answer.status_code == 422 and sentences(answer)
+
+
+@pytest.mark.parametrize("address", ["/runs/new/", BARE])
+def test_only_makers_begin_a_run(cast, client_of, address):
+    for person in (cast.helper, cast.viewer):
+        assert client_of(person).get(address).status_code == 403
+    assert client_of(cast.helper).post(BARE, {"pots": "1"}).status_code == 403
+
+
+# From a recipe
+
+
+@pytest.fixture
+def kit(cast):
+    """1 % of rust, 12 skeins of a base, a bottle of 500 mL at 1 %, and two pots of 12 L."""
+    rust = builders.make_dye("Rust")
+    recipe = builders.recipe(cast.maker, builders.colourway(cast.maker, "Low tide"), [(rust, 1, Basis.OWF)])
+    jar = builders.receive_powder(cast.maker, rust)
+    solution = builders.make_solution("Rust, 1 %", [(rust, 1)])
+    bottle = builders.bottle(cast.maker, [(jar, Decimal(5))], volume=500, solution=solution)
+    yarn = builders.receive_yarn(cast.maker, builders.make_base("Sparrow"), skeins=12)
+    pot = builders.make_vessel("Tall pot", how_many=2)
+    return SimpleNamespace(recipe=recipe, bottle=bottle, jar=jar, yarn=yarn, pot=pot, url=f"/runs/new/plan/{recipe.pk}/")
+
+
+def plan(browser, kit, do="work", **said):
+    fields = fields_of(browser.get(kit.url), "pots")
+    facts = {"yarn-0-lot": kit.yarn.pk, "yarn-0-skeins": "4", "pots": "2", "vessel": kit.pot.pk, "do": do}
+    return browser.post(kit.url, fields | facts | {name.replace("__", "-"): value for name, value in said.items()})
+
+
+def test_every_amount_is_worked_out_before_anything_is_kept(maker, kit):
+    page = plan(maker, kit)
+    assert page.status_code == 200
+    shown = words(page).replace("\xa0", " ")
+    assert "For 400 g of dry fibre: 4 g of dye" in shown
+    assert "Pot 1" in shown and "Pot 2" in shown
+    assert not Run.objects.exists()
+
+
+def test_a_kept_plan_promises_yarn_and_dye(maker, kit):
+    answer = plan(maker, kit, "plan")
+    run = Run.objects.get()
+    assert (run.state, run.recipe, answer.url) == ("planned", kit.recipe, f"/runs/{run.code}/")
+    promised = promised_by_lot()
+    assert promised[kit.yarn.pk] == 400
+    assert builders.on_hand(kit.yarn) == 1200
+    assert len(promised) == 2
+
+
+def test_starting_freezes_the_plan_and_takes_the_yarn(maker, kit):
+    answer = plan(maker, kit, "start")
+    run = Run.objects.get()
+    assert run.state == "running" and answer.url.startswith("/sink/")
+    assert builders.on_hand(kit.yarn) == 800
+    assert all(batch.plan.exists() for batch in run.batches.all())
+
+
+def test_what_is_short_is_said_before_starting(maker, kit):
+    page = words(plan(maker, kit, yarn__0__skeins="14"))
+    assert "14 skeins wanted, 12 free" in page
+    assert not Run.objects.exists()
+
+
+def test_what_another_plan_promised_is_not_free(maker, kit):
+    plan(maker, kit, "plan", yarn__0__skeins="10")
+    assert "4 skeins wanted, 2 free" in words(plan(maker, kit))
+
+
+def test_two_lots_in_one_pot_are_said(cast, maker, kit):
+    other = builders.receive_yarn(cast.maker, kit.yarn.base, skeins=4)
+    rows = {"yarn__TOTAL_FORMS": "2", "yarn__0__skeins": "3", "yarn__1__lot": other.pk, "yarn__1__skeins": "1"}
+    assert "Pot 2 would hold more than one yarn lot" in words(plan(maker, kit, **rows))
+
+
+def test_the_same_plan_sent_twice_is_one_run(maker, kit):
+    fields = fields_of(maker.get(kit.url), "pots") | {"yarn-0-lot": kit.yarn.pk, "yarn-0-skeins": "2", "do": "plan"}
+    first, second = maker.post(kit.url, fields), maker.post(kit.url, fields)
+    assert first.status_code == second.status_code == 302
+    assert first.url == second.url and Run.objects.count() == 1
+
+
+def test_a_later_price_or_bottle_leaves_a_kept_plan_alone(cast, maker, kit):
+    plan(maker, kit, "plan")
+    before = [(line.lot_id, line.told) for line in Run.objects.get().batches.first().plan.all()]
+    builders.bottle(cast.maker, [(kit.jar, Decimal(10))], volume=500, solution=kit.bottle.solution)
+    assert [(line.lot_id, line.told) for line in Run.objects.get().batches.first().plan.all()] == before
+
+
+@pytest.mark.parametrize(
+    ("said", "sentence"),
+    [
+        ({"yarn__0__lot": "", "yarn__0__skeins": ""}, "Choose the yarn to dye"),
+        ({"yarn__0__skeins": ""}, "Say how many skeins"),
+        ({"yarn__0__lot": ""}, "Choose which yarn these skeins are"),
+        ({"pots": "5"}, "4 skeins do not fill 5 pots"),
+        ({"day": "1999-01-01"}, "more than two years away"),
+        ({"day": "yesterday"}, "year, month and day"),
+        ({"vessel": "999"}, "no longer there"),
+        ({"yarn__0__lot": "999"}, "no longer there"),
+    ],
+)
+def test_what_does_not_fit_is_refused_with_a_sentence(maker, kit, said, sentence):
+    answer = plan(maker, kit, "start", **said)
+    assert answer.status_code == 422
+    assert any(sentence in found for found in sentences(answer)), sentences(answer)
+    assert not Run.objects.exists()
+
+
+@pytest.mark.parametrize("junk", BAD.values(), ids=BAD)
+@pytest.mark.parametrize("box", ["pots", "yarn-0-skeins"])
+def test_what_cannot_be_read_is_said_and_kept_on_the_plan(maker, kit, box, junk):
+    answer = plan(maker, kit, "plan", **{box.replace("-", "__"): junk})
+    assert answer.status_code == 422 and sentences(answer)
+    assert boxes(answer)[box].strip() == junk.replace("\x00", "")
+
+
+@pytest.mark.parametrize("value", ["999999", "zzz", "", "-1", "9" * 40])
+def test_a_chosen_lot_that_means_nothing_is_left_out(maker, kit, value):
+    ingredient = kit.recipe.steps.get().ingredients.get()
+    assert plan(maker, kit, **{f"choose-{ingredient.pk}": value}).status_code == 200
+
+
+def test_a_plan_for_another_day_keeps_the_day(maker, kit):
+    day = timezone.localdate() + timedelta(days=3)
+    plan(maker, kit, "plan", day=day.isoformat())
+    assert Run.objects.get().day == day
+
+
+def test_more_rows_of_yarn_keep_what_was_typed(maker, kit):
+    page = plan(maker, kit, more="yarn", yarn__0__skeins="many")
+    assert page.status_code == 200 and not sentences(page)
+    assert boxes(page)["yarn-0-skeins"] == "many" and "yarn-1-skeins" in boxes(page)
+
+
+def test_only_makers_plan(cast, client_of, kit):
+    for person in (cast.helper, cast.viewer):
+        assert client_of(person).get(kit.url).status_code == 403
