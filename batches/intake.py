@@ -167,7 +167,8 @@ def _log(kind, form, digest, batch, sent_by, clock):
             if known := answer_known(sent, digest, batch, form):
                 return known
             parts = kind.parts(form, list(pots.values()))
-            Lot.lock([part.facts["lot"].pk for part in parts if part.facts.get("lot")])
+            if len(parts) > 1:  # one part locks its own
+                Lot.lock([part.facts["lot"].pk for part in parts if part.facts.get("lot")])
             written = [
                 part.verb(
                     part.batch, _stamp(part, form, sent, digest, sent_by, clock, alone=len(parts) == 1), **part.facts

@@ -52,12 +52,13 @@ class LotField(forms.ModelChoiceField):
     widget = Choices
 
     def __init__(self, lots, **kwargs):
-        super().__init__(queryset=lots().named(), empty_label=None, **kwargs)
+        super().__init__(queryset=lots().select_related("dye", "assistant", "solution"), empty_label=None, **kwargs)
 
     def offer(self, first=(), everything=False):
         """Show what is there, first what the plan names and then what was used last. Returns how many stay hidden."""
         lots = (
-            self.queryset.with_on_hand()
+            self.queryset.named()
+            .with_on_hand()
             .with_unweighed()
             .annotate(used_at=Max("movements__at", filter=USED))
             .filter(Q(on_hand__gt=0) | Q(has_unweighed=True) | Q(pk__in=first))
@@ -70,9 +71,6 @@ class LotField(forms.ModelChoiceField):
         shown = found if everything else found[: max(SHOWN, len(order))]
         self.widget.choices = [(lot.pk, label_of(lot)) for lot in shown]
         return len(found) - len(shown)
-
-    def offered(self):
-        return {key for key, _ in self.widget.choices}
 
 
 def label_of(lot):

@@ -13,6 +13,7 @@ from studio.forms.widgets import Choices
 from .entries import ALL, THIS, EntryForm
 
 OWN_UNDO = timedelta(minutes=15)
+NOT_YOURS_TO_STRIKE = "Helpers strike their own lines only. Ask a maker to strike this one."
 
 
 class StrikeForm(EntryForm):
@@ -41,12 +42,7 @@ class StrikeForm(EntryForm):
         elif target.kind == Entry.Kind.STRIKE:
             self.add_error("target", "A strike-out can't be struck out: log the line again instead.")
         elif not may_strike(self.person, target):
-            self.add_error(
-                None,
-                ValidationError(
-                    "Helpers strike their own lines only. Ask a maker to strike this one.", code="forbidden"
-                ),
-            )
+            self.add_error(None, ValidationError(NOT_YOURS_TO_STRIKE, code="forbidden"))
         elif not cleaned.get("reason") and not just_now(self.person, target) and "reason" not in self.errors:
             self.add_error("reason", "Write what is wrong with it: a few words are enough.")
         return cleaned

@@ -6,7 +6,7 @@ from decimal import Decimal
 from uuid import UUID, uuid4
 
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied, RequestDataTooBig
+from django.core.exceptions import RequestDataTooBig
 from django.http import JsonResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.cache import never_cache
@@ -15,7 +15,7 @@ from django.views.decorators.http import require_GET, require_POST
 from batches import intake
 from batches.forms.entries import ALL, THIS
 from batches.forms.planned import TickForm
-from batches.forms.strikes import StrikeForm, just_now, may_strike
+from batches.forms.strikes import NOT_YOURS_TO_STRIKE, StrikeForm, just_now, may_strike
 from batches.models import Addition, Batch, Entry, PlanLine
 from batches.telling import line_of, lines_of
 from batches.views.sink import cautions_of, cautions_of_line, colour_of, name_of, the_batch
@@ -136,7 +136,7 @@ def strike(request, pk, entry_id):
     batch = the_batch(pk)
     struck = get_object_or_404(Entry.objects.with_details().select_related("plan_line"), pk=entry_id, batch=batch)
     if not may_strike(request.user, struck):
-        raise PermissionDenied
+        return render(request, "403.html", {"sentence": NOT_YOURS_TO_STRIKE}, status=403)
     form = StrikeForm(
         None,
         batch=batch,
