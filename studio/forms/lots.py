@@ -5,6 +5,7 @@ from decimal import Decimal
 from django import forms
 from django.core.exceptions import ValidationError
 
+from studio import shelf_words
 from studio.forms.base import dress
 from studio.forms.fields import MoneyField, PercentField, WhenField, WordsField
 from studio.forms.once import OnceForm
@@ -16,7 +17,8 @@ LEAST_STRENGTH_PCT = Decimal("0.1")
 def units_for(lot):
     """The units a lot is counted in, its usual one first."""
     if lot.base_id:
-        return (SKEINS, *masses())
+        in_skeins = shelf_words.came_in_skeins(lot.received, lot.skein_g)
+        return (SKEINS, *masses()) if in_skeins else (*masses(), SKEINS)
     if lot.dye_id or (lot.is_bottle and lot.unit == "g"):
         return small_masses()
     return masses() if lot.unit == "g" else volumes()

@@ -106,12 +106,13 @@ def test_an_empty_delivery_is_refused(cast, client_of):
     assert "at least one line" in problems(send(client_of(cast.maker), NEW))
 
 
-@pytest.mark.parametrize("value", BAD_AMOUNTS + BAD_WORDS)
 @pytest.mark.parametrize(
     "box", ["form-0-amount", "form-0-price", "form-0-what", "form-1-strength", "carriage", "came_at"]
 )
-def test_nothing_typed_breaks_the_page(cast, client_of, goods, box, value):
-    assert send(client_of(cast.maker), NEW, **lines(goods, **{box: value})).status_code in (302, 422)
+def test_nothing_typed_breaks_the_page(cast, client_of, goods, box):
+    browser = client_of(cast.maker)
+    for value in BAD_AMOUNTS + BAD_WORDS:
+        assert send(browser, NEW, **lines(goods, **{box: value})).status_code in (302, 422), value
 
 
 @pytest.mark.parametrize("what", ["base-999", "person-1", "dye-", "base-1; drop"])
@@ -134,11 +135,12 @@ def test_what_is_here_already_is_a_lot_without_a_delivery(cast, client_of, goods
     assert answer.url == f"/shelf/lots/{lot.pk}/" and lot.delivery is None and builders.on_hand(lot) == 42
 
 
-@pytest.mark.parametrize("value", BAD_AMOUNTS)
 @pytest.mark.parametrize("box", ["amount", "price", "tare", "came_at"])
-def test_nothing_typed_breaks_the_opening(cast, client_of, goods, box, value):
-    typed = {"what": goods["dye"], "amount": "42", "amount_unit": "g"} | {box: value}
-    assert send(client_of(cast.maker), OPENING, **typed).status_code in (302, 422)
+def test_nothing_typed_breaks_the_opening(cast, client_of, goods, box):
+    browser = client_of(cast.maker)
+    for value in BAD_AMOUNTS:
+        typed = {"what": goods["dye"], "amount": "42", "amount_unit": "g"} | {box: value}
+        assert send(browser, OPENING, **typed).status_code in (302, 422), value
 
 
 @pytest.mark.parametrize("role", ["helper", "viewer"])
