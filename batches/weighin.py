@@ -7,7 +7,7 @@ of the pen costs nothing but one more weighing.
 """
 
 from dataclasses import dataclass
-from datetime import datetime, time
+from datetime import datetime, time, timedelta
 from decimal import Decimal
 
 from django.db import transaction
@@ -32,6 +32,8 @@ KEPT_IN_ML = "It was weighed in g and is counted in mL at 1 g per mL, which is a
 # What two weighings and some measuring may be off together: common practice, no source.
 SMALL_STEPS = 5
 SMALL_PART = Decimal("0.05")
+
+ASKED_FOR = timedelta(days=14)
 
 FILLED = (Movement.Kind.RECEIVED, Movement.Kind.MADE, Movement.Kind.RETURNED)
 MEASURED = (Movement.Kind.USED, Movement.Kind.MADE_INTO, Movement.Kind.TIPPED)
@@ -177,12 +179,15 @@ def _in_the_way(found):
 
 
 def to_weigh(since):
-    """Jars and bottles that were touched since then, or have unweighed uses open. At a fixed number of queries."""
-    touched = Movement.objects.filter(
-        lot=OuterRef("pk"), kind=Movement.Kind.USED, at__gte=since, reversed_by__isnull=True
-    )
-    lots = Lot.objects.filter(base__isnull=True).with_unweighed().annotate(touched=Exists(touched))
-    return _with_last(lots.filter(Q(touched=True) | Q(has_unweighed=True)))
+    """Jars and bottles touched since then, or lately left with an unweighed use open. A fixed number of queries.
+
+    An older open use, which no pair of weights may ever settle, does not ask for its jar for ever.
+    """
+    lot = {"lot": OuterRef("pk")}
+    touched = Movement.objects.filter(**lot, kind=Movement.Kind.USED, at__gte=since, reversed_by__isnull=True)
+    left_open = Movement.objects.open_unweighed().filter(**lot, at__gte=since - ASKED_FOR)
+    lots = Lot.objects.filter(base__isnull=True).with_unweighed()
+    return _with_last(lots.filter(Exists(touched) | Exists(left_open)))
 
 
 def for_today(but=()):

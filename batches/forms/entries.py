@@ -335,6 +335,10 @@ class WorkForm(EntryForm):
 
     def clean(self):
         cleaned = super().clean()
+        if cleaned.get("minutes") and cleaned.get("quick"):
+            self.add_error(
+                "minutes", "One number is written and another was touched: empty the box, or log what it says."
+            )
         minutes = cleaned.get("minutes") or cleaned.get("quick")
         if minutes is None and not {"minutes", "quick"} & self.errors.keys():
             self.add_error("minutes", "Write how many minutes it took.")

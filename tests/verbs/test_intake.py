@@ -444,6 +444,7 @@ def test_a_line_of_another_run_is_not_struck_from_here(cast, pot, two_pots):
         ("check", {"what": "rub_dry", "result": "none", "change_grade": "4.5"}, "change_grade"),
         ("check", {"what": "cards"}, "change_grade"),
         ("work", {}, "minutes"),
+        ("work", {"minutes": "20", "quick": "15"}, "minutes"),
         ("words", {}, "note"),
         ("photo", {}, "photos"),
         ("words", {"note": "x", "id": "not a number"}, "id"),

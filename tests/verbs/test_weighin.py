@@ -189,6 +189,14 @@ def test_what_was_touched_today_is_to_be_weighed(cast, jar, pots):
     assert idle not in weighin.to_weigh(hours(-12))
 
 
+def test_an_open_use_of_long_ago_asks_for_no_weighing(cast, pots):
+    jar = builders.receive_powder(cast.maker, at=hours(-800))
+    builders.addition(cast.helper, pots[0], jar, at=hours(-700))
+    assert weighin.to_weigh(hours(0)) == []
+    builders.addition(cast.helper, pots[0], jar, at=hours(-200))
+    assert weighin.to_weigh(hours(0)) == [jar]
+
+
 def test_what_is_planned_may_be_weighed_in_the_morning(cast, jar):
     builders.run_with_pots(cast.maker, pots=1, lines=[(jar, None)])
     assert [lot.pk for lot in weighin.for_today()] == [jar.pk]
