@@ -101,6 +101,12 @@ def addresses():
             yield name, reverse(name, kwargs=arguments)
 
 
+def may_be_typed_in(box):
+    if box.get("readonly") is not None or box.get("hidden") is not None:
+        return False
+    return box.tag == "textarea" or box.tag == "input" and box.get("type") in TYPED
+
+
 def forms_of(path, page):
     """(action, fields, names to type in) of each form of a page that sends something."""
     if page.status_code != 200 or "html" not in page.headers.get("Content-Type", ""):
@@ -114,7 +120,7 @@ def forms_of(path, page):
         typed = [
             box.name
             for box in form.inputs
-            if box.name and (box.tag == "textarea" or box.tag == "input" and box.get("type") in TYPED)
+            if box.name and may_be_typed_in(box)
         ]
         chosen = [
             box.name
