@@ -115,7 +115,7 @@ def dye_of(run, batches):
         "planned_g": total_g(planned),
         "logged_g": total_g(logged),
         "depth": depth.depth_of_run(batches, depths),
-        "depths": {batch.pk: depths[batch.pk] for batch in batches} if len(batches) > 1 else {},
+        "pots": [(batch, depths[batch.pk] if len(batches) > 1 else None) for batch in batches],
     }
 
 

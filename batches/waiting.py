@@ -47,4 +47,6 @@ def unweighed(runs):
 
 
 def _pots_at(runs, where):
-    return [batch for run in runs if run.state != State.ABANDONED for batch in run.batches.all() if batch.where == where]
+    return [
+        batch for run in runs if run.state != State.ABANDONED for batch in run.batches.all() if batch.where == where
+    ]

@@ -123,7 +123,13 @@ def test_another_line_keeps_what_was_typed_and_finds_no_fault(at):
 
 def test_firsts_and_seconds_of_one_pot_are_two_lines(at):
     yarn = at.run.batches.get(number=1).yarns.get()
-    fields = {"out__TOTAL_FORMS": "3", "out__0__skeins": "2", "out__2__yarn": yarn.pk, "out__2__grade": "second", "out__2__skeins": "1"}
+    fields = {
+        "out__TOTAL_FORMS": "3",
+        "out__0__skeins": "2",
+        "out__2__yarn": yarn.pk,
+        "out__2__grade": "second",
+        "out__2__skeins": "1",
+    }
     assert send(at, pots_match="yes", **fields).status_code == 302
     assert sorted(Output.objects.values_list("grade", "skeins")) == [("first", 2), ("first", 3), ("second", 1)]
 
@@ -138,7 +144,14 @@ def test_what_cannot_be_read_is_said_and_kept(at, box, junk):
 
 
 @pytest.mark.parametrize(
-    ("box", "value"), [("out-0-grade", "best"), ("verdict", "superb"), ("pots_match", "perhaps"), ("snippet", "x" * 200), ("out-0-name", "x" * 10_000)]
+    ("box", "value"),
+    [
+        ("out-0-grade", "best"),
+        ("verdict", "superb"),
+        ("pots_match", "perhaps"),
+        ("snippet", "x" * 200),
+        ("out-0-name", "x" * 10_000),
+    ],
 )
 def test_what_is_not_offered_is_refused(at, box, value):
     answer = send(at, **{"pots_match": "yes", box.replace("-", "__"): value})

@@ -119,7 +119,9 @@ def test_runs_of_one_day_stay_apart_over_the_edge_of_a_page(cast, maker):
     assert len({*titles(first), *titles(second)}) == 30
 
 
-@pytest.mark.parametrize("before", ["", "x", "2026-13-01.5", "2026-01-01.", "2026-01-01.99999999999999999999", "🧶", "a\x00b"])
+@pytest.mark.parametrize(
+    "before", ["", "x", "2026-13-01.5", "2026-01-01.", "2026-01-01.99999999999999999999", "🧶", "a\x00b"]
+)
 def test_an_address_that_means_nothing_still_opens(maker, before):
     assert maker.get("/journal/", {"before": before}).status_code == 200
 

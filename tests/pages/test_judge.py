@@ -17,7 +17,10 @@ from tests.pages.run_forms import BAD, boxes, fields_of, sentences, words
 def at(cast, client_of):
     run = builders.run_with_pots(cast.maker, pots=2, title="Low tide")
     return SimpleNamespace(
-        run=run, url=f"/runs/{run.code}/judge/", browser=client_of(cast.helper), pots=list(run.batches.order_by("number"))
+        run=run,
+        url=f"/runs/{run.code}/judge/",
+        browser=client_of(cast.helper),
+        pots=list(run.batches.order_by("number")),
     )
 
 
@@ -101,14 +104,18 @@ def test_the_remedies_are_hints_in_their_order_and_only_where_it_bleeds(at):
     assert "If it bleeds" not in words(at.browser.get(at.url))
     log(at, result="some")
     page = words(at.browser.get(at.url))
-    order = [page.index(part) for part in ("Measure the pH", "Add acid", "Rinse cooler", "neutral soap, and", "fixative")]
+    order = [
+        page.index(part) for part in ("Measure the pH", "Add acid", "Rinse cooler", "neutral soap, and", "fixative")
+    ]
     assert order == sorted(order)
     assert "safety data sheet" in page
 
 
 def test_what_is_still_to_do_shrinks(at):
     assert "all pots" in words(at.browser.get(at.url))
-    for what, said in [("rinse", {"rinses": "2"})] + [(w, {"result": "none"}) for w in ("cloth", "rub_dry", "rub_wet", "wash")]:
+    for what, said in [("rinse", {"rinses": "2"})] + [
+        (w, {"result": "none"}) for w in ("cloth", "rub_dry", "rub_wet", "wash")
+    ]:
         log(at, what, pots="all", **said)
     assert "All usual checks are made" in words(at.browser.get(at.url))
 
@@ -174,7 +181,9 @@ def test_only_checks_and_photos_go_in_here(at, kind):
     assert not Entry.objects.exists()
 
 
-@pytest.mark.parametrize("query", ["?pot=99", "?pot=x", "?check=zzz", "?because=zzz", "?check=remedy&because=" + str(uuid4())])
+@pytest.mark.parametrize(
+    "query", ["?pot=99", "?pot=x", "?check=zzz", "?because=zzz", "?check=remedy&because=" + str(uuid4())]
+)
 def test_an_address_that_means_nothing_still_opens(at, query):
     assert at.browser.get(at.url + query).status_code == 200
 

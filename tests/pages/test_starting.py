@@ -58,7 +58,9 @@ def test_what_cannot_be_read_is_said_and_kept(maker, box, junk):
     assert not Run.objects.exists()
 
 
-@pytest.mark.parametrize(("box", "value"), [("vessel", "999"), ("lot", "999"), ("lot", "zzz"), ("pots", ""), ("pots", "0"), ("pots", "61")])
+@pytest.mark.parametrize(
+    ("box", "value"), [("vessel", "999"), ("lot", "999"), ("lot", "zzz"), ("pots", ""), ("pots", "0"), ("pots", "61")]
+)
 def test_what_is_not_there_is_refused(maker, box, value):
     answer = maker.post(BARE, fields_of(maker.get(BARE), "title") | {box: value})
     assert answer.status_code == 422 and sentences(answer)
@@ -84,7 +86,9 @@ def kit(cast):
     bottle = builders.bottle(cast.maker, [(jar, Decimal(5))], volume=500, solution=solution)
     yarn = builders.receive_yarn(cast.maker, builders.make_base("Sparrow"), skeins=12)
     pot = builders.make_vessel("Tall pot", how_many=2)
-    return SimpleNamespace(recipe=recipe, bottle=bottle, jar=jar, yarn=yarn, pot=pot, url=f"/runs/new/plan/{recipe.pk}/")
+    return SimpleNamespace(
+        recipe=recipe, bottle=bottle, jar=jar, yarn=yarn, pot=pot, url=f"/runs/new/plan/{recipe.pk}/"
+    )
 
 
 def plan(browser, kit, do="work", **said):

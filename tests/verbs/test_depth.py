@@ -6,7 +6,7 @@ from types import SimpleNamespace
 import pytest
 
 from batches import depth
-from batches.models import Bath, BatchYarn, Move, Strike
+from batches.models import BatchYarn, Bath, Move, Strike
 from tests import builders
 from tests.builders import NOON, hours, stamp
 
@@ -44,7 +44,10 @@ def test_what_nobody_weighed_makes_it_at_least(pot):
     builders.addition(pot.by, pot.batch, pot.jar, how="sprinkled")
     assert ("Ochre", Decimal(0), True) in fed(pot.batch)
     assert (depth_of(pot.batch).pct, depth_of(pot.batch).words) == (Decimal("0.5"), "at least")
-    assert [part.amount for part in depth.segments(depth.fed_of_run(pot.batch.run))] == ["1\N{NO-BREAK SPACE}g", "not weighed"]
+    assert [part.amount for part in depth.segments(depth.fed_of_run(pot.batch.run))] == [
+        "1\N{NO-BREAK SPACE}g",
+        "not weighed",
+    ]
 
 
 def test_an_unmeasured_pour_from_a_bottle_counts_too(pot):

@@ -1,0 +1,230 @@
+"""A run's record, and what is done to a run as a whole."""
+
+from decimal import Decimal
+from types import SimpleNamespace
+from uuid import uuid4
+
+import pytest
+
+from batches.models import BatchYarn, Check, Move, PhotoTaken, Reading, Run, Strike, Work
+from recipes.models import Colourway
+from tests import builders
+from tests.builders import hours, stamp
+from tests.pages.run_forms import BAD, boxes, fields_of, sentences, words
+
+
+@pytest.fixture
+def at(cast, client_of):
+    """Two running pots, each to get 40 mL of a bottle and then to be heated."""
+    bottle = builders.bottle(cast.maker)
+    run = builders.run_with_pots(cast.maker, lines=[(bottle, 40), ()], title="Low tide")
+    return SimpleNamespace(
+        run=run,
+        url=f"/runs/{run.code}/",
+        bottle=bottle,
+        browser=client_of(cast.maker),
+        pots=list(run.batches.order_by("number")),
+    )
+
+
+def add(at, cast, amount, pot=0, planned=True, **facts):
+    line = at.pots[pot].plan.first() if planned else None
+    return builders.addition(cast.helper, at.pots[pot], at.bottle, amount, plan_line=line, **facts)
+
+
+def shown(at):
+    return words(at.browser.get(at.url)).replace("\xa0", " ")
+
+
+def test_the_plan_stands_beside_the_log(at, cast):
+    assert "80 mL not yet" in shown(at)
+    add(at, cast, 45), add(at, cast, 40, pot=1)
+    add(at, cast, 5, planned=False, place="first third")
+    page = shown(at)
+    assert "85 mL" in page and "5 mL over" in page
+    assert "not planned" in page and "first third" in page
+
+
+def test_less_than_planned_is_said_with_how_much(at, cast):
+    add(at, cast, 35), add(at, cast, 40, pot=1)
+    assert "5 mL under" in shown(at)
+
+
+def test_a_struck_line_is_read_but_not_counted(at, cast):
+    wrong = add(at, cast, 40)
+    Strike.log(at.pots[0], stamp(cast.helper, hours(1)), target=wrong.pk, reason="Other jar")
+    page = shown(at)
+    assert "struck out" in page and "Other jar" in page
+    assert "80 mL not yet" in page
+
+
+def test_what_nobody_weighed_is_called_at_least(at, cast):
+    jar = builders.receive_powder(cast.maker)
+    add(at, cast, 40)
+    builders.addition(cast.helper, at.pots[0], jar, how="sprinkled")
+    page = shown(at)
+    assert "at least 0.4 g" in page and "not weighed" in page
+
+
+def test_each_pot_says_its_own_depth(at, cast):
+    add(at, cast, 40), add(at, cast, 20, pot=1)
+    page = shown(at)
+    assert "0.2 % owf" in page and "0.1 % owf" in page
+
+
+def test_checks_lots_and_hands_are_on_the_page(at, cast):
+    add(at, cast, 40)
+    Reading.log(at.pots[0], stamp(cast.helper, hours(1)), clear="nearly")
+    Check.log(at.pots[0], stamp(cast.helper, hours(2)), what="cloth", result="a_lot")
+    Work.log(at.pots[0], stamp(cast.helper, hours(2)), minutes=Decimal(35))
+    page = shown(at)
+    for part in ("nearly clear", "bleeds", "A lot", "35 min", str(at.bottle.substance), "bottle made"):
+        assert part in page, part
+
+
+@pytest.mark.parametrize("role", ["owner", "maker", "helper", "viewer"])
+def test_costs_and_buttons_go_by_role(at, cast, client_of, role):
+    for pot in at.pots:
+        builders.finish(cast.maker, pot)
+    builders.cost_sheet(cast.maker, at.run)
+    page = client_of(getattr(cast, role)).get(at.url)
+    text, source = words(page), page.content.decode()
+    makes = role in ("owner", "maker")
+    assert ("€43.50" in text) == makes
+    assert (f"{at.url}cost/" in source) == (f"{at.url}tags/" in source) == makes
+    assert (f"{at.url}judge/" in source) == (role != "viewer")
+
+
+def test_a_cost_that_is_out_of_date_says_so(at, cast):
+    for pot in at.pots:
+        builders.finish(cast.maker, pot)
+    builders.cost_sheet(cast.maker, at.run)
+    assert "Out of date" not in shown(at)
+    add(at, cast, 10, received_at=hours(9))
+    assert "Out of date" in shown(at)
+
+
+def test_queries_do_not_grow_with_the_log(at, cast, django_assert_max_num_queries):
+    add(at, cast, 40)
+    with django_assert_max_num_queries(60) as few:
+        at.browser.get(at.url)
+    for hour in range(1, 9):
+        builders.addition(cast.helper, at.pots[hour % 2], at.bottle, 1, at=hours(hour), place=f"place {hour}")
+        builders.words(cast.helper, at.pots[hour % 2], at=hours(hour))
+        Move.log(at.pots[0], stamp(cast.helper, hours(hour)), what="where", where="cooling")
+        Check.log(at.pots[1], stamp(cast.helper, hours(hour)), what="cloth", result="none")
+    builders.Entry.log_words(at.pots[0], stamp(cast.helper, words="Skipped"), plan_line=at.pots[0].plan.last())
+    with django_assert_max_num_queries(len(few)):
+        at.browser.get(at.url)
+
+
+def test_a_run_that_is_not_there_is_not_found(at):
+    assert at.browser.get("/runs/99-999/").status_code == 404
+
+
+# Starting, naming, yarn, giving up, the photo that leads
+
+
+def test_a_planned_run_is_started_once(cast, client_of):
+    run = builders.run_with_pots(cast.maker, start=False)
+    browser = client_of(cast.maker)
+    first, second = browser.post(f"/runs/{run.code}/start/"), browser.post(f"/runs/{run.code}/start/")
+    assert first.url == second.url == f"/sink/{run.batches.order_by('number').first().pk}/"
+
+
+def test_a_run_gets_a_name_or_a_colourway(at, cast):
+    url = f"{at.url}name/"
+    at.browser.post(url, {"title": "Kelp", "make_colourway": "on"})
+    at.run.refresh_from_db()
+    assert at.run.colourway == Colourway.objects.get(name="Kelp")
+    way = builders.colourway(cast.maker, "High field")
+    at.browser.post(url, {"colourway": way.pk})
+    at.run.refresh_from_db()
+    assert at.run.name == "High field"
+
+
+@pytest.mark.parametrize(
+    ("said", "sentence"),
+    [
+        ({}, "Choose a colourway, or write a name."),
+        ({"title": "low TIDE", "make_colourway": "on"}, "There is a colourway of this name already"),
+        ({"title": "x" * 10_000}, "shorten it"),
+        ({"colourway": "999"}, "no longer there"),
+    ],
+)
+def test_a_name_that_can_not_be_is_refused(at, cast, said, sentence):
+    builders.colourway(cast.maker, "Low tide")
+    answer = at.browser.post(f"{at.url}name/", said)
+    assert answer.status_code == 422
+    assert any(sentence in found for found in sentences(answer)), sentences(answer)
+    assert boxes(answer)["title"] == said.get("title", "")
+
+
+def test_a_run_from_a_recipe_keeps_its_name(cast, client_of):
+    recipe = builders.recipe(cast.maker)
+    run = builders.run_with_pots(cast.maker, recipe=recipe, colourway=recipe.colourway)
+    answer = client_of(cast.maker).post(f"/runs/{run.code}/name/", {"title": "Another"})
+    assert answer.status_code == 302
+    run.refresh_from_db()
+    assert run.colourway == recipe.colourway
+
+
+def test_yarn_is_said_later_and_leaves_the_shelf(cast, client_of):
+    browser = client_of(cast.maker)
+    browser.post("/runs/new/bare/", fields_of(browser.get("/runs/new/bare/"), "title") | {"pots": "2", "skeins": "1"})
+    run = Run.objects.get()
+    lot = builders.receive_yarn(cast.maker, skeins=5)
+    assert "Say which yarn it is" in words(browser.get(f"/runs/{run.code}/"))
+    answer = browser.post(f"/runs/{run.code}/yarn/", {"lot": lot.pk, "skeins": "1"})
+    assert answer.status_code == 302
+    assert builders.on_hand(lot) == 300
+    assert set(BatchYarn.objects.values_list("source", flat=True)) == {"lot"}
+    assert browser.get(f"/runs/{run.code}/yarn/").status_code == 302  # there is nothing left to say
+
+
+@pytest.mark.parametrize("junk", BAD.values(), ids=BAD)
+def test_skeins_that_can_not_be_read_are_said_and_kept(cast, client_of, junk):
+    browser = client_of(cast.maker)
+    browser.post("/runs/new/bare/", fields_of(browser.get("/runs/new/bare/"), "title"))
+    answer = browser.post(f"/runs/{Run.objects.get().code}/yarn/", {"skeins": junk})
+    assert answer.status_code == 422 and sentences(answer)
+    assert boxes(answer)["skeins"] == junk.replace("\x00", "")
+
+
+def test_giving_up_asks_why_and_frees_what_was_promised(cast, client_of):
+    run = builders.run_with_pots(cast.maker, start=False)
+    browser, url = client_of(cast.maker), f"/runs/{run.code}/give-up/"
+    assert browser.post(url, {"why": " "}).status_code == 422
+    assert browser.post(url, {"why": "x" * 10_000}).status_code == 422
+    assert browser.post(url, {"why": "The heater broke"}).status_code == 302
+    assert "The heater broke" in words(browser.get(f"/runs/{run.code}/"))
+    assert not builders.Run.objects.open().exists()
+
+
+def test_a_finished_run_is_not_given_up(at, cast):
+    for pot in at.pots:
+        builders.finish(cast.maker, pot)
+    answer = at.browser.post(f"{at.url}give-up/", {"why": "Regret"}, follow=True)
+    assert "This run is finished" in words(answer)
+
+
+def test_another_photo_may_lead(at, cast, settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path
+    first, second = builders.picture(cast.helper), builders.picture(cast.helper, "#9c3122")
+    for number, picture in enumerate([first, second]):
+        PhotoTaken.log(at.pots[0], stamp(cast.helper, hours(number)), picture=picture, stage="dry")
+    at.browser.post(f"{at.url}cover/", {"picture": str(second.pk)})
+    at.run.refresh_from_db()
+    assert at.run.cover == second
+
+
+@pytest.mark.parametrize("said", [str(uuid4()), "", "zzz"])
+def test_a_photo_of_no_line_of_this_log_does_not_lead(at, said):
+    answer = at.browser.post(f"{at.url}cover/", {"picture": said}, follow=True)
+    assert "choose another" in words(answer)
+
+
+@pytest.mark.parametrize("page", ["start", "name", "yarn", "give-up", "cover"])
+def test_only_makers_change_a_run(at, cast, client_of, page):
+    for person in (cast.helper, cast.viewer):
+        assert client_of(person).post(f"{at.url}{page}/").status_code == 403
