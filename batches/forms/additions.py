@@ -43,7 +43,7 @@ class GoneInForm(EntryForm):
         self.hidden_lots = self.fields["lot"].offer(first, everything) if "lot" in self.fields else 0
 
     def unit_of(self, cleaned):
-        return cleaned["lot"].unit, str(cleaned["lot"].substance)
+        return cleaned["lot"].unit, lambda: str(cleaned["lot"].substance)
 
     def clean(self):
         cleaned = super().clean()

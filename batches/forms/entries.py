@@ -66,9 +66,9 @@ class EntryForm(StudioForm):
         initial = {"id": uuid4(), "by": person.pk, "pots": self.usual_pots} | kwargs.pop("initial", {})
         super().__init__(data, files, initial=initial, **kwargs)
         self.fields["by"].queryset = Person.objects.filter(is_active=True)
-        self._name_pots()
 
-    def _name_pots(self):
+    def name_pots(self):
+        """Say which pots there are to choose from. For a page that draws the form; not needed to read what was sent."""
         others = self.open_pots()
         if len(others) < 2:
             self.fields["pots"].widget = forms.HiddenInput()

@@ -52,7 +52,7 @@ class LotField(forms.ModelChoiceField):
     widget = Choices
 
     def __init__(self, lots, **kwargs):
-        super().__init__(queryset=lots().select_related("dye", "assistant", "solution"), empty_label=None, **kwargs)
+        super().__init__(queryset=lots(), empty_label=None, **kwargs)
 
     def offer(self, first=(), everything=False):
         """Show what is there, first what the plan names and then what was used last. Returns how many stay hidden."""
@@ -129,7 +129,10 @@ class GoneInField(AmountField):
         super().validate(value)
 
     def kept_in(self, value, unit, name):
-        """The amount in `unit` ("g" or "mL"), as Decimal. Raises ValidationError with a sentence."""
+        """The amount in `unit` ("g" or "mL"), as Decimal. Raises ValidationError with a sentence.
+
+        `name`: of the jar or bottle, or what gives it when it is asked for.
+        """
         if value.unit == OWN_UNIT:
             value = units.Amount(value.number, unit)
             self.validate(value)
@@ -137,7 +140,7 @@ class GoneInField(AmountField):
             return units.to_ml(*value) if unit == "mL" else units.to_g(*value)
         except ValueError:
             raise ValidationError(
-                f"{name} is kept in {unit}, and {units.write_amount(value)} is not: "
+                f"{name() if callable(name) else name} is kept in {unit}, and {units.write_amount(value)} is not: "
                 + ("weigh it, and write it in g." if unit == "g" else "write it in mL.")
             ) from None
 

@@ -17,7 +17,7 @@ from django.db.models import CheckConstraint, Exists, OuterRef, Q, UniqueConstra
 from django.utils import timezone
 
 from recipes.models import How, RecipeStep
-from studio.models import Kept, Lot, Movement
+from studio.models import Content, Kept, Lot, Movement
 from studio.models.fields import (
     ExactDecimalField,
     KeptQuerySet,
@@ -287,6 +287,9 @@ class Addition(Detail):
         with transaction.atomic():
             batch = Batch.lock([batch.pk])[batch.pk]
             lot = Lot.lock([lot.pk])[lot.pk] if lot is not None else None
+            if lot is not None and lot.is_bottle:
+                held = Content.objects.select_related("source").only("lot", "source__dye", "g_per_100")
+                models.prefetch_related_objects([lot], models.Prefetch("contents", held))
             now = stamp.clock()
             entry = Entry.write(batch, Entry.Kind.ADDITION, stamp, now=now, plan_line=plan_line)
             movement = Movement.use(lot, amount, at=entry.at, by=stamp.by, now=now) if lot is not None else None
@@ -304,7 +307,8 @@ class Addition(Detail):
             if lot is not None and amount is not None:
                 AdditionLot.trace(addition, addition.amount)
             strike_if_told(entry, batch, now)
-            settle_where(batch)
+            if batch.where == Whereabouts.SOAKING:  # from anywhere else an addition moves nothing, however late it comes
+                settle_where(batch)
         return entry
 
     @staticmethod
@@ -690,7 +694,7 @@ def _lock_lot_of(entry):
 
 def strike_if_told(entry, batch, now):
     """A strike-out of this entry may have come before it."""
-    early = Strike.objects.filter(target=entry.pk).select_related("entry__by").first()
+    early = Strike.objects.filter(target=entry.pk).only("entry").first()
     if early is not None:
         _undo(entry, batch, by=early.entry.by, now=now)
 

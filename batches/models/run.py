@@ -259,8 +259,8 @@ class Batch(models.Model):
             self.save(update_fields=["where"])
 
     def bath_now(self):
-        """The bath that additions go into. Costs a query."""
-        return self.baths.order_by("-began_at", "-pk").first()
+        """The bath that additions go into, by its key alone. Costs a query."""
+        return self.baths.order_by("-began_at", "-pk").only("pk").first()
 
 
 class BatchYarnQuerySet(models.QuerySet):

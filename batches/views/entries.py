@@ -93,6 +93,7 @@ def entry_page(request, batch, name, form, status=200, sentence=""):
         "quick": QUICK_MINUTES,
         "second_id": uuid4(),
     }
+    form.name_pots()
     if page.template == "batches/sink_addition.html":
         offer(context, request, batch, form)
     return render(request, page.template, context, status=status)
@@ -176,7 +177,7 @@ def take(request, pk):
     data = sent_data(request)
     if data is None:
         return JsonResponse({"id": None, "state": "wrong", "errors": {"__all__": [NOT_AN_OBJECT]}}, status=400)
-    batch = Batch.objects.select_related("run__colourway", "vessel").filter(pk=pk).first()
+    batch = Batch.objects.select_related("run").filter(pk=pk).first()
     if batch is None:
         return no_such_pot(request, machine, data)
     answer = intake.take(data, request.FILES, batch=batch, person=request.user)

@@ -71,6 +71,8 @@ def page(request, the, batches, batch, answer):
     waiting = judging.to_do(standing, batches)
     what, form = check_form(request, batch, answer, waiting)
     photo = photo_form(request, batch, answer)
+    for drawn in (form, photo):
+        drawn.name_pots()
     return {
         "here": "journal",
         "run": the,

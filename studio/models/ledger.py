@@ -113,7 +113,7 @@ class Movement(Kept):
         with transaction.atomic():
             movement = cls.objects.create(lot=lot, kind=kind, amount=amount, at=at, recorded_at=now, by=by, **names)
             if movement.amount:
-                count = Count.objects.filter(lot=lot, at__gte=at).order_by("at", "pk").first()
+                count = Count.objects.filter(lot=lot, at__gte=at).order_by("at", "pk").only("at").first()
                 if count is not None:
                     cls.objects.create(
                         lot=lot,
