@@ -27,7 +27,7 @@ class Fed:
     @property
     def words(self):
         """ "2.60 g", "2.60 g or more", "not weighed"."""
-        weighed = write_g(self.grams, writing.current().system)
+        weighed = write_g(readable(self.grams), writing.current().system)
         if not self.unweighed:
             return weighed
         return f"{weighed} or more" if self.grams else "not weighed"
@@ -50,10 +50,19 @@ class Depth:
         return dyeing.depth_pct(self.dye_g, self.fibre_g) if self.dye_g else Decimal(0)
 
     @property
+    def shown_pct(self):
+        return None if self.pct is None else readable(self.pct)
+
+    @property
     def words(self):
         """What to say with the figure: "at least", "carry-over unknown", "shared"; often nothing."""
         said = [("at least", self.at_least), ("carry-over unknown", self.carry_over), ("shared", self.shared)]
         return ", ".join(word for word, holds in said if holds)
+
+
+def readable(amount):
+    """An amount with no more digits than anybody weighs: hundredths, or three digits of a very small one."""
+    return round(amount, 2) if abs(amount) >= Decimal("0.1") else amount
 
 
 def _standing(**where):

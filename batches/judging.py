@@ -44,6 +44,7 @@ class Made:
     """A check that was made: what led to it, and what was done and tested because of it."""
 
     entry: Entry
+    pots: list = field(default_factory=list)  # the batches it was said for by one touch
     because: object = None
     led_to: list = field(default_factory=list)
     may_strike: bool | None = None
@@ -97,14 +98,18 @@ class ToDo:
 
 
 def made(standing):
-    """[Made] of a run's standing entries, in order."""
+    """[Made] of a run's standing entries, in order; what one touch said of several pots is one."""
     checks = [entry for entry in standing if entry.kind == Entry.Kind.CHECK]
-    found = {entry.pk: Made(entry) for entry in checks}
-    for one in found.values():
+    touches, found = {}, {}
+    for entry in checks:
+        one = touches.setdefault(entry.together or entry.pk, Made(entry))
+        one.pots.append(entry.batch)
+        found[entry.pk] = one
+    for one in touches.values():
         one.because = found.get(one.entry.because_id)
         if one.because is not None:
             one.because.led_to.append(one)
-    return list(found.values())
+    return list(touches.values())
 
 
 def grade_words(grade):

@@ -112,8 +112,8 @@ def dye_of(run, batches):
         "logged": depth.segments(logged),
         "planned": depth.segments(planned),
         "scale": max(total_g(logged), total_g(planned)) or None,
-        "planned_g": total_g(planned),
-        "logged_g": total_g(logged),
+        "planned_g": depth.readable(total_g(planned)),
+        "logged_g": depth.readable(total_g(logged)),
         "depth": depth.depth_of_run(batches, depths),
         "pots": [(batch, depths[batch.pk] if len(batches) > 1 else None) for batch in batches],
     }

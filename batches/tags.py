@@ -9,6 +9,7 @@ from django.utils import timezone
 from studio import care, fibres, money, units
 from studio.colourbar import Segment
 from studio.models import Studio
+from studio.writing import NO_BREAK_SPACE
 
 from . import depth
 from .models import Check, Entry, Finish, Move, Output, Stamp, TagDye, TagPrint, Whereabouts
@@ -70,7 +71,7 @@ def face_of(output, *, price_minor, studio=None, first_wash=True, with_bar=True,
         colourway=output.name or batch.run.name,
         base=yarn.known_base.name,
         content=content.text,
-        net=both_systems(weight, units.write_g),
+        net=net_mass(weight),
         length="" if length is None else both_systems(length, units.write_m),
         dye_lot=facts.dye_lot(batch),
         care=care_of(output, studio, first_wash=first_wash, facts=facts).sentences,
@@ -134,6 +135,12 @@ def pots_match(run):
     standing = Entry.objects.standing().filter(batch__run=run, kind=Entry.Kind.FINISH)
     said = Finish.objects.filter(entry__in=standing, pots_match__isnull=False).order_by("-entry__received_at")
     return said.values_list("pots_match", flat=True).first()
+
+
+def net_mass(grams):
+    """ "100 g / 3.53 oz": three digits of an ounce are what a tag's reader can use."""
+    ounces = units.write_number(grams / units.to_g(1, "oz"), digits=3)
+    return f"{units.write_g(grams)} / {ounces}{NO_BREAK_SPACE}oz"
 
 
 def both_systems(value, write):

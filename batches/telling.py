@@ -163,7 +163,8 @@ def tell_reading(entry):
         found.append(
             {"clear": "the bath is clear", "nearly": "the bath is nearly clear", "not_yet": "not clear yet"}[said.clear]
         )
-    return Line(entry, capital(", ".join(found)))
+    said_first = ", ".join(found)
+    return Line(entry, said_first if said_first.startswith("pH") else capital(said_first))
 
 
 def tell_move(entry):
@@ -182,11 +183,13 @@ def tell_move(entry):
 
 def tell_step(entry):
     said, more = entry.step, []
-    if said.temperature_c is not None:
+    planned = entry.plan_line
+    words = planned.words if planned else ""
+    # What the plan's own words say already is not said twice.
+    if said.temperature_c is not None and not (words and said.temperature_c == planned.temperature_c):
         more.append(units.write_c(said.temperature_c, writing.current().system))
-    if said.minutes is not None:
+    if said.minutes is not None and not (words and said.minutes == planned.minutes):
         more.append(minutes(said.minutes))
-    words = entry.plan_line.words if entry.plan_line_id else ""
     return Line(entry, ", ".join([words or STEPS.get(said.kind, capital(said.kind)), *more]))
 
 

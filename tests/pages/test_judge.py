@@ -43,6 +43,8 @@ def test_a_check_is_logged_for_all_pots(at):
     log(at, "rinse", rinses="3", pots="all")
     assert list(Check.objects.values_list("rinses", flat=True)) == [3, 3]
     assert Entry.objects.values("together").distinct().count() == 1
+    page = words(at.browser.get(at.url))
+    assert page.count("At rinse 3") == 1 and "all pots" in page  # one touch is one card
 
 
 @pytest.mark.parametrize(

@@ -34,7 +34,7 @@ def test_a_tag_says_what_the_base_and_the_run_say(made):
     face = tags.face_of(output, price_minor=2895)
     assert (face.colourway, face.base, face.dye_lot, face.price) == ("Low tide", "Sparrow", made.run.code, "€28.95")
     assert face.content.startswith("75") and "wool" in face.content.lower()
-    assert face.net.replace("\xa0", " ").startswith("100 g / 3.5") and " / " in face.length
+    assert face.net.replace("\xa0", " ") == "100 g / 3.53 oz" and " / " in face.length
     assert face.maker == ("Lamp Lane Dyehouse", "1 Lamp Lane, Quernstow", "hello@example.org")
     assert "Wash cool, separately the first time." in face.care
 
