@@ -307,7 +307,8 @@ class Addition(Detail):
             if lot is not None and amount is not None:
                 AdditionLot.trace(addition, addition.amount)
             strike_if_told(entry, batch, now)
-            if batch.where == Whereabouts.SOAKING:  # from anywhere else an addition moves nothing, however late it comes
+            # From anywhere else an addition moves nothing, however late it comes.
+            if batch.where == Whereabouts.SOAKING:
                 settle_where(batch)
         return entry
 

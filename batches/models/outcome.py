@@ -1,12 +1,12 @@
 """What came out of a batch, and what it is worth doing again."""
 
 from django.db import models, transaction
-from django.db.models import CheckConstraint, Q
+from django.db.models import CheckConstraint, Exists, OuterRef, Q
 
 from studio.models import Kept
 from studio.models.fields import ExactDecimalField, KeptQuerySet, above_zero, unknown_or_above_zero
 
-from .log import Detail, Entry, settle_where, strike_if_told
+from .log import Detail, Entry, Strike, settle_where, strike_if_told
 from .run import Batch, BatchYarn, Run, State
 
 
@@ -90,7 +90,8 @@ class Finish(Detail):
 class OutputQuerySet(KeptQuerySet):
     def standing(self):
         """Outputs of finishes that nobody struck out."""
-        return self.filter(finish__entry__in=Entry.objects.standing().filter(kind=Entry.Kind.FINISH))
+        # Asked of each output by itself: a list of all standing entries would grow with the studio's years.
+        return self.exclude(Exists(Strike.objects.filter(target=OuterRef("finish"))))
 
 
 def tally(batch, outputs=()):

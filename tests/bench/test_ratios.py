@@ -40,11 +40,17 @@ def many_runs(owner, lot, begin, number):
     """Finished runs in bulk, each with a pot and its yarn: only the journal's reading is measured."""
     runs = Run.objects.bulk_create(
         Run(
-            code=f"z-{begin + n}", title=f"Run {n}", day=date(2020, 1, 1) + timedelta(days=(begin + n) % 2000), state="finished",
-            made_at=NOON, by=owner, started_at=NOON, finished_at=NOON,
+            code=f"z-{begin + n}",
+            title=f"Run {n}",
+            day=date(2020, 1, 1) + timedelta(days=(begin + n) % 2000),
+            state="finished",
+            made_at=NOON,
+            by=owner,
+            started_at=NOON,
+            finished_at=NOON,
         )
         for n in range(number)
-    )  # fmt: skip
+    )
     pots = Batch.objects.bulk_create(
         Batch(
             run=run, number=1, fibre_g=Decimal(200), state="finished", where="stored", started_at=NOON, finished_at=NOON
@@ -110,10 +116,17 @@ def test_entry_against_a_bare_insert(cast, client_of, studio, settings):
 def test_tags_in_thousands():
     """2,400 equal tags beside one sheet of them."""
     face = TagFace(
-        colourway="Kiln Door", base="Tessel 4-ply", content="75% wool, 25% polyamide", net="100 g / 3.53 oz",
-        length="425 m / 465 yd", dye_lot="26-118", care=("Hand wash cool.", "Dry flat."), maker=("Lamp Lane Dyehouse",),
-        price="€28.95", dyes=(Segment("Brick", "#9c3122", Decimal(3)), Segment("Ochre", "#d39a3c", Decimal(2))),
-    )  # fmt: skip
+        colourway="Kiln Door",
+        base="Tessel 4-ply",
+        content="75% wool, 25% polyamide",
+        net="100 g / 3.53 oz",
+        length="425 m / 465 yd",
+        dye_lot="26-118",
+        care=("Hand wash cool.", "Dry flat."),
+        maker=("Lamp Lane Dyehouse",),
+        price="€28.95",
+        dyes=(Segment("Brick", "#9c3122", Decimal(3)), Segment("Ochre", "#d39a3c", Decimal(2))),
+    )
     for design, sheet in (("label", 24), ("swing", 9)):
         tag_sheet([(face, sheet)], design)
         one = statistics.median(seconds(lambda s=sheet, d=design: tag_sheet([(face, s)], d), 5))

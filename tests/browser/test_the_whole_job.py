@@ -219,7 +219,7 @@ def logs_at_the_sink(dyer):
     dyer.fill(note="Wim stirred this one.")
     dyer.press("Log it")
     dyer.go(f"/sink/{pot}/add/work/")
-    dyer.push(dyer.page.locator("main form button").first)
+    dyer.press("15 min")
     dyer.go(f"/sink/{pot}/add/photo/")
     dyer.page.locator("[name=photos]").set_input_files([photo()])
     dyer.choose("Dry")

@@ -184,7 +184,8 @@ def test_only_checks_and_photos_go_in_here(at, kind):
 
 
 @pytest.mark.parametrize(
-    "query", ["?pot=99", "?pot=x", "?check=zzz", "?because=zzz", "?check=remedy&because=5474579b-a80f-4419-86cc-01ae22991cdf"]
+    "query",
+    ["?pot=99", "?pot=x", "?check=zzz", "?because=zzz", "?check=remedy&because=5474579b-a80f-4419-86cc-01ae22991cdf"],
 )
 def test_an_address_that_means_nothing_still_opens(at, query):
     assert at.browser.get(at.url + query).status_code == 200
