@@ -171,7 +171,7 @@ def _log(kind, form, digest, batch, sent_by, clock):
             pots = [batch] if alone else list(Batch.lock(keys).values())
             parts = kind.parts(form, pots)
             if len(parts) > 1:  # one part locks its own
-                Lot.lock([part.facts["lot"].pk for part in parts if part.facts.get("lot")])
+                Lot.hold([part.facts["lot"].pk for part in parts if part.facts.get("lot")])
             written = [
                 part.verb(
                     part.batch, _stamp(part, form, sent, digest, sent_by, clock, alone=len(parts) == 1), **part.facts

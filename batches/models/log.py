@@ -286,7 +286,8 @@ class Addition(Detail):
             raise ValueError("That bath belongs to another pot.")
         with transaction.atomic():
             batch = Batch.lock([batch.pk])[batch.pk]
-            lot = Lot.lock([lot.pk])[lot.pk] if lot is not None else None
+            if lot is not None:
+                Lot.hold([lot.pk])
             if lot is not None and lot.is_bottle:
                 held = Content.objects.select_related("source").only("lot", "source__dye", "g_per_100")
                 models.prefetch_related_objects([lot], models.Prefetch("contents", held))

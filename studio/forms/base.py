@@ -113,9 +113,16 @@ class Sentences:
 
     def __init__(self, *args, **kwargs):
         kwargs.setdefault("label_suffix", "")
+        self._dress_once()
         super().__init__(*args, **kwargs)
-        for name, field in self.fields.items():
-            dress(field, field.label or name.replace("_", " ").capitalize())
+
+    @classmethod
+    def _dress_once(cls):
+        """Each form's own copy of the fields comes from these, so they are dressed for all of them."""
+        if "_dressed" not in vars(cls):
+            for name, field in cls.base_fields.items():
+                dress(field, field.label or name.replace("_", " ").capitalize())
+            cls._dressed = True
 
     def unjudged(self):
         """The same form with what was typed and no problems said: for a page that only asked for more rows."""

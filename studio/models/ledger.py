@@ -110,7 +110,7 @@ class Movement(Kept):
         said, so
         the same amount goes back at that count. Lock the lot first.
         """
-        with transaction.atomic():
+        with transaction.atomic(savepoint=False):
             movement = cls.objects.create(lot=lot, kind=kind, amount=amount, at=at, recorded_at=now, by=by, **names)
             if movement.amount:
                 count = Count.objects.filter(lot=lot, at__gte=at).order_by("at", "pk").only("at").first()
@@ -177,7 +177,7 @@ class Count(Kept):
         with transaction.atomic():
             type(lot).lock([lot.pk])
             now = clock()
-            at = at or now
+            at = min(at or now, now)
             count = cls.objects.create(lot=lot, amount=amount, at=at, recorded_at=now, by=by, why=why)
             known = Movement.objects.filter(lot=lot, at__lte=at).aggregate(total=Sum("amount"))["total"]
             off = count.amount - (known or Decimal(0))

@@ -276,6 +276,12 @@ class Lot(Kept):
             lot.pk: lot for lot in cls.objects.select_for_update(no_key=True).filter(pk__in=set(pks)).order_by("pk")
         }
 
+    @classmethod
+    def hold(cls, pks):
+        """Lock lots whose facts are known already, in the same order: a lot itself never changes."""
+        held = cls.objects.select_for_update(no_key=True).filter(pk__in=set(pks)).order_by("pk")
+        list(held.values_list("pk", flat=True))
+
     def on_hand_now(self):
         """What the ledger says is left, in the lot's unit. Costs a query."""
         return self.movements.aggregate(total=Sum("amount"))["total"] or Decimal(0)

@@ -1,0 +1,33 @@
+"""Makes what the measured server needs, in its own database, and prints it: who is signed in, a pot, a bottle."""
+
+import json
+
+import django
+
+if __name__ == "__main__":
+    django.setup()
+
+    from django.conf import settings
+    from django.core.management import call_command
+    from django.test import Client
+
+    from studio.models import Studio
+    from tests import builders
+
+    call_command("migrate", verbosity=0, skip_checks=True)
+    Studio.get()
+    cast = builders.make_cast()
+    browser = Client()
+    browser.force_login(cast.owner, backend="django.contrib.auth.backends.ModelBackend")
+    token = "b" * 32
+    cookies = {settings.SESSION_COOKIE_NAME: browser.session.session_key, settings.CSRF_COOKIE_NAME: token}
+    print(
+        json.dumps(
+            {
+                "batch": builders.one_pot(cast.owner).pk,
+                "lot": builders.bottle(cast.owner, volume=100_000).pk,
+                "cookie": "; ".join(f"{name}={value}" for name, value in cookies.items()),
+                "token": token,
+            }
+        )
+    )
