@@ -6,6 +6,7 @@ from django.views.decorators.http import require_safe
 
 from batches import colourways as pages
 from recipes.models import Colourway
+from studio.forms.text import tidy
 
 PAGE = 48
 HERE = {"here": "colourways"}
@@ -14,7 +15,7 @@ HERE = {"here": "colourways"}
 @require_safe
 def colourways(request):
     """The ones that are dyed, by name; those no longer dyed on request."""
-    text, retired = request.GET.get("q", "").strip()[:200], "retired" in request.GET
+    text, retired = tidy(request.GET.get("q", "")).strip()[:200], "retired" in request.GET
     found = pages.find(text).filter(retired=retired).order_by("name")
     page = Paginator(pages.for_rows(found), PAGE).get_page(request.GET.get("page"))
     context = {
