@@ -86,6 +86,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "studio.place.in_the_studio",
+    "studio.sizes.refuse_too_much",
     "studio.doors.DoorMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "studio.once.OnceMiddleware",

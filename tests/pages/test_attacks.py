@@ -1,0 +1,60 @@
+"""What an attacker sends, and that it gets them nothing."""
+
+import pytest
+from django.conf import settings
+
+from studio.access_log import AccessLog
+from studio.log import spelt_out
+
+MB = 1_000_000
+
+
+# The log
+
+
+@pytest.mark.parametrize("sign", ["\n", "\r", "\x85", "\u2028", "\x1b[31m", "\x00", "\u202e"])
+def test_no_sign_forges_or_hides_a_line_of_the_log(sign):
+    assert spelt_out(f"a{sign}b").isprintable()
+    assert spelt_out("Åsa 🧶 90 °C") == "Åsa 🧶 90 °C"
+
+
+def test_an_address_cannot_begin_a_line_of_the_server_s_log(monkeypatch):
+    monkeypatch.setattr(AccessLog.__base__, "atoms", lambda self, *args: {"U": "/x\nFORGED 200", "M": 3})
+    assert AccessLog.atoms(object.__new__(AccessLog)) == {"U": "/x\\nFORGED 200", "M": 3}
+
+
+def test_the_server_is_started_with_that_log():
+    assert "--logger-class studio.access_log.AccessLog" in (settings.BASE_DIR / "studio/run").read_text()
+
+
+# Large bodies: refused by what they say they are, before a byte of them is on the disk
+
+
+def send(client, path, size, **more):
+    return client.generic("POST", path, b"", "multipart/form-data; boundary=x", CONTENT_LENGTH=str(size), **more)
+
+
+@pytest.mark.parametrize("path", ["/sign-in/", "/set-up/", "/account/", "/no-such-page/"])
+def test_nobody_fills_the_disk_without_signing_in(client, db, path):
+    answer = send(client, path, 2 * MB)
+    assert answer.status_code == 413
+    assert "too large" in answer.content.decode()
+
+
+def test_who_is_signed_in_sends_a_dozen_photos_and_no_more(cast, client_of):
+    phone = client_of(cast.helper)
+    assert send(phone, "/account/", 12 * settings.UPLOAD_MB * MB).status_code == 422
+    answer = send(phone, "/account/", 13 * settings.UPLOAD_MB * MB)
+    assert answer.status_code == 413
+    assert "300 MB" in answer.content.decode()
+
+
+def test_a_machine_is_told_in_its_own_way(cast, client_of):
+    answer = send(client_of(cast.helper), "/sink/1/log/", 10_000 * MB, headers={"Accept": "application/json"})
+    assert answer.status_code == 413
+    assert answer.json()["error"] == "too_large"
+
+
+@pytest.mark.parametrize("size", ["", "-5", "many", "1e9"])
+def test_a_size_that_is_none_breaks_nothing(client, db, size):
+    assert send(client, "/sign-in/", size).status_code in (400, 403, 422)
