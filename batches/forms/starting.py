@@ -6,9 +6,12 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
+from batches.models import BatchYarn, Output
+from batches.yarns import Yarn, to_dye_again
 from recipes.models import Colourway, Method
+from studio import units
 from studio.forms.base import StudioForm
-from studio.forms.fields import WholeField, WordsField
+from studio.forms.fields import AmountField, WholeField, WordsField
 from studio.forms.once import OnceForm
 from studio.forms.rows import rows_of
 from studio.models import Lot, Vessel
@@ -37,19 +40,106 @@ def yarn_lots():
     )
 
 
-class YarnRow(StudioForm):
-    lot = YarnLotChoice(queryset=Lot.objects.none(), label="Yarn", required=False, empty_label="Choose a yarn lot")
-    skeins = WholeField(label="Skeins", least=1, most=MOST_SKEINS, required=False, stepper=True)
+CUSTOMER, UNLABELLED = BatchYarn.Source.CUSTOMER, BatchYarn.Source.UNLABELLED
+IN_WORDS = (CUSTOMER, UNLABELLED)
+
+
+class DyedBeforeChoice(forms.ModelChoiceField):
+    """Skeins of earlier runs that can go into a pot again."""
+
+    def label_from_instance(self, output):
+        return f"{Yarn.of_output(output).name}: {output.left} {output.get_grade_display().lower()}"
+
+
+class OtherYarn(StudioForm):
+    """Yarn that is not a lot of the shelf. Its fields are folded away: most pots never need them."""
+
+    folded = ("before", "other", "words", "weight")
+
+    before = DyedBeforeChoice(
+        queryset=Output.objects.none(),
+        label="Dyed, prepared or stripped before",
+        required=False,
+        empty_label="None of these",
+    )
+    other = forms.ChoiceField(
+        label="Not from the shelf",
+        choices=[("", "No"), (CUSTOMER, "A customer's own"), (UNLABELLED, "Without a label")],
+        required=False,
+    )
+    words = WordsField(label="Whose, or what it looks like", max_length=120, required=False)
+    weight = AmountField(
+        ("g", "oz"),
+        label="All of it weighs, dry",
+        above_zero=True,
+        most=500_000,
+        required=False,
+        help_text="Empty is not known.",
+    )
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["lot"].queryset = yarn_lots()
+        self.fields["before"].queryset = to_dye_again()
+
+    @property
+    def plain(self):
+        """The fields that are not folded away."""
+        return [self[name] for name in self.fields if name not in (*self.folded, "once")]
+
+    @property
+    def apart(self):
+        return [self[name] for name in self.folded]
+
+    @property
+    def opened(self):
+        """Whether the folded part holds something, so that nothing typed hides."""
+        return any(self[name].errors or any(_parts(self[name].value())) for name in self.folded)
+
+    def said_yarn(self, cleaned, skeins):
+        """The `Yarn` that was said, or None; `skeins` in all share the weight. Adds the problems it finds."""
+        said = [name for name in ("lot", "before", "other") if cleaned.get(name)]
+        if len(said) > 1:
+            self.add_error(
+                said[1], "This is a second yarn: keep one here, and put the other in a row of its own."
+            )
+        elif "lot" in said:
+            return Yarn.of_lot(cleaned["lot"])
+        elif "before" in said:
+            return Yarn.of_output(cleaned["before"])
+        elif "other" in said:
+            return self._in_words(cleaned, skeins)
+        return None
+
+    def _in_words(self, cleaned, skeins):
+        if not cleaned.get("words") and "words" not in self.errors:
+            self.add_error("words", "Say whose yarn it is, or what it looks like: that is all its record will have.")
+        weight = cleaned.get("weight")
+        each = units.normalise(weight).number / skeins if weight is not None and skeins else None
+        return Yarn.in_words(cleaned["other"], cleaned.get("words", ""), skein_g=each)
+
+
+def _parts(value):
+    return value if isinstance(value, (tuple, list)) else [value]
+
+
+class YarnRow(OtherYarn):
+    """One yarn of a plan. `cleaned_data["yarn"]` is what was meant."""
+
+    lot = YarnLotChoice(queryset=Lot.objects.none(), label="Yarn", required=False, empty_label="Choose a yarn lot")
+    skeins = WholeField(label="Skeins", least=1, most=MOST_SKEINS, required=False, stepper=True)
+
+    field_order = ["lot", "skeins", *OtherYarn.folded]
 
     def clean(self):
         cleaned = super().clean()
-        if cleaned.get("lot") and not cleaned.get("skeins") and "skeins" not in self.errors:
+        skeins = cleaned.get("skeins")
+        yarn = cleaned["yarn"] = self.said_yarn(cleaned, skeins)
+        if yarn and not skeins and "skeins" not in self.errors:
             self.add_error("skeins", "Say how many skeins of this yarn.")
-        if cleaned.get("skeins") and not cleaned.get("lot") and "lot" not in self.errors:
+        if yarn and yarn.skein_g is None and skeins and not self.errors:
+            self.add_error("weight", "Say what it weighs dry: the amounts are worked out from it.")
+        if skeins and yarn is None and not self.errors:
             self.add_error("lot", "Choose which yarn these skeins are.")
         return cleaned
 
@@ -83,7 +173,7 @@ class PlanForm(OnceForm):
         return day
 
 
-class BareForm(OnceForm):
+class BareForm(OnceForm, OtherYarn):
     """Pots and skeins, and nothing else: the colourway, the yarn and the amounts are said while dyeing."""
 
     pots = WholeField(label="How many pots or jars", least=1, most=MOST_POTS, initial=1, stepper=True)
@@ -100,10 +190,17 @@ class BareForm(OnceForm):
     lot = YarnLotChoice(queryset=Lot.objects.none(), label="Yarn", required=False, empty_label="Said later")
     title = WordsField(label="What to call it", max_length=120, required=False, help_text="It can be named later.")
 
+    field_order = ["pots", "skeins", "vessel", "lot", "title", *OtherYarn.folded]
+
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["vessel"].queryset = Vessel.objects.filter(retired=False)
-        self.fields["lot"].queryset = yarn_lots()
+
+    def clean(self):
+        cleaned = super().clean()
+        skeins = (cleaned.get("skeins") or 0) * (cleaned.get("pots") or 0)
+        cleaned["yarn"] = self.said_yarn(cleaned, skeins)
+        return cleaned
 
 
 class NameForm(StudioForm):

@@ -11,13 +11,13 @@ from django.views.decorators.http import require_GET, require_http_methods
 from batches import loading
 from batches.forms.starting import BareForm, PlanForm, YarnRows, method_for
 from batches.models import BatchYarn, PlanLine, Run, promised_by_lot
+from batches.telling import lot_name
+from batches.yarns import NOT_SAID, Yarn
 from recipes import planning
 from recipes.models import Recipe
 from studio.forms.rows import asked_for_more, with_one_more
 from studio.models import Studio, Tool, Vessel
 from studio.once import only_once
-
-NOT_SAID = "Yarn not said yet"
 
 
 @require_GET
@@ -59,31 +59,15 @@ def bare(request):
 
 
 def start_bare(person, said):
-    vessel, lot, skeins = said["vessel"], said["lot"], said["skeins"] or None
-    pots = [{"vessel": vessel, **bare_pot(lot, skeins)} for _ in range(said["pots"])]
+    vessel, skeins = said["vessel"], said["skeins"] or None
+    yarn = said["yarn"] or Yarn.in_words(BatchYarn.Source.UNLABELLED, NOT_SAID)
+    if skeins is None and said["lot"]:
+        # How much of a lot went in is not known, so none of it can be taken from the shelf: it is said later.
+        yarn = Yarn.in_words(BatchYarn.Source.UNLABELLED, NOT_SAID)
+    pots = [{"vessel": vessel, "yarns": [yarn.row(skeins)], "fibre_g": yarn.grams(skeins)} for _ in range(said["pots"])]
     run = Run.plan(by=person, day=timezone.localdate(), pots=pots, title=said["title"], method=method_for(vessel))
     run.start(by=person)
     return reverse("batches:sink", args=[run.batches.order_by("number").first().pk])
-
-
-def bare_pot(lot, skeins):
-    """The yarn and its weight in one pot, as far as anybody said."""
-    if lot is None or skeins is None:
-        yarn = BatchYarn(source=BatchYarn.Source.UNLABELLED, words=NOT_SAID, skeins=skeins)
-        return {"yarns": [yarn], "fibre_g": None}
-    return {"yarns": [yarn_row(lot, skeins)], "fibre_g": lot.skein_g * skeins}
-
-
-def yarn_row(lot, skeins):
-    return BatchYarn(
-        source=BatchYarn.Source.LOT,
-        lot=lot,
-        base_id=lot.base_id,
-        skeins=skeins,
-        grams=lot.skein_g * skeins,
-        skein_g=lot.skein_g,
-        skein_m=lot.skein_m,
-    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -145,9 +129,9 @@ def chosen_lots(data):
 
 
 def work_out(recipe, form, yarns, chosen):
-    """(Plan, the pots' yarn as [[(lot, skeins)]]), or (None, None) with the form saying why."""
+    """(Plan, the pots' yarn as [[(Yarn, skeins)]]), or (None, None) with the form saying why."""
     said = form.cleaned_data
-    wanted = [(row["lot"], row["skeins"]) for row in yarns.filled() if row.get("lot")]
+    wanted = [(row["yarn"], row["skeins"]) for row in yarns.filled() if row.get("yarn")]
     if not wanted:
         yarns.forms[0].add_error("lot", "Choose the yarn to dye.")
         return None, None
@@ -169,24 +153,20 @@ def work_out(recipe, form, yarns, chosen):
 
 
 def load_of(pot, vessel):
-    weight = sum((lot.skein_g * skeins for lot, skeins in pot), Decimal(0))
-    bases = tuple({lot.base_id: lot.base for lot, _ in pot}.values())
+    weight = sum((yarn.grams(skeins) for yarn, skeins in pot), Decimal(0))
+    bases = tuple({yarn.base.pk: yarn.base for yarn, _ in pot if yarn.base}.values())
     return planning.Load(fibre_g=weight, skeins=sum(skeins for _, skeins in pot), vessel=vessel, bases=bases)
 
 
 def short_yarn(pots):
-    """Sentences for yarn lots that do not hold what the plan takes."""
+    """Sentences for yarns of which there is less than the plan takes."""
     wanted = {}
     for pot in pots:
-        for lot, skeins in pot:
-            wanted.setdefault(lot.pk, [lot, 0])[1] += skeins
+        for yarn, skeins in pot:
+            wanted[yarn] = wanted.get(yarn, 0) + skeins
     promised = promised_by_lot()
-    said = []
-    for lot, skeins in wanted.values():
-        free = int((lot.on_hand - promised.get(lot.pk, Decimal(0))) // lot.skein_g)
-        if free < skeins:
-            said.append(f"{lot}: {skeins} skeins wanted, {max(free, 0)} free.")
-    return said
+    said = [yarn.short(skeins, promised.get(yarn.lot and yarn.lot.pk, Decimal(0))) for yarn, skeins in wanted.items()]
+    return [sentence for sentence in said if sentence]
 
 
 def table_of(worked):
@@ -194,6 +174,7 @@ def table_of(worked):
     return [
         {
             "line": lines[0],
+            "lot": lot_name(lines[0].lot) if lines[0].lot else "",
             "told": [line.told for line in lines],
             "alike": len({line.told for line in lines}) == 1,
             "total": sum(line.told for line in lines) if all(line.told is not None for line in lines) else None,
@@ -222,7 +203,7 @@ def keep(person, recipe, said, worked, pots, what):
             "vessel": pot.load.vessel,
             "fibre_g": pot.load.fibre_g,
             "water_ml": pot.water_ml,
-            "yarns": [yarn_row(lot, skeins) for lot, skeins in yarn],
+            "yarns": [one.row(skeins) for one, skeins in yarn],
             "lines": [PlanLine(**line.facts()) for line in pot.lines],
         }
         for pot, yarn in zip(worked.pots, pots, strict=True)
