@@ -23,6 +23,7 @@ from django.apps import apps
 from django.conf import settings
 from django.core.files import File
 from django.core.files.storage import default_storage
+from django.core.management import call_command
 from django.core.management.color import no_style
 from django.db import IntegrityError, connection, connections, transaction
 from django.db.migrations.loader import MigrationLoader
@@ -232,6 +233,7 @@ def restore(path, now=None):
         manifest = _read_manifest(folder)
         _compare(folder, manifest)
         _refuse_other_schema(manifest)
+        _make_tables()
         _refuse_full_studio()
         try:
             with transaction.atomic():
@@ -308,6 +310,12 @@ def _refuse_other_schema(manifest):
         raise BackupRefused(
             "This archive has other tables than this Clearbath. Restore it with the version that made it."
         )
+
+
+def _make_tables():
+    """A database that no studio was started on yet has no tables to put the rows into."""
+    if Studio._meta.db_table not in connection.introspection.table_names():
+        call_command("migrate", interactive=False, verbosity=0, skip_checks=True)
 
 
 def _refuse_full_studio():

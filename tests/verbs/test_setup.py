@@ -190,6 +190,15 @@ def test_write_ahead_log_is_used_only_where_it_loses_nothing(version, safe):
     assert wal_is_safe(version) is safe
 
 
+def test_an_archive_goes_into_a_folder_that_no_studio_was_started_in(tmp_path):
+    first, second, archive = tmp_path / "first", tmp_path / "second", tmp_path / "studio.tar"
+    assert clearbath(first, "migrate", "--verbosity", "0")[0] == 0
+    assert clearbath(first, "backup", "--to", str(archive))[0] == 0
+    status, out, err = clearbath(second, "restore", str(archive))
+    assert (status, err) == (0, "") and "Restored" in out
+    assert clearbath(second, "check", "--tag", "records")[0] == 0
+
+
 @pytest.mark.django_db
 def test_sqlite_is_opened_so_that_an_answer_means_it_is_on_disk(tmp_path):
     database = connection.copy()
