@@ -9,7 +9,7 @@ from decimal import Decimal
 from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
-from studio.units import NO_BREAK_SPACE, write_ml, write_number
+from studio.units import MOST, NO_BREAK_SPACE, write_ml, write_number
 
 from . import dyeing
 from .meaning import basis_words, dyes_of_mix, own_amount, painted
@@ -236,6 +236,11 @@ class _Working:
             unknown_bath = ingredient.amount is not None
             return replace(line, problem=BATH_UNKNOWN if unknown_bath else "")
         exact, note, problem = to_measure(ingredient, own, offer)
+        if exact > MOST:
+            raise ValueError(
+                f"{ingredient.name} comes to more than can be right for one pot, {write_number(exact)} {line.unit}: "
+                "check the amounts of the recipe, and the weight of the yarn."
+            )
         if lot is not None and lot.use_by_now is not None and lot.use_by_now < timezone.localdate():
             note = f"{note} Its use-by date has passed: test it first.".strip()
         line = replace(line, exact=exact, note=note, problem=problem, dyes=dyes_of(ingredient, lot, exact, own))

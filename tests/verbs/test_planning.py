@@ -352,3 +352,11 @@ def test_planning_asks_the_database_as_often_for_many_lines_as_for_one(cast, ben
 
     Studio.get()
     assert counted(1) == counted(8)
+
+
+def test_more_than_can_be_right_is_said_and_never_written_down(cast, bench):
+    # Kept, it would be promised: a few of these, and the sum of what is promised would be past what a table holds.
+    lot = build.receive_powder(cast.maker)
+    recipe = version(cast.maker, build.ingredient(lot.dye, 10**9, Basis.PER_SKEIN, unit="g"))
+    with pytest.raises(ValueError, match="comes to more than can be right for one pot"):
+        worked(recipe, load(100, skeins=1))
