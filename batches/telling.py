@@ -23,8 +23,14 @@ def lot_name(lot):
     """What a lot is called at the sink: "Brick, 1 %", "Soot, powder", "Vinegar"."""
     if lot.solution_id:
         strength = lot.strength()
-        return f"{lot.solution.name}, {percent(strength)}" if strength else lot.solution.name
+        truly = f", {percent(strength, 3)}" if strength and not says_strength(lot.solution.name, strength) else ""
+        return f"{lot.solution.name}{truly}"
     return f"{lot.dye.name}, powder" if lot.dye_id else str(lot)
+
+
+def says_strength(name, strength):
+    """Whether a bottle's name says its true strength already, to three figures: "Brick 1 %" at 1.002 %."""
+    return f" {percent(strength, 3)}" in f" {name}".replace(" %", f"{NO_BREAK_SPACE}%")
 
 
 def lot_colour(lot):
@@ -39,8 +45,8 @@ def capital(text):
     return text[:1].upper() + text[1:]
 
 
-def percent(value):
-    return f"{units.write_number(value)}{NO_BREAK_SPACE}%"
+def percent(value, digits=4):
+    return f"{units.write_number(value, digits=digits)}{NO_BREAK_SPACE}%"
 
 
 def amount_of(value, unit):
@@ -124,9 +130,8 @@ def tell_addition(entry):
 def strength_said(said):
     """The amount, and from what strength where it came out of a bottle."""
     amount = amount_of(said.amount, said.unit)
-    if said.lot_id and said.lot.solution_id and said.strength_pct:
-        return f"{amount} of {percent(said.strength_pct)}"
-    return amount
+    strength = said.strength_pct if said.lot_id and said.lot.solution_id else None
+    return f"{amount} of {percent(strength, 3)}" if strength and not says_strength(said.name, strength) else amount
 
 
 def as_typed(said):

@@ -152,7 +152,7 @@ def strike_page(request, batch, form, struck, status=200, sentence=""):
     if together > 1:
         form.fields["scope"].choices = [
             (THIS, "This line only"),
-            (ALL, f"All {together} lines that were logged with the same touch"),
+            (ALL, f"{'Both' if together == 2 else f'All {together}'} lines that were logged with the same touch"),
         ]
     context = {
         "batch": batch,
@@ -281,5 +281,7 @@ def said_of(answer):
         return "Struck out." if len(answer.entries) == 1 else f"{len(answer.entries)} lines struck out."
     lines = lines_of(list(Entry.objects.filter(pk=first.pk).with_details().select_related("plan_line")))
     what = lines[0].what if lines else "Logged"
-    more = len(answer.entries) - 1
-    return f"Logged: {what}{f', and {more} more' if more else ''}."
+    more, pots = len(answer.entries) - 1, len({entry.batch_id for entry in answer.entries})
+    if more and pots == more + 1:
+        return f"Logged: {what}, in each of {pots} pots."
+    return f"Logged: {what}{f', and {more} more lines' if more > 1 else ', and one more line' if more else ''}."

@@ -69,6 +69,7 @@ def board(batch, person):
         "yarns": batch.yarns.named(),
         "next": next_step(batch, mine, plan, pots),
         "to_come": to_come(mine),
+        "all_done": bool(mine) and all(line.done for line in mine) and batch.finished_at is None,
         "lines": lines,
         "last": standing[0] if standing else None,
         "more": more,

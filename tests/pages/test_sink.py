@@ -14,7 +14,7 @@ from django.urls import reverse
 from PIL import Image
 
 from batches.intake import KINDS
-from batches.models import Entry
+from batches.models import Entry, Run
 from batches.views.entries import PAGES
 from tests import builders
 
@@ -90,11 +90,32 @@ def test_a_struck_line_stays_readable(helper, cast, pot):
     assert re.search(r"<del>Smells of goat</del>\s*<div[^>]*>struck out .* by Hanne: Sheep", page)
 
 
-def test_undo_stands_beside_the_newest_own_line_only(helper, cast, pot):
+def test_undo_stands_at_the_top_for_the_newest_own_line_only(helper, cast, pot):
     for client_said in ("One", "Two"):
         helper.post(address(pot), {"kind": "words", "id": uuid4(), "note": client_said})
     page = helper.get(address(pot, "sink")).content.decode()
     assert page.count("data-once>Undo") == 1 and 'Undo<span class="hidden"> Two' in page
+    assert page.index("data-once>Undo") < page.index("Add to the log")
+
+
+def test_what_went_into_every_pot_is_said_so(helper, pot):
+    said = {"kind": "words", "id": uuid4(), "note": "Steam", "pots": "all"}
+    assert "Logged: Steam, in each of 2 pots." in helper.post(address(pot), said, follow=True).content.decode()
+
+
+def test_a_planned_step_says_its_heat_and_time_once(helper, cast):
+    hold = builders.plan_line(step="hold", words="Hold 40 min at 87 \N{DEGREE SIGN}C", temperature_c=87, minutes=40)
+    run = Run.plan(by=cast.maker, day=builders.DAY, pots=[{"fibre_g": Decimal(200), "lines": [hold]}])
+    page = helper.get(address(run.batches.get(), "sink")).content.decode()
+    assert "at 87 \N{DEGREE SIGN}C</h2>" in page and "<p>87" not in page
+
+
+def test_a_plan_that_is_through_offers_to_judge(helper, pot):
+    judge = f'href="{reverse("batches:judge", args=[pot.run.code])}"'
+    for _ in range(3):
+        assert judge not in helper.get(address(pot, "sink")).content.decode()
+        helper.post(address(pot), {"kind": "tick", "id": uuid4(), "line": next_line(pot)})
+    assert judge in helper.get(address(pot, "sink")).content.decode()
 
 
 def test_helpers_may_not_strike_anothers_line(helper, cast, pot):
