@@ -52,14 +52,21 @@ class BaseTicks(forms.ModelMultipleChoiceField):
 class VersionForm(OnceForm):
     """One version of how to dye a colourway, in the words of a notebook."""
 
-    skeins = WholeField(label="Skeins", least=1, most=10_000, required=False, stepper=True)
+    skeins = WholeField(
+        label="Skeins",
+        least=1,
+        most=10_000,
+        required=False,
+        stepper=True,
+        help_text="Or in the words: “for 6 skeins”.",
+    )
     fibre_g = AmountField(
         ("g",),
         label="Dry weight",
         most=MOST_FIBRE_G,
         above_zero=True,
         required=False,
-        help_text="Empty: the skeins times the weight of the base.",
+        help_text="Empty: the skeins times the weight of the base ticked.",
     )
     pots = WholeField(label="Pots", least=1, most=100, required=False, stepper=True)
     text = WordsField(label="The recipe", rows=14, help_text=EXAMPLES)

@@ -132,11 +132,12 @@ def read_number(text, allow_negative=False):
     return -number if negative and number else number
 
 
-def read_amount(text, unit, allowed, spoons="metric", allow_negative=False):
+def read_amount(text, unit, allowed, spoons="metric", allow_negative=False, also=()):
     """The ``Amount`` a person typed, with or without a unit.
 
     ``unit``: the key meant when none is typed. ``allowed``: the keys that may be typed. ``spoons``: "metric"
-    or "us", which spoons and cups this studio means by a bare "tsp", "tbsp" or "cup". Raises ValueError with
+    or "us", which spoons and cups this studio means by a bare "tsp", "tbsp" or "cup". ``also``: words that the
+    caller reads itself, such as "skeins", to be named among the choices. Raises ValueError with
     a sentence for what is not a number, not a unit of the list, or a unit that is not allowed here.
     """
     tidy = _tidy(text)
@@ -147,7 +148,7 @@ def read_amount(text, unit, allowed, spoons="metric", allow_negative=False):
     allowed = tuple(allowed)
     key = _unit_called(typed_unit, spoons)
     if key is None:
-        raise ValueError(f"{_quoted(typed_unit)} is not a unit to use here: write {_choices(allowed)}.")
+        raise ValueError(f"{_quoted(typed_unit)} is not a unit to use here: write {_choices(allowed, also)}.")
     if key not in allowed:
         raise ValueError(f"This can't be given in {UNITS[key].label}: write it in {_choices(allowed)}.")
     if not typed_number:
@@ -201,8 +202,8 @@ def _unit_called(typed, spoons):
     return f"{spoons}_{key}" if key in SPOONS else key
 
 
-def _choices(keys):
-    labels = list(dict.fromkeys(UNITS[key].label.removeprefix("US ").removeprefix("metric ") for key in keys))
+def _choices(keys, also=()):
+    labels = [*also, *dict.fromkeys(UNITS[key].label.removeprefix("US ").removeprefix("metric ") for key in keys)]
     return " or ".join(filter(None, [", ".join(labels[:-1]), labels[-1]]))
 
 

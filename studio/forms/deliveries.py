@@ -144,6 +144,8 @@ class OpeningForm(LineForm, OnceForm):
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
+        for name in ("what", "amount"):
+            self.fields[name].required = True
         self.fields["what"].label = "What is here"
         self.fields["price"].label = "What it cost"
 

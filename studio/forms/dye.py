@@ -167,7 +167,7 @@ class PartRow(StudioForm):
 
     what = forms.ChoiceField(label="Dye or assistant", required=False)
     strength = PercentField(
-        label="Strength", required=False, help_text="Grams in 100 mL of the finished bottle: 1 is 1 %."
+        label="Strength", required=False, help_text="Grams in 100 mL of the finished bottle: 1 is 1\u00a0%."
     )
 
     def __init__(self, *args, substances=None, **kwargs):

@@ -111,7 +111,9 @@ class SupplyField(TypedField):
             return Supply(units.read_number(text), SKEINS)
         kinds = {units.UNITS[key].dimension for key in self.offered if key != SKEINS}
         allowed = [key for key, known in units.UNITS.items() if known.dimension in kinds]
-        return Supply(*units.read_amount(text, self.offered[1] if unit == SKEINS else unit, allowed, spoons()))
+        usual = self.offered[1] if unit == SKEINS else unit
+        also = (SKEINS,) if SKEINS in self.offered else ()
+        return Supply(*units.read_amount(text, usual, allowed, spoons(), also=also))
 
     def validate(self, value):
         super().validate(value)

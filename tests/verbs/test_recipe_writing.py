@@ -168,10 +168,15 @@ def test_a_recipe_without_dye_is_refused(shelf):
     assert said.startswith("There is no dye in this recipe yet")
 
 
-@pytest.mark.parametrize("facts", [Facts(), Facts(skeins=6), Facts(fibre_g=D(0))])
+@pytest.mark.parametrize("facts", [Facts(), Facts(fibre_g=D(0))])
 def test_no_weight_is_asked_for(shelf, facts):
     (said,) = problems("40 mL ochre 1 %\n12 L water", shelf, facts)
     assert said.startswith("Say how much yarn the amounts are for")
+
+
+def test_skeins_of_no_base_ask_which_base(shelf):
+    (said,) = problems("for 6 skeins: 40 mL ochre 1 %\n12 L water", shelf, Facts())
+    assert said.startswith("6 skeins of what weight? Tick one base")
 
 
 def test_words_and_boxes_that_differ_are_asked_about(shelf):
