@@ -165,16 +165,19 @@ def carried_over(ids):
     poured = _standing(batch__in=ids, addition__lot__solution__isnull=False)
     kept_liquor = poured.filter(addition__lot__contents__source__isnull=True)
     found = set()
-    for rows in (from_elsewhere, dyed_before, kept_liquor):
+    poured_in = _standing_moves(ids, Move.What.LIQUOR_IN)
+    for rows in (from_elsewhere, dyed_before, kept_liquor, poured_in):
         found |= set(rows.values_list("batch", flat=True))
     return found
 
 
 def shared_out(ids):
     """Keys of the pots that yarn came into or went out of between additions."""
-    standing = Entry.objects.standing().filter(batch__in=ids, kind=Entry.Kind.MOVE)
-    moved = standing.filter(move__what__in=[Move.What.YARN_IN, Move.What.YARN_OUT])
-    return set(moved.values_list("batch", flat=True))
+    return set(_standing_moves(ids, Move.What.YARN_IN, Move.What.YARN_OUT).values_list("batch", flat=True))
+
+
+def _standing_moves(ids, *what):
+    return Entry.objects.standing().filter(batch__in=ids, kind=Entry.Kind.MOVE, move__what__in=what)
 
 
 def depth_of_run(batches, depths):

@@ -12,6 +12,7 @@ from uuid import UUID, uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.db.models import Q
 from django.utils import timezone
 from django.utils.datastructures import MultiValueDict
 
@@ -28,6 +29,7 @@ from studio.models import Person
 THIS, ALL = "this", "all"
 NOT_OF_THE_CONTENT = ("id", "sent_at", "offset")  # they differ when the same thing is sent again
 LONGEST_BEFORE = timedelta(days=366)
+BATHS_STAND = timedelta(days=3)  # how long a finished pot's bath may still be used again
 
 
 def hidden(field, **kwargs):
@@ -272,14 +274,26 @@ class MoveForm(EntryForm):
         queryset=BatchYarn.objects.none(), label="Which yarn", required=False, empty_label="All of it"
     )
     other_batch = forms.ModelChoiceField(
-        queryset=Batch.objects.none(), label="From or to", required=False, empty_label="No other pot"
+        queryset=Batch.objects.none(),
+        label="From or to",
+        required=False,
+        empty_label="No other pot",
+        help_text="A bath that is used again comes from the pot it was in.",
+    )
+    keep_as = WordsField(
+        label="Keep the liquor in a bottle called",
+        max_length=80,
+        required=False,
+        help_text="Empty: it is not kept. What a kept liquor holds, nobody knows.",
     )
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["yarn"].queryset = BatchYarn.objects.named().filter(batch=self.batch)
         self.fields["other_batch"].queryset = (
-            Batch.objects.filter(run__state__in=[State.PLANNED, State.RUNNING])
+            Batch.objects.filter(
+                Q(run__state__in=[State.PLANNED, State.RUNNING]) | Q(finished_at__gt=timezone.now() - BATHS_STAND)
+            )
             .exclude(pk=self.batch.pk)
             .select_related("run__colourway", "vessel")
             .order_by("-run__day", "run_id", "number")
@@ -296,6 +310,10 @@ class MoveForm(EntryForm):
             self._only("weight", "A weight goes with “Yarn in” or “Yarn out”: choose one of those, or empty this.")
         if what not in (Move.What.LIQUOR_IN, Move.What.LIQUOR_OUT):
             self._only("volume", "A volume goes with “Liquor in” or “Liquor out”: choose one of those, or empty this.")
+        if cleaned.get("keep_as") and what != Move.What.LIQUOR_OUT:
+            self.add_error("keep_as", "Only liquor that went out is kept: choose “Liquor out”, or empty this.")
+        elif cleaned.get("keep_as") and not cleaned.get("volume") and "volume" not in self.errors:
+            self.add_error("volume", "Say about how much liquor the bottle holds.")
         if cleaned.get("yarn") and cleaned.get("pots") == ALL:
             self.add_error("yarn", "This yarn is in one pot only: choose “This pot only”.")
         return cleaned
@@ -315,6 +333,7 @@ class MoveForm(EntryForm):
             "volume_ml": units.to_ml(*volume) if volume else None,
             "yarn": said.get("yarn"),
             "other_batch": said.get("other_batch"),
+            "keep_as": said.get("keep_as") or "",
         }
 
 

@@ -27,7 +27,7 @@ from studio.models.fields import (
     unknown_or_not_negative,
 )
 
-from .run import Batch, Run, State, Whereabouts
+from .run import Batch, Bath, Run, State, Whereabouts
 
 CLOCK_TRUSTED_WITHIN = timedelta(minutes=2)
 
@@ -441,12 +441,22 @@ class Move(Detail):
         ]
 
     @classmethod
-    def log(cls, batch, stamp, *, what, where="", **facts):
+    def log(cls, batch, stamp, *, what, where="", other_batch=None, keep_as="", **facts):
+        """Something moved. Liquor from another pot makes this pot's bath go on from that one's; liquor that went out
+        and is kept becomes a bottle called `keep_as`, whose contents nobody knows.
+
+        Raises ValueError when a bottle of that name holds something else.
+        """
         with transaction.atomic():
-            batch = Batch.lock([batch.pk])[batch.pk]
+            locked = Batch.lock([batch.pk, *([other_batch.pk] if other_batch else [])])
+            batch = locked[batch.pk]
             now = stamp.clock()
             entry = Entry.write(batch, Entry.Kind.MOVE, stamp, now=now)
-            cls.objects.create(entry=entry, what=what, where=where, **facts)
+            cls.objects.create(entry=entry, what=what, where=where, other_batch=other_batch, **facts)
+            if what == cls.What.LIQUOR_IN and other_batch:
+                Bath.go_on(batch, locked[other_batch.pk])
+            if what == cls.What.LIQUOR_OUT and keep_as:
+                Bath.keep(batch, keep_as, facts["volume_ml"], by=stamp.by, at=entry.at, now=now)
             strike_if_told(entry, batch, now)
             settle_where(batch)
         return entry
@@ -706,6 +716,12 @@ def _undo(entry, batch, *, by, now):
     addition = Addition.objects.filter(pk=entry.pk).select_related("movement__lot").first()
     if addition is not None and addition.movement is not None:
         addition.movement.take_back(by=by, now=now, why="struck out of the log")
+    if entry.kind == Entry.Kind.MOVE:
+        move = Move.objects.get(pk=entry.pk)
+        if move.what == Move.What.LIQUOR_IN and move.other_batch_id:
+            Bath.stop_going_on(batch, move.other_batch)
+        elif move.what == Move.What.LIQUOR_OUT:
+            Bath.keep_no_more(batch, move.volume_ml, by=by, now=now)
     if entry.kind == Entry.Kind.FINISH:
         from .outcome import Finish
 

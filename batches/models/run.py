@@ -7,7 +7,7 @@ from django.db.models import CheckConstraint, Exists, F, OuterRef, Prefetch, Q, 
 from django.utils import timezone
 
 from recipes.models import How, Method, RecipeStep
-from studio.models import Kept, Lot, Movement, Studio
+from studio.models import Kept, Lot, Movement, Solution, Studio
 from studio.models.fields import (
     ExactDecimalField,
     KeptQuerySet,
@@ -415,6 +415,44 @@ class Bath(models.Model):
 
     def __str__(self):
         return f"{self.get_kind_display()} bath of {self.batch_id}"
+
+    @classmethod
+    def go_on(cls, batch, other):
+        """The bath of `other` was poured into this pot: what is in it now, nobody can count. Both are locked."""
+        bath, before = batch.bath_now(), other.bath_now()
+        if bath is None or before is None or bath.continues_id:
+            return
+        bath.continues, before.end = before, cls.End.NEXT
+        bath.save(update_fields=["continues"])
+        before.save(update_fields=["end"])
+
+    @classmethod
+    def stop_going_on(cls, batch, other):
+        """That line was struck out."""
+        for bath in batch.baths.filter(continues__batch=other):
+            cls.objects.filter(pk=bath.continues_id).update(end="")
+            bath.continues = None
+            bath.save(update_fields=["continues"])
+
+    @classmethod
+    def keep(cls, batch, name, volume_ml, *, by, at, now):
+        """Liquor that went out is kept: a bottle whose contents nobody knows. The batch is locked."""
+        master = Solution.objects.filter(name__iexact=name).first()
+        if master is None:
+            master = Solution.objects.create(name=name, kind=Solution.Kind.LIQUOR)
+        if master.kind != Solution.Kind.LIQUOR:
+            raise ValueError(f"{master.name} is a bottle of something else: give the kept liquor a name of its own.")
+        bottle = Lot.make_bottle(master, volume=volume_ml, parts=[], by=by, made_at=at, clock=lambda: now)
+        cls.objects.filter(pk=batch.bath_now().pk).update(end=cls.End.KEPT, kept_in=bottle)
+        return bottle
+
+    @classmethod
+    def keep_no_more(cls, batch, volume_ml, *, by, now):
+        """That line was struck out: the bottle was never filled, so nothing is in it."""
+        for bath in batch.baths.filter(kept_in__received=volume_ml).select_related("kept_in"):
+            bath.kept_in.throw_away(by=by, why="struck out of the log", clock=lambda: now)
+            bath.end, bath.kept_in = "", None
+            bath.save(update_fields=["end", "kept_in"])
 
 
 class PlanLineQuerySet(KeptQuerySet):
