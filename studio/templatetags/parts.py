@@ -201,7 +201,8 @@ def sections(context):
 def errors(context, *forms):
     """What is to put right, of the given forms or else of the page's ``form``, ``formset`` and ``forms``."""
     found = list(forms) or [context.get("form"), context.get("formset"), *(context.get("forms") or ())]
-    return {"problems": [problem for form in found if form is not None for problem in problems_of(form)]}
+    # A page may name the same form twice: as its `form` and among its `forms`.
+    return {"problems": [problem for form in dict.fromkeys(found) if form is not None for problem in problems_of(form)]}
 
 
 @register.simple_tag(takes_context=True)
