@@ -14,6 +14,7 @@ from studio.forms.base import StudioForm
 from studio.forms.fields import AmountField, WholeField, WordsField
 from studio.forms.once import OnceForm
 from studio.forms.rows import rows_of
+from studio.forms.widgets import Ticks
 from studio.models import Lot, Vessel
 from studio.units import write_number
 
@@ -100,9 +101,7 @@ class OtherYarn(StudioForm):
         """The `Yarn` that was said, or None; `skeins` in all share the weight. Adds the problems it finds."""
         said = [name for name in ("lot", "before", "other") if cleaned.get(name)]
         if len(said) > 1:
-            self.add_error(
-                said[1], "This is a second yarn: keep one here, and put the other in a row of its own."
-            )
+            self.add_error(said[1], "This is a second yarn: keep one here, and put the other in a row of its own.")
         elif "lot" in said:
             return Yarn.of_lot(cleaned["lot"])
         elif "before" in said:
@@ -154,6 +153,9 @@ class PlanForm(OnceForm):
         queryset=Vessel.objects.none(), label="In", required=False, empty_label="No vessel of the shelf"
     )
     pots = WholeField(label="How many pots", least=1, most=MOST_POTS, initial=1, stepper=True)
+    also = forms.ModelMultipleChoiceField(
+        queryset=Vessel.objects.none(), label="And one load in each of", required=False, widget=Ticks
+    )
     day = forms.DateField(
         label="Day",
         required=False,
@@ -163,7 +165,12 @@ class PlanForm(OnceForm):
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
-        self.fields["vessel"].queryset = Vessel.objects.filter(retired=False)
+        self.fields["vessel"].queryset = self.fields["also"].queryset = Vessel.objects.filter(retired=False)
+
+    def vessels(self):
+        """The vessel of each pot, in order; None where it is not one of the shelf."""
+        said = self.cleaned_data
+        return [said["vessel"]] * said["pots"] + [vessel for vessel in said["also"] if vessel != said["vessel"]]
 
     def clean_day(self):
         today = timezone.localdate()

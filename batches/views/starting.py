@@ -130,14 +130,14 @@ def chosen_lots(data):
 
 def work_out(recipe, form, yarns, chosen):
     """(Plan, the pots' yarn as [[(Yarn, skeins)]]), or (None, None) with the form saying why."""
-    said = form.cleaned_data
     wanted = [(row["yarn"], row["skeins"]) for row in yarns.filled() if row.get("yarn")]
     if not wanted:
         yarns.forms[0].add_error("lot", "Choose the yarn to dye.")
         return None, None
     try:
-        pots = loading.fill(wanted, said["pots"])
-        loads = [load_of(pot, said["vessel"]) for pot in pots]
+        vessels = form.vessels()
+        pots = loading.fill(wanted, len(vessels))
+        loads = [load_of(pot, vessel) for pot, vessel in zip(pots, vessels, strict=True)]
         worked = planning.plan(
             recipe,
             loads,

@@ -32,7 +32,7 @@ def boxes(answer):
 
 def without_first_line(value):
     """As a browser reads a textarea: a line's end right after its tag is not part of it."""
-    return value.removeprefix("\n")
+    return value.removeprefix("\n") if isinstance(value, str) else list(value)
 
 
 def sentences(answer):

@@ -204,3 +204,12 @@ def test_more_rows_of_yarn_keep_what_was_typed(maker, kit):
 def test_only_makers_plan(cast, client_of, kit):
     for person in (cast.helper, cast.viewer):
         assert client_of(person).get(kit.url).status_code == 403
+
+
+def test_a_plan_spans_pots_of_different_sizes(kit, maker):
+    small = builders.make_vessel("Small pot", volume_ml=3000, fill_ml=2000)
+    fields = fields_of(maker.get(kit.url), "pots") | {"yarn-0-lot": kit.yarn.pk, "yarn-0-skeins": "4", "pots": "1"}
+    assert maker.post(kit.url, fields | {"vessel": kit.pot.pk, "also": [small.pk], "do": "start"}).status_code == 302
+    pots = Run.objects.get().batches.order_by("number")
+    assert [pot.vessel for pot in pots] == [kit.pot, small]
+    assert [pot.yarns.get().skeins for pot in pots] == [2, 2]
