@@ -4,9 +4,10 @@ from django import forms
 
 from batches.models import Output, Verdict
 from studio.forms.base import StudioForm
-from studio.forms.fields import AmountField, WholeField, WordsField
+from studio.forms.fields import WholeField, WordsField
 from studio.forms.once import OnceForm
 from studio.forms.rows import rows_of
+from studio.forms.supplies import LocalAmountField, lengths, masses
 from studio.forms.widgets import Choices
 
 MATCH = [("yes", "Yes: one dye lot for all"), ("no", "No: a dye lot for each pot")]
@@ -19,12 +20,20 @@ class OutputRow(StudioForm):
     yarn = forms.TypedChoiceField(label="From", required=False, empty_value=None)
     grade = forms.ChoiceField(choices=Output.Grade.choices, label="Came out as", initial=Output.Grade.FIRST)
     skeins = WholeField(label="Skeins", most=2000, required=False, stepper=True)
-    skein_g = AmountField(
-        ("g", "oz"),
+    skein_g = LocalAmountField(
+        masses,
         label="A skein weighs",
         required=False,
         above_zero=True,
         most=5000,
+        help_text="Empty: as the base says.",
+    )
+    skein_m = LocalAmountField(
+        lengths,
+        label="A skein measures",
+        required=False,
+        above_zero=True,
+        most=20_000,
         help_text="Empty: as the base says.",
     )
     name = WordsField(label="A name of its own", max_length=80, required=False)

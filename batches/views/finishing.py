@@ -114,11 +114,12 @@ def store(person, the, batches, form, rows):
 
 
 def output_of(row):
-    weight = row.get("skein_g")
+    weight, length = row.get("skein_g"), row.get("skein_m")
     return Output(
         yarn=row["yarn"],
         grade=row["grade"],
         skeins=row["skeins"],
         skein_g=None if weight is None else units.normalise(weight).number,
+        skein_m=None if length is None else units.normalise(length).number,
         name=row.get("name", ""),
     )

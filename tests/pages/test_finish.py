@@ -134,8 +134,16 @@ def test_firsts_and_seconds_of_one_pot_are_two_lines(at):
     assert sorted(Output.objects.values_list("grade", "skeins")) == [("first", 2), ("first", 3), ("second", 1)]
 
 
+def test_skeins_that_came_out_shorter_say_so_on_their_tag(at):
+    send(at, pots_match="yes", out__0__skein_g="98", out__0__skein_m="400")
+    output = Output.objects.get(skein_m__isnull=False)
+    assert (output.skein_g, output.skein_m) == (98, 400)
+    page = words(at.browser.get(f"/runs/{at.run.code}/tags/")).replace("\xa0", " ")
+    assert "98 g / 3.46 oz, about 400 m / 437 yd" in page and "about 420 m / 459 yd" in page
+
+
 @pytest.mark.parametrize("junk", BAD.values(), ids=BAD)
-@pytest.mark.parametrize("box", ["out-0-skeins", "out-0-skein_g"])
+@pytest.mark.parametrize("box", ["out-0-skeins", "out-0-skein_g", "out-0-skein_m"])
 def test_what_cannot_be_read_is_said_and_kept(at, box, junk):
     answer = send(at, pots_match="yes", **{box.replace("-", "__"): junk})
     assert answer.status_code == 422 and sentences(answer)
