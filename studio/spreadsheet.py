@@ -12,10 +12,13 @@ import re
 from datetime import date, time
 from decimal import Decimal
 
-# Signs that start a formula in some spreadsheet, in their ordinary, full-width and small forms.
-SIGNS = "=+\\-@＝＋－＠﹦﹢﹣﹫"
+# Signs that start a formula or a command in some spreadsheet, in their ordinary, full-width and small forms.
+SIGNS = "=+\\-@|\u2212＝＋－＠﹦﹢﹣﹫"
 # Space of any width, byte-order mark and other characters without a width: some programs skip them.
-SKIPPED = "\\s\x00-\x20\x7f-\xa0\xad\u200b-\u200f\u2028-\u202f\u2060-\u2064\ufeff"
+SKIPPED = (
+    "\\s\x00-\x20\x7f-\xa0\xad\u061c\u115f\u1160\u180e\u200b-\u200f\u2028-\u202f\u2060-\u206f\u3164"
+    "\ufe00-\ufe0f\ufeff\uffa0"
+)
 FORMULA = re.compile(f"[{SKIPPED}]*[{SIGNS}]|[\t\r\n\x00]")
 PLAIN_NUMBER = re.compile(r"[+-]?[0-9]+([.,][0-9]+)?", re.ASCII)
 

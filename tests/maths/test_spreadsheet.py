@@ -29,6 +29,12 @@ RUNS = [
     "\u00a0=1+1",
     "\ufeff=1+1",
     "\u200b=1+1",
+    "\u061c=1+1",
+    "\u2066=1+1",
+    "\u3164=1+1",
+    "\ufe0f=1+1",
+    "\u22121+1",
+    "|calc",
     "-5 °C",
     "+49 30 1234",
     "--5",
@@ -69,7 +75,7 @@ def test_values_are_written_plainly(value, text):
 def test_text_comes_back_as_it_was(text):
     written = cell(text)
     assert text_of(written) == text
-    assert written.lstrip("\ufeff\u200b \u00a0")[:1] not in "=@＝＠" or written == ""
+    assert written.lstrip("\ufeff\u200b \u00a0")[:1] not in tuple("=@＝＠")
 
 
 def test_a_line_is_read_back_by_an_ordinary_reader():
