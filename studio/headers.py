@@ -1,6 +1,12 @@
 """What we read from a request's headers about the caller, and what we add to every answer's."""
 
+import re
+from ipaddress import ip_address
+
 from django.conf import settings
+
+# Some proxies write the port behind it.
+ADDRESS = re.compile(r"\[(?P<six>[^\]%]+)\](:[0-9]+)?|(?P<four>[0-9.]+):[0-9]+|[0-9a-fA-F:.]+")
 
 PERMISSIONS_POLICY = ", ".join(
     [
@@ -29,12 +35,15 @@ def caller_address(request):
     """The network address of the device that asked, as text.
 
     Anyone can send X-Forwarded-For, so it counts only behind our own proxy, and then only its last part, the
-    one that the proxy itself added.
+    one that the proxy itself added. What is no address there is left out: a database may refuse to keep it.
     """
     if settings.BEHIND_PROXY:
         forwarded = request.META.get("HTTP_X_FORWARDED_FOR", "").rpartition(",")[2].strip()
-        if forwarded:
-            return forwarded
+        if found := ADDRESS.fullmatch(forwarded):
+            try:
+                return str(ip_address(found["six"] or found["four"] or forwarded))
+            except ValueError:
+                pass
     return request.META.get("REMOTE_ADDR", "")
 
 

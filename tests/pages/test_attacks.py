@@ -1,5 +1,8 @@
 """What an attacker sends, and that it gets them nothing."""
 
+import subprocess
+import sys
+
 import pytest
 from django.conf import settings
 
@@ -58,3 +61,28 @@ def test_a_machine_is_told_in_its_own_way(cast, client_of):
 @pytest.mark.parametrize("size", ["", "-5", "many", "1e9"])
 def test_a_size_that_is_none_breaks_nothing(client, db, size):
     assert send(client, "/sign-in/", size).status_code in (400, 403, 422)
+
+
+# Headers
+
+
+@pytest.mark.parametrize("host", ["evil.example", "testserver"])
+def test_an_answer_given_before_any_page_carries_the_policy_too(client, db, settings, host):
+    settings.SECURE_SSL_REDIRECT = True
+    answer = client.get("/sign-in/", headers={"Host": host})
+    assert answer.status_code in (301, 400)
+    assert "frame-ancestors 'none'" in answer["Content-Security-Policy"]
+    assert "geolocation=()" in answer["Permissions-Policy"]
+
+
+# The data folder
+
+
+def test_the_database_is_for_its_own_account_wherever_it_lies(tmp_path):
+    """Also where the folder was made by somebody else, and the server is started by something else than `run`."""
+    tmp_path.chmod(0o755)
+    told = {"PATH": "/usr/bin:/bin", "CLEARBATH_DATA": str(tmp_path)}
+    command = [sys.executable, "manage.py", "prepare"]
+    subprocess.run(command, cwd=settings.BASE_DIR, env=told, check=True, capture_output=True, umask=0o022)
+    open_to_all = [path.name for path in tmp_path.rglob("*") if path.is_file() and path.stat().st_mode & 0o077]
+    assert not open_to_all

@@ -272,6 +272,24 @@ def test_the_forwarded_address_counts_only_behind_a_proxy(rf, behind, address):
         assert headers.caller_address(request) == address
 
 
+@pytest.mark.parametrize(
+    ("said", "address"),
+    [
+        ("203.0.113.9:51234", "203.0.113.9"),
+        ("[2001:db8::9]:443", "2001:db8::9"),
+        ("2001:DB8::9", "2001:db8::9"),
+        ("unknown", "10.0.0.2"),
+        ("999.1.1.1", "10.0.0.2"),
+        ("1" * 5000, "10.0.0.2"),
+        ("203.0.113.9, ", "10.0.0.2"),
+    ],
+)
+def test_what_a_proxy_says_is_read_as_an_address_or_not_at_all(rf, said, address):
+    request = rf.get("/", headers={"X-Forwarded-For": said}, REMOTE_ADDR="10.0.0.2")
+    with override_settings(BEHIND_PROXY=True):
+        assert headers.caller_address(request) == address
+
+
 def test_guesses_at_one_name_count_together_whatever_their_capitals(rf):
     assert headers.attempted_name(rf.post("/"), {"username": " Oda "}) == "oda"
     assert headers.attempted_name(rf.post("/", {"username": "ODA"}), None) == "oda"

@@ -1,3 +1,5 @@
+import os
+
 from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.core.management import call_command, get_commands
@@ -17,6 +19,7 @@ class Command(BaseCommand):
         parser.add_argument("--demo", action="store_true", help="Fill the data folder with the demo studio.")
 
     def handle(self, *args, **options):
+        os.umask(0o077)  # whoever starts it, and wherever the data folder lies: the database is for this account alone
         for notice in notices():
             self.stdout.write(f"Note: {notice}")
         self.update_database()

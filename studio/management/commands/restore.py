@@ -1,3 +1,5 @@
+import os
+
 from django.core.management.base import BaseCommand, CommandError
 
 from studio import backup
@@ -11,6 +13,7 @@ class Command(BaseCommand):
         parser.add_argument("archive", help="the .tar file that `backup` wrote")
 
     def handle(self, *args, archive, **options):
+        os.umask(0o077)
         try:
             manifest = backup.restore(archive)
         except backup.BackupRefused as error:
