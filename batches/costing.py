@@ -41,8 +41,7 @@ MOST_SKEINS = 10_000  # of one output; each is booked by itself
 
 @dataclass(frozen=True)
 class Rate:
-    """A price: `cost` for `per` units, such as a lot's landed cost for the grams received, or a wage for 60
-    minutes.
+    """A price: `cost` for `per` units, such as a lot's landed cost for the grams received, or a wage for 60 minutes.
 
     Kept as the two numbers it came from. The price of one gram is a fraction, and is never rounded or stored.
     """
@@ -65,8 +64,7 @@ class Rate:
 class Use:
     """Something the run took. An amount or a price of None is not known, which is another thing than zero.
 
-    `base` names the base whose outputs alone bear it: always given for yarn, left out for what all of them
-    share.
+    `base` names the base whose outputs alone bear it: always given for yarn, left out for what all of them share.
     """
 
     kind: str

@@ -303,12 +303,9 @@ class How(models.TextChoices):
 class Ingredient(PartOfVersion):
     """One substance of a step: what the notebook said, and what that means for any weight.
 
-    `amount` is in % for `owf`, in g or mL (`unit`) for the other bases, and in mL of bath per g of fibre for
-    `ratio`.
-    For a dye, `amount` is always dye: 40 mL of a 1 % bottle is 0.4 g. `strength_pct` is the bottle it was
-    meant for.
-    A painted line holds strength and volume: its `amount` is mL, and scaling leaves both as they are for each
-    skein.
+    `amount` is in % for `owf`, in g or mL (`unit`) for the other bases, and in mL of bath per g of fibre for `ratio`.
+    For a dye, `amount` is always dye: 40 mL of a 1 % bottle is 0.4 g. `strength_pct` is the bottle it was meant for. A
+    painted line holds strength and volume: its `amount` is mL, and scaling leaves both as they are for each skein.
     """
 
     step = models.ForeignKey(RecipeStep, on_delete=models.CASCADE, related_name="ingredients")

@@ -30,10 +30,9 @@ class Segment:
 def widths(shares, scale=None):
     """The widths [% of the bar] of segments with these shares, in their order.
 
-    ``shares``: masses in one unit, 0 or more; None for dye that nobody weighed. ``scale``: the mass that the
-    whole bar stands for, so that two bars can be compared; without it the segments fill the bar. The widths
-    are Decimals with two places and sum to 100 exactly, or to less on a larger scale. Raises ValueError for a
-    negative share.
+    ``shares``: masses in one unit, 0 or more; None for dye that nobody weighed. ``scale``: the mass that the whole bar
+    stands for, so that two bars can be compared; without it the segments fill the bar. The widths are Decimals with
+    two places and sum to 100 exactly, or to less on a larger scale. Raises ValueError for a negative share.
     """
     shares = [None if share is None else Decimal(str(share)) for share in shares]
     if any(share is not None and (share.is_nan() or share < 0) for share in shares):

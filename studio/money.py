@@ -187,9 +187,8 @@ def price_for_margin(
 def up_to_ending(price: Number, ending: str) -> Decimal:
     """The smallest price, not below `price`, that ends in `ending`.
 
-    ".95" makes 28.53 into 28.95 and 28.96 into 29.95; "9.95" makes 28.53 into 29.95. An ending without a
-    point is for whole numbers, and for currencies without minor units: "80" makes 2853 into 2880 and 2881
-    into 2980.
+    ".95" makes 28.53 into 28.95 and 28.96 into 29.95; "9.95" makes 28.53 into 29.95. An ending without a point is for
+    whole numbers, and for currencies without minor units: "80" makes 2853 into 2880 and 2881 into 2980.
     """
     wanted = _zero_or_more(price, "price")
     whole, _, fraction = str(ending).strip().replace(",", ".").partition(".")

@@ -1,10 +1,8 @@
 """The log: whatever happens to a batch is an entry, and entries are never changed.
 
-A strike-out, a check, a finish are entries that name another one, so author, time, undo, photos and replay
-are
-solved once for all of them. Each kind of entry has one verb, a classmethod `log` of its detail, which locks
-the batch,
-then its lots in key order, then takes the time.
+A strike-out, a check, a finish are entries that name another one, so author, time, undo, photos and replay are solved
+once for all of them. Each kind of entry has one verb, a classmethod `log` of its detail, which locks the batch, then
+its lots in key order, then takes the time.
 """
 
 from dataclasses import dataclass, field
@@ -329,8 +327,7 @@ class Addition(Detail):
 
 
 class AdditionLot(Kept):
-    """How much of a bought lot an addition brought in: the one table behind colour bar, depth by dye, cost
-    and trace.
+    """How much of a bought lot an addition brought in: the one table behind colour bar, depth by dye, cost and trace.
     """
 
     addition = models.ForeignKey(Addition, on_delete=models.PROTECT, related_name="parts")
@@ -548,9 +545,8 @@ class PhotoTaken(Detail):
 class Check(Detail):
     """A test of the finished colour: does it bleed, does it rub off, is it fast.
 
-    `result` is in plain words. Grades, in halves (3.5 is "3-4"), only from real grey-scale cards or a
-    laboratory.
-    A remedy and a retest name, in the entry's `because`, the check that led to them.
+    `result` is in plain words. Grades, in halves (3.5 is "3-4"), only from real grey-scale cards or a laboratory. A
+    remedy and a retest name, in the entry's `because`, the check that led to them.
     """
 
     class What(models.TextChoices):
@@ -654,8 +650,7 @@ class Work(Detail):
 class Strike(Detail):
     """Another entry is wrong. It stays readable; what it took from the shelf goes back.
 
-    `target` is the other entry's id and no foreign key: from a phone a strike-out can arrive before what it
-    names, and
+    `target` is the other entry's id and no foreign key: from a phone a strike-out can arrive before what it names, and
     then waits for it.
     """
 

@@ -107,8 +107,7 @@ class Run(models.Model):
     def plan(cls, *, by, day, pots, clock=timezone.now, **facts):
         """A planned run.
 
-        `pots`: for each pot a dict with its facts, `yarns` (unsaved BatchYarns) and `lines` (unsaved
-        PlanLines).
+        `pots`: for each pot a dict with its facts, `yarns` (unsaved BatchYarns) and `lines` (unsaved PlanLines).
         """
         with transaction.atomic():
             now = clock()
@@ -237,9 +236,7 @@ class Batch(models.Model):
             row.save()
 
     def begin(self, now):
-        """The pot is started: its yarn is wet from here on, and a first bath is there without being asked
-        for.
-        """
+        """The pot is started: its yarn is wet from here on, and a first bath is there without being asked for."""
         self.state, self.started_at, self.where = State.RUNNING, now, Whereabouts.SOAKING
         self.save(update_fields=["state", "started_at", "where"])
         Bath.objects.create(batch=self, kind=Bath.Kind.DYE, vessel=self.vessel, water_ml=self.water_ml, began_at=now)

@@ -15,9 +15,8 @@ _WIDE = Context(prec=40, rounding=ROUND_HALF_UP)
 class ExactDecimalField(models.Field):
     """A Decimal outside, a whole number of thousandths (or of 10**-places) in a BIGINT inside.
 
-    SQLite has no exact decimal: sums of floating ones do not come back to zero. What is stored is rounded
-    half up
-    to `places`, which for 3 is the milligram and the thousandth of a millilitre, below any tool of a studio.
+    SQLite has no exact decimal: sums of floating ones do not come back to zero. What is stored is rounded half up to
+    `places`, which for 3 is the milligram and the thousandth of a millilitre, below any tool of a studio.
     """
 
     description = "An exact decimal number"

@@ -106,9 +106,8 @@ class Movement(Kept):
     def post(cls, lot, kind, amount, *, at, by, now, **names):
         """Write one movement, and its opposite at the next count if it is dated before one.
 
-        A count says what was there; a late phone that reports an older use must not change what the count
-        said, so
-        the same amount goes back at that count. Lock the lot first.
+        A count says what was there; a late phone that reports an older use must not change what the count said, so the
+        same amount goes back at that count. Lock the lot first.
         """
         with transaction.atomic(savepoint=False):
             movement = cls.objects.create(lot=lot, kind=kind, amount=amount, at=at, recorded_at=now, by=by, **names)

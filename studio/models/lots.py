@@ -63,9 +63,7 @@ class LotQuerySet(KeptQuerySet):
         return self.annotate(on_hand=Coalesce(Subquery(total), zero))
 
     def with_facts(self):
-        """Adds `cost_now`, `strength_now` and `use_by_now`: what the lot was received with, as corrected
-        since.
-        """
+        """Adds `cost_now`, `strength_now` and `use_by_now`: what the lot was received with, as corrected since."""
         return self.annotate(
             cost_now=Coalesce(_newest_known("cost_minor"), "cost_minor"),
             strength_now=Coalesce(_newest_known("strength_pct"), "strength_pct"),
@@ -347,8 +345,7 @@ class LotCorrection(Kept):
 
 
 class Content(Kept):
-    """What a bottle holds per 100 mL (per 100 g of a dry mix), traced to a bought lot; both empty where
-    nobody knows.
+    """What a bottle holds per 100 mL (per 100 g of a dry mix), traced to a bought lot; both empty where nobody knows.
     """
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="contents")

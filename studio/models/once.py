@@ -6,9 +6,7 @@ from .fields import Kept
 
 
 class Taken(Kept):
-    """A form, known by the id its page was given, has been taken; a second copy is answered with the same
-    page.
-    """
+    """A form, known by the id its page was given, has been taken; a second copy is answered with the same page."""
 
     id = models.UUIDField(primary_key=True)
     url = models.CharField(max_length=300)

@@ -68,9 +68,7 @@ class Base(models.Model):
         return sum((row.percent for row in self.fibres.all()), Decimal(0)) == 100
 
     def dyeable_pct(self, dye_class):
-        """How much of this base takes a class of dye, in percent of its fibre; None while the content is
-        incomplete.
-        """
+        """How much of this base takes a class of dye, in percent of its fibre; None while the content is incomplete."""
         return fibres.dyeable_pct(self.shares(), dye_class) if self.complete() else None
 
 
