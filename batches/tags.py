@@ -90,8 +90,8 @@ def content_of(output, studio):
     base = output.yarn.known_base
     if base is None:
         raise NotReady(
-            "Nobody knows what this yarn is made of, so it can't be tagged. Add its base to the shelf, and say in "
-            "the finish which it is."
+            "Nobody knows what this yarn is made of, so it can't be tagged. Add its base to the shelf, and say on "
+            "the run's page which yarn it is."
         )
     if not base.complete():
         raise NotReady(

@@ -15,7 +15,7 @@ from studio.forms.fields import AmountField, WholeField, WordsField
 from studio.forms.once import OnceForm
 from studio.forms.rows import rows_of
 from studio.forms.widgets import Ticks
-from studio.models import Lot, Vessel
+from studio.models import Base, Lot, Vessel
 from studio.units import write_number
 
 MOST_POTS = 60
@@ -237,14 +237,32 @@ class NameForm(StudioForm):
 
 
 class SayYarnForm(StudioForm):
-    """Which yarn of the shelf went into a pot that was started without saying."""
+    """Which yarn went into a pot that was started without saying: one of the shelf's, or of which base."""
 
-    lot = YarnLotChoice(queryset=Lot.objects.none(), label="Yarn", empty_label="Choose a yarn lot")
+    lot = YarnLotChoice(
+        queryset=Lot.objects.none(), label="From the shelf", required=False, empty_label="Not from the shelf"
+    )
+    base = forms.ModelChoiceField(
+        queryset=Base.objects.none(),
+        label="Or only what it is",
+        required=False,
+        empty_label="Choose a base",
+        help_text="For yarn that was never on the shelf. Its tags and care follow the base.",
+    )
     skeins = WholeField(label="Skeins in each pot", least=1, most=MOST_SKEINS, stepper=True)
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["lot"].queryset = yarn_lots()
+        self.fields["base"].queryset = Base.objects.filter(retired=False)
+
+    def clean(self):
+        cleaned = super().clean()
+        if cleaned.get("lot") and cleaned.get("base"):
+            self.add_error("base", "Choose a lot of the shelf, or only a base: not both.")
+        elif not {"lot", "base"} & self.errors.keys() and not cleaned.get("lot") and not cleaned.get("base"):
+            self.add_error("lot", "Choose the yarn from the shelf, or below what it is.")
+        return cleaned
 
 
 class AbandonForm(StudioForm):

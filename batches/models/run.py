@@ -255,6 +255,12 @@ class Batch(models.Model):
             self.where = where
             self.save(update_fields=["where"])
 
+    def weigh(self):
+        """Take the weight of fibre from its yarns, now that more is known of them. The batch is locked."""
+        weights = list(self.yarns.values_list("grams", flat=True))
+        self.fibre_g = None if None in weights else sum(weights)
+        self.save(update_fields=["fibre_g"])
+
     def bath_now(self):
         """The bath that additions go into, by its key alone. Costs a query."""
         return self.baths.order_by("-began_at", "-pk").only("pk").first()
@@ -361,9 +367,24 @@ class BatchYarn(models.Model):
             if batch.started_at is not None:
                 self.movement = Movement.use(lot, self.grams, at=batch.started_at, by=by, now=now)
             self.save()
-            weights = list(batch.yarns.values_list("grams", flat=True))
-            batch.fibre_g = None if None in weights else sum(weights)
-            batch.save(update_fields=["fibre_g"])
+            batch.weigh()
+
+    def turn_out_to_be_of(self, base, skeins):
+        """Say which base an unlabelled yarn is, though no lot of the shelf has it: so it can be tagged.
+
+        What it was said to weigh stays; otherwise it is so many skeins of the base. Raises ValueError when the yarn is
+        from a lot.
+        """
+        with transaction.atomic():
+            batch = Batch.lock([self.batch_id])[self.batch_id]
+            self.refresh_from_db()
+            if self.source != self.Source.UNLABELLED:
+                raise ValueError("Which yarn this is has been said already.")
+            self.base, self.skeins = base, skeins
+            self.grams = self.grams or base.skein_g * skeins
+            self.skein_g, self.skein_m = self.grams / skeins, base.skein_m
+            self.save()
+            batch.weigh()
 
     def leave_shelf(self, lots, *, by, now):
         """Take the yarn out of its lot. The lots are locked already."""

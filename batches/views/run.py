@@ -78,13 +78,19 @@ def say_yarn(request, code):
     initial = {"skeins": unnamed[0].skeins or 1}
     form = SayYarnForm(request.POST if request.method == "POST" else None, initial=initial)
     if request.method == "POST" and form.is_valid():
-        said = form.cleaned_data
-        with transaction.atomic():
-            for yarn in unnamed:
-                yarn.turn_out_to_be(said["lot"], said["skeins"], by=request.user)
-                Entry.log_words(yarn.batch, Stamp(by=request.user, words=f"The yarn is {said['lot']}."))
+        tell_yarn(unnamed, form.cleaned_data, request.user)
         return redirect("batches:run", code)
     return one_form(request, the, form, "Which yarn it is", "Keep it")
+
+
+def tell_yarn(unnamed, said, person):
+    with transaction.atomic():
+        for yarn in unnamed:
+            if said["lot"]:
+                yarn.turn_out_to_be(said["lot"], said["skeins"], by=person)
+            else:
+                yarn.turn_out_to_be_of(said["base"], said["skeins"])
+            Entry.log_words(yarn.batch, Stamp(by=person, words=f"The yarn is {said['lot'] or said['base']}."))
 
 
 @require_http_methods(["GET", "POST"])

@@ -181,6 +181,31 @@ def test_yarn_is_said_later_and_leaves_the_shelf(cast, client_of):
     assert browser.get(f"/runs/{run.code}/yarn/").status_code == 302  # there is nothing left to say
 
 
+def test_yarn_that_was_never_on_the_shelf_gets_its_base_and_so_its_tag(cast, client_of):
+    browser, base = client_of(cast.maker), builders.make_base("Sparrow")
+    browser.post("/runs/new/bare/", fields_of(browser.get("/runs/new/bare/"), "title") | {"pots": "1", "skeins": "2"})
+    run = Run.objects.get()
+    yarn = BatchYarn.objects.get()
+    builders.finish(cast.maker, yarn.batch)
+    assert "say on the run's page which yarn it is" in words(browser.get(f"/runs/{run.code}/tags/")).replace("’", "'")
+    assert browser.post(f"/runs/{run.code}/yarn/", {"base": base.pk, "skeins": "2"}).status_code == 302
+    yarn.refresh_from_db()
+    assert (yarn.known_base, yarn.grams, yarn.skein_m, yarn.lot, yarn.movement) == (base, 200, 420, None, None)
+    assert run.batches.get().fibre_g == 200
+    assert "75% wool" in words(browser.get(f"/runs/{run.code}/tags/"))
+
+
+def test_yarn_is_of_a_lot_or_of_a_base_and_of_one(cast, client_of):
+    browser, lot = client_of(cast.maker), builders.receive_yarn(cast.maker, skeins=5)
+    browser.post("/runs/new/bare/", fields_of(browser.get("/runs/new/bare/"), "title"))
+    url = f"/runs/{Run.objects.get().code}/yarn/"
+    both = {"lot": lot.pk, "base": lot.base_id, "skeins": "1"}
+    for said in (both, {"skeins": "1"}, {"base": "zzz", "skeins": "1"}):
+        answer = browser.post(url, said)
+        assert answer.status_code == 422 and len(sentences(answer)) == 1
+    assert builders.on_hand(lot) == 500
+
+
 @pytest.mark.parametrize("junk", BAD.values(), ids=BAD)
 def test_skeins_that_can_not_be_read_are_said_and_kept(cast, client_of, junk):
     browser = client_of(cast.maker)
