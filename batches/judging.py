@@ -11,7 +11,6 @@ What = Check.What
 
 # In the order in which they are made; what a studio does without cards or a laboratory.
 USUAL = (What.RINSE, What.CLOTH, What.RUB_DRY, What.RUB_WET, What.WASH)
-GRADED = (What.CARDS, What.SENT)
 SHOW_COLOUR = (What.CLOTH, What.WASH)
 
 # How each is made: common practice, no source.

@@ -1,6 +1,5 @@
 """Colourways, and the numbered versions of how to dye them."""
 
-from decimal import Decimal
 
 from django.db import models, transaction
 from django.db.models import CheckConstraint, F, Max, Q, UniqueConstraint
@@ -189,28 +188,6 @@ class Recipe(PartOfVersion):
                     ingredient.step, ingredient.position = step, place
                     ingredient.save()
 
-    def copy_as_next(self, *, by, now):
-        """The next version, with the same words and amounts, ready to be changed."""
-        with transaction.atomic():
-            facts = {
-                name: getattr(self, name)
-                for name in ("method", "scales", "skeins", "fibre_g", "pots", "liquor_ratio", "note")
-            }
-            copy = self.colourway.next_version(by=by, now=now, made_from=self, **facts)
-            copy.bases.set(self.bases.all())
-            copy.write(self.steps_apart())
-        return copy
-
-    def steps_apart(self):
-        """Unsaved copies of the steps and their ingredients, as `write` takes them."""
-        pairs = []
-        for step in self.steps.prefetch_related("ingredients"):
-            ingredients = list(step.ingredients.all())
-            for row in [step, *ingredients]:
-                row.pk, row._state.adding = None, True
-            pairs.append((step, ingredients))
-        return pairs
-
 
 class RecipeBase(PartOfVersion):
     """One of the bases that a version is meant for."""
@@ -374,19 +351,3 @@ class Ingredient(PartOfVersion):
     @property
     def name(self):
         return "Water" if self.water else str(self.substance)
-
-    def owf_pct(self, recipe):
-        """Depth of this line in % owf for the weight the notebook is written for; None when that cannot be
-        said.
-        """
-        from . import dyeing
-
-        if self.amount is None or self.dye_id is None:
-            return None
-        if self.basis == Basis.OWF:
-            return self.amount
-        times = {Basis.PER_SKEIN: recipe.skeins, Basis.PER_POT: recipe.pots, Basis.FIXED: 1}.get(self.basis)
-        if times is None:
-            return None
-        grams = self.amount if self.unit == "g" else dyeing.dye_in_stock_g(self.amount, self.strength_pct or Decimal(0))
-        return dyeing.depth_pct(grams * times, recipe.fibre_g)

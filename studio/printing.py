@@ -87,10 +87,6 @@ class Layout:
 
     document: object
 
-    @property
-    def page_count(self):
-        return len(self.document.pages)
-
     def overfull(self):
         """Names of the boxes whose text doesn't fit.
 

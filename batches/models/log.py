@@ -7,7 +7,6 @@ its lots in key order, then takes the time.
 
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from decimal import Decimal
 from uuid import UUID, uuid4
 
 from django.db import models, transaction
@@ -174,11 +173,6 @@ class Entry(Kept):
 
     def __str__(self):
         return f"{self.get_kind_display()} {self.at:%d %b %H:%M}"
-
-    @property
-    def said_at(self):
-        """The clock time where it was said."""
-        return self.at.astimezone(timezone.get_fixed_timezone(self.offset_min))
 
     @classmethod
     def write(cls, batch, kind, stamp, *, now, **names):
@@ -742,13 +736,3 @@ def settle_where(batch):
         else:
             where = place or AFTER_STEP.get(step, where)
     batch.go(where)
-
-
-def grams_by_lot(entries):
-    """{bought lot id: amount} of standing additions among `entries` (a queryset of Entry)."""
-    rows = (
-        AdditionLot.objects.filter(addition__entry__in=entries.standing())
-        .values("lot")
-        .annotate(total=models.Sum("amount"))
-    )
-    return {row["lot"]: row["total"] or Decimal(0) for row in rows}

@@ -5,7 +5,7 @@ from uuid import UUID, uuid4
 from django import forms
 from django.core.exceptions import ValidationError
 
-from studio.forms.base import StudioForm, StudioModelForm
+from studio.forms.base import StudioForm
 
 
 class OnceField(forms.UUIDField):
@@ -36,11 +36,5 @@ class OnceField(forms.UUIDField):
 
 class OnceForm(StudioForm):
     """A form that makes something; `cleaned_data["once"]` goes to `only_once`."""
-
-    once = OnceField()
-
-
-class OnceModelForm(StudioModelForm):
-    """The same for a form of one row."""
 
     once = OnceField()

@@ -15,7 +15,6 @@ from studio.forms.widgets import MeasureInput
 SKEINS = "skeins"
 TYPED_SKEINS = re.compile(r"\s*(skeins?|hanks?)\.?$", re.IGNORECASE)
 MOST_G = Decimal(1_000_000)  # a tonne: more is a slip of the keyboard
-MOST_ML = Decimal(1_000_000)
 
 
 def masses():
