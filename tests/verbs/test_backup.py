@@ -157,6 +157,11 @@ def _no_manifest(held):
     del held["manifest.json"]
 
 
+def _nothing_told_of_a_file(held):
+    manifest = json.loads(held["manifest.json"])
+    _in_manifest(files=dict.fromkeys(manifest["files"]))(held)
+
+
 def _in_manifest(**facts):
     def change(held):
         held["manifest.json"] = json.dumps(json.loads(held["manifest.json"]) | facts).encode()
@@ -177,6 +182,11 @@ def _in_manifest(**facts):
         (_in_manifest(format=2), "newer Clearbath"),
         (_in_manifest(migrations=["studio.0001_initial", "studio.0999_later"]), "newer Clearbath"),
         (_in_manifest(migrations=[]), "older Clearbath"),
+        (_in_manifest(migrations=[{}]), "no list of what is in it"),
+        (_in_manifest(files=["media/a"]), "no list of what is in it"),
+        (_in_manifest(tables=5), "no list of what is in it"),
+        (lambda held: held.update({"manifest.json": b"[" * 100_000}), "no list of what is in it"),
+        (_nothing_told_of_a_file, "no list of what is in it"),
     ],
 )
 def test_a_wrong_archive_is_refused_and_nothing_is_taken(archive, settings, tmp_path, change, said):
@@ -207,6 +217,44 @@ def test_rows_that_do_not_fit_are_refused_as_a_whole(archive, settings, tmp_path
     with pytest.raises(backup.BackupRefused, match=said):
         backup.restore(wrong)
     assert not Run.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "value"),
+    [
+        ("studio_lot", "received", "a lot"),
+        ("studio_lot", "came_at", "yesterday"),
+        ("studio_lot", "cost_minor", 10**30),
+        ("studio_picture", "id", "../../x"),
+    ],
+)
+def test_a_value_of_no_use_is_refused_with_a_sentence(archive, settings, tmp_path, table, column, value):
+    def change(held):
+        rows = held[f"tables/{table}.jsonl"].splitlines()
+        row = json.dumps(json.loads(rows[0]) | {column: value}).encode()
+        _told_right(held, f"tables/{table}.jsonl", b"\n".join([row, *rows[1:]]))
+
+    emptied(settings, tmp_path)
+    with pytest.raises(backup.BackupRefused, match="do not fit together"):
+        backup.restore(changed(archive, change))
+    assert not Person.objects.exists()
+
+
+def test_a_hollow_file_is_not_blown_up(tmp_path):
+    """A sparse member says how large it is and brings next to nothing: a few bytes that would fill the disk."""
+    path, header = tmp_path / "hollow.tar", tarfile.TarInfo("media/hollow")
+    header.size = 512
+    block = bytearray(header.tobuf(tarfile.GNU_FORMAT))
+    block[156:157] = tarfile.GNUTYPE_SPARSE
+    block[386:398], block[398:410] = b"00000000000\0", b"00000001000\0"  # where the one full part lies
+    block[483:495] = b"77777777777\0"  # 8 GB in all
+    block[148:156] = b"        "
+    block[148:156] = f"{sum(block):06o}\0 ".encode()
+    path.write_bytes(bytes(block) + bytes(512) + bytes(1024))
+    with tarfile.open(path) as tar:
+        assert tar.next().size > 8_000_000_000
+    with pytest.raises(backup.BackupRefused, match="not part of a backup"):
+        backup.restore(path)
 
 
 def test_a_link_in_an_archive_is_refused(tmp_path):
