@@ -154,3 +154,16 @@ def test_a_delivery_page_is_for_those_who_see_costs(cast, client_of, goods):
     url = send(client_of(cast.maker), NEW, **lines(goods)).url
     assert "€100.00" in client_of(cast.owner).get(url).content.decode()
     assert client_of(cast.helper).get(url).status_code == 403
+
+
+def test_a_wrong_unit_is_told_that_skeins_go_too(cast, client_of, goods):
+    answer = send(client_of(cast.maker), NEW, **lines(goods, **{"form-0-amount": "3 bananas"}))
+    assert "is not a unit to use here: write skeins, g," in answer.content.decode()
+
+
+def test_what_is_here_already_needs_a_name_and_an_amount(cast, client_of, goods):
+    maker = client_of(cast.maker)
+    page = maker.get(OPENING).content.decode()
+    assert "What is here</label>" in page and "How much</label>" in page  # neither is called optional
+    answer = send(maker, OPENING)
+    assert answer.status_code == 422 and "empty this line" not in answer.content.decode()
