@@ -183,7 +183,19 @@ def tell_move(entry):
         more.append(amount_of(said.grams, "g"))
     if said.volume_ml is not None:
         more.append(amount_of(said.volume_ml, "mL"))
-    return Line(entry, ", ".join([said.get_what_display(), *more]))
+    return Line(entry, ", ".join([said.get_what_display(), *more, *where_it_went(entry)]))
+
+
+def where_it_went(entry):
+    """Of which yarn a move was, from or to which pot, and which bottle keeps it."""
+    said, other = entry.move, entry.move.other_batch
+    if said.yarn is not None:
+        yield said.yarn.name
+    if other is not None:
+        run = "" if other.run_id == entry.batch.run_id else f"{other.run.code} "
+        yield f"{'from' if said.what in (Move.What.YARN_IN, Move.What.LIQUOR_IN) else 'to'} {run}{other.pot_name}"
+    if said.kept is not None:
+        yield f"kept as {said.kept.solution}"
 
 
 def tell_step(entry):

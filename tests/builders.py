@@ -381,6 +381,7 @@ def a_whole_day(cast):
     Reading.log(pot, stamp(helper, hours(1)), temperature_c=85, clear="nearly")
     StepDone.log(pot, stamp(helper, hours(1)), kind="heat", temperature_c=90)
     Move.log(pot, stamp(helper, hours(1)), what="where", where="cooling")
+    Move.log(pot, stamp(helper, hours(1)), what="liquor_out", volume_ml=Decimal(500), keep_as="Evening pot")
     PhotoTaken.log(pot, stamp(helper, hours(1)), picture=picture(helper), stage="dry")
     bled = Check.log(pot, stamp(maker, hours(1)), what="cloth", result="some")
     Check.log(pot, stamp(maker, hours(1)), what="remedy", because=bled)

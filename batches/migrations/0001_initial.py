@@ -465,6 +465,11 @@ class Migration(migrations.Migration):
         ),
         migrations.AddField(
             model_name='move',
+            name='kept',
+            field=models.OneToOneField(blank=True, help_text='Of kept liquor.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='kept_by', to='studio.lot'),
+        ),
+        migrations.AddField(
+            model_name='move',
             name='other_batch',
             field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='moves_from_elsewhere', to='batches.batch'),
         ),
@@ -526,7 +531,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='bath',
-            constraint=models.CheckConstraint(condition=models.Q(('kept_in__isnull', True), ('end', 'kept'), _connector='OR'), name='bath_kept_in_a_bottle'),
+            constraint=models.CheckConstraint(condition=models.Q(('kept_in__isnull', True), ('end__in', ['kept', 'next']), _connector='OR'), name='bath_kept_in_a_bottle'),
         ),
         migrations.AddConstraint(
             model_name='costline',
@@ -783,6 +788,10 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='move',
             constraint=models.CheckConstraint(condition=models.Q(('volume_ml__isnull', True), ('what__in', ['liquor_in', 'liquor_out']), _connector='OR'), name='move_volume_is_liquor'),
+        ),
+        migrations.AddConstraint(
+            model_name='move',
+            constraint=models.CheckConstraint(condition=models.Q(('kept__isnull', True), ('what', 'liquor_out'), _connector='OR'), name='move_only_liquor_is_kept'),
         ),
         migrations.AddConstraint(
             model_name='move',

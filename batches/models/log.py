@@ -93,7 +93,11 @@ class EntryQuerySet(KeptQuerySet):
             "addition__lot__solution",
             "addition__plan_line",
             "reading",
-            "move",
+            "move__yarn__lot__base",
+            "move__yarn__base",
+            "move__other_batch__run",
+            "move__other_batch__vessel",
+            "move__kept__solution",
             "step",
             "photo__picture",
             "check_made",
@@ -411,6 +415,9 @@ class Move(Detail):
     other_batch = models.ForeignKey(
         Batch, null=True, blank=True, on_delete=models.PROTECT, related_name="moves_from_elsewhere"
     )
+    kept = models.OneToOneField(
+        Lot, null=True, blank=True, on_delete=models.PROTECT, related_name="kept_by", help_text="Of kept liquor."
+    )
 
     class Meta(Detail.Meta):
         constraints = [
@@ -427,6 +434,7 @@ class Move(Detail):
                 condition=Q(volume_ml__isnull=True) | Q(what__in=["liquor_in", "liquor_out"]),
                 name="move_volume_is_liquor",
             ),
+            CheckConstraint(condition=Q(kept__isnull=True) | Q(what="liquor_out"), name="move_only_liquor_is_kept"),
             unknown_or_above_zero("volume_ml", name="move_volume_above_zero"),
             unknown_or_above_zero("grams", name="move_weight_above_zero"),
         ]
@@ -443,11 +451,11 @@ class Move(Detail):
             batch = locked[batch.pk]
             now = stamp.clock()
             entry = Entry.write(batch, Entry.Kind.MOVE, stamp, now=now)
-            cls.objects.create(entry=entry, what=what, where=where, other_batch=other_batch, **facts)
             if what == cls.What.LIQUOR_IN and other_batch:
                 Bath.go_on(batch, locked[other_batch.pk])
             if what == cls.What.LIQUOR_OUT and keep_as:
-                Bath.keep(batch, keep_as, facts["volume_ml"], by=stamp.by, at=entry.at, now=now)
+                facts["kept"] = Bath.keep(batch, keep_as, facts["volume_ml"], by=stamp.by, at=entry.at, now=now)
+            cls.objects.create(entry=entry, what=what, where=where, other_batch=other_batch, **facts)
             strike_if_told(entry, batch, now)
             settle_where(batch)
         return entry
@@ -709,8 +717,8 @@ def _undo(entry, batch, *, by, now):
         move = Move.objects.get(pk=entry.pk)
         if move.what == Move.What.LIQUOR_IN and move.other_batch_id:
             Bath.stop_going_on(batch, move.other_batch)
-        elif move.what == Move.What.LIQUOR_OUT:
-            Bath.keep_no_more(batch, move.volume_ml, by=by, now=now)
+        elif move.kept_id:
+            Bath.keep_no_more(batch, move.kept, by=by, now=now)
     if entry.kind == Entry.Kind.FINISH:
         from .outcome import Finish
 

@@ -428,7 +428,11 @@ class Bath(models.Model):
             one_of("end", ["", "tipped", "next", "kept"], name="bath_end_known"),
             unknown_or_above_zero("water_ml", name="bath_water_above_zero"),
             CheckConstraint(condition=Q(continues__isnull=True) | ~Q(continues=F("pk")), name="bath_not_from_itself"),
-            CheckConstraint(condition=Q(kept_in__isnull=True) | Q(end="kept"), name="bath_kept_in_a_bottle"),
+            CheckConstraint(
+                # Some of it may be kept, and the next skeins go into the rest.
+                condition=Q(kept_in__isnull=True) | Q(end__in=["kept", "next"]),
+                name="bath_kept_in_a_bottle",
+            ),
         ]
 
     def __str__(self):
@@ -447,10 +451,11 @@ class Bath(models.Model):
     @classmethod
     def stop_going_on(cls, batch, other):
         """That line was struck out."""
-        for bath in batch.baths.filter(continues__batch=other):
-            cls.objects.filter(pk=bath.continues_id).update(end="")
-            bath.continues = None
+        for bath in batch.baths.filter(continues__batch=other).select_related("continues"):
+            before, bath.continues = bath.continues, None
+            before.end = cls.End.KEPT if before.kept_in_id else ""
             bath.save(update_fields=["continues"])
+            before.save(update_fields=["end"])
 
     @classmethod
     def keep(cls, batch, name, volume_ml, *, by, at, now):
@@ -461,15 +466,18 @@ class Bath(models.Model):
         if master.kind != Solution.Kind.LIQUOR:
             raise ValueError(f"{master.name} is a bottle of something else: give the kept liquor a name of its own.")
         bottle = Lot.make_bottle(master, volume=volume_ml, parts=[], by=by, made_at=at, clock=lambda: now)
-        cls.objects.filter(pk=batch.bath_now().pk).update(end=cls.End.KEPT, kept_in=bottle)
+        bath = batch.bath_now()
+        if bath is not None:  # a pot that was given up before it began has none
+            bath.end, bath.kept_in = bath.end or cls.End.KEPT, bottle
+            bath.save(update_fields=["end", "kept_in"])
         return bottle
 
     @classmethod
-    def keep_no_more(cls, batch, volume_ml, *, by, now):
+    def keep_no_more(cls, batch, bottle, *, by, now):
         """That line was struck out: the bottle was never filled, so nothing is in it."""
-        for bath in batch.baths.filter(kept_in__received=volume_ml).select_related("kept_in"):
-            bath.kept_in.throw_away(by=by, why="struck out of the log", clock=lambda: now)
-            bath.end, bath.kept_in = "", None
+        bottle.throw_away(by=by, why="struck out of the log", clock=lambda: now)
+        for bath in batch.baths.filter(kept_in=bottle):
+            bath.kept_in, bath.end = None, "" if bath.end == cls.End.KEPT else bath.end
             bath.save(update_fields=["end", "kept_in"])
 
 

@@ -5,7 +5,8 @@ from decimal import Decimal
 import pytest
 
 from batches import depth
-from batches.models import Bath, Move, Strike
+from batches.models import Bath, Entry, Move, Strike
+from batches.telling import lines_of
 from studio.models import Lot, Solution
 from tests import builders
 from tests.builders import hours, stamp
@@ -61,6 +62,38 @@ def test_a_struck_line_empties_the_bottle_again(cast, pots):
     Strike.log(pots[0], stamp(cast.owner, hours(2)), target=entry.pk)
     assert Lot.objects.get(solution__kind="liquor").on_hand_now() == 0
     assert pots[0].baths.get().end == ""
+
+
+def test_the_struck_line_empties_its_own_bottle_and_no_other(cast, pots):
+    first, second = keep(cast, pots[0]), keep(cast, pots[0])
+    Strike.log(pots[0], stamp(cast.owner, hours(2)), target=first.pk)
+    assert first.move.kept.on_hand_now() == 0 and second.move.kept.on_hand_now() == 2000
+    assert pots[0].baths.get().kept_in == second.move.kept
+
+
+def test_some_is_kept_and_the_next_skeins_go_into_the_rest(cast, pots):
+    kept = keep(cast, pots[0])
+    poured = Move.log(pots[1], stamp(cast.owner, hours(1)), what=IN, other_batch=pots[0])
+    assert (pots[0].baths.get().end, pots[0].baths.get().kept_in) == (Bath.End.NEXT, kept.move.kept)
+    Strike.log(pots[1], stamp(cast.owner, hours(2)), target=poured.pk)
+    assert pots[0].baths.get().end == Bath.End.KEPT
+    Strike.log(pots[0], stamp(cast.owner, hours(3)), target=kept.pk)
+    assert (pots[0].baths.get().end, pots[0].baths.get().kept_in) == ("", None)
+
+
+def test_the_log_says_where_liquor_came_from_and_went(cast, pots):
+    elsewhere = builders.run_with_pots(cast.owner, pots=1).batches.get()
+    told = [
+        keep(cast, pots[0]),
+        Move.log(pots[1], stamp(cast.owner, hours(1)), what=IN, other_batch=pots[0]),
+        Move.log(pots[0], stamp(cast.owner, hours(1)), what=OUT, other_batch=elsewhere),
+    ]
+    lines = lines_of(list(Entry.objects.filter(pk__in=[entry.pk for entry in told]).in_order().with_details()))
+    assert {line.what.replace("\xa0", " ") for line in lines} == {
+        "Liquor out, 2 L, kept as Walnut liquor",
+        f"Liquor in, from {pots[0].pot_name}",
+        f"Liquor out, to {elsewhere.run.code} {elsewhere.pot_name}",
+    }
 
 
 def test_a_name_that_is_taken_is_refused(cast, pots):

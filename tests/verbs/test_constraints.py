@@ -49,6 +49,7 @@ YARN, POWDER, ACID, BOTTLE = ({f"{name}__isnull": False} for name in ("base", "d
 STARTED, WAITING = {"state": "finished"}, {"state": "planned"}
 REMEDY = {"what": "remedy"}
 EVERY = {}
+PLACED = {"what": "where"}
 
 # constraint -> (which row of the sample day, what is changed in it)
 BAD = {
@@ -155,7 +156,7 @@ BAD = {
     "bath_end_known": (EVERY, {"end": "zzz"}),
     "bath_water_above_zero": (EVERY, {"water_ml": 0}),
     "bath_not_from_itself": (EVERY, {"continues": F("pk")}),
-    "bath_kept_in_a_bottle": (EVERY, {"kept_in": lambda: _row("Lot", BOTTLE).pk}),
+    "bath_kept_in_a_bottle": ({"end": ""}, {"kept_in": lambda: _row("Lot", BOTTLE).pk}),
     "plan_line_step_known": (EVERY, {"step": "zzz"}),
     "plan_line_how_known": (EVERY, {"how": "zzz"}),
     "plan_line_unit_known": (EVERY, {"unit": "oz", "told": None}),
@@ -184,12 +185,13 @@ BAD = {
     "reading_says_something": (EVERY, {"temperature_c": None, "clear": ""}),
     "reading_temperature_sensible": (EVERY, {"temperature_c": 300}),
     "reading_ph_sensible": (EVERY, {"ph": 15}),
-    "move_what_known": (EVERY, {"what": "zzz", "where": ""}),
-    "move_says_where": (EVERY, {"where": ""}),
-    "move_skeins_are_yarn": (EVERY, {"skeins": 1}),
-    "move_volume_is_liquor": (EVERY, {"volume_ml": 1}),
-    "move_volume_above_zero": (EVERY, {"what": "liquor_in", "where": "", "volume_ml": 0}),
-    "move_weight_above_zero": (EVERY, {"grams": 0}),
+    "move_what_known": (PLACED, {"what": "zzz", "where": ""}),
+    "move_says_where": (PLACED, {"where": ""}),
+    "move_skeins_are_yarn": (PLACED, {"skeins": 1}),
+    "move_volume_is_liquor": (PLACED, {"volume_ml": 1}),
+    "move_only_liquor_is_kept": (PLACED, {"kept": lambda: _row("Lot", BOTTLE).pk}),
+    "move_volume_above_zero": (PLACED, {"what": "liquor_in", "where": "", "volume_ml": 0}),
+    "move_weight_above_zero": (PLACED, {"grams": 0}),
     "step_done_known": (EVERY, {"kind": ""}),
     "step_done_minutes_above_zero": (EVERY, {"minutes": 0}),
     "step_done_temperature_sensible": (EVERY, {"temperature_c": 300}),
