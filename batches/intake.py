@@ -247,7 +247,7 @@ def develop_photos(form):
 def _refuse_no_photo(file, number):
     """With several photos none is kept unless all can be."""
     try:
-        darkroom.develop(file)
+        darkroom.develop(file, max_bytes=album.most_bytes())
         file.seek(0)
     except darkroom.NotAPhoto as problem:
         raise ValueError(f"Photo {number} of those sent: {problem} None of them was kept.") from None

@@ -29,7 +29,7 @@ def keep_picture(file, by, clock=timezone.now, id=None):
     id = id or uuid4()
     if stored := Picture.objects.filter(pk=id).first():
         return stored
-    photo = develop(file, max_bytes=_most_bytes())
+    photo = develop(file, max_bytes=most_bytes())
     picture = Picture(
         id=id,
         width=photo.width,
@@ -79,7 +79,7 @@ def _put(path, content):
 
 def _pdf(file):
     """The bytes of a whole PDF. Only its two ends are looked at; it is served as a download, never shown."""
-    most = _most_bytes()
+    most = most_bytes()
     file.seek(0)
     raw = file.read(most + 1)
     if not raw:
@@ -93,7 +93,7 @@ def _pdf(file):
     return raw
 
 
-def _most_bytes():
+def most_bytes():
     return settings.UPLOAD_MB * 1_000_000
 
 

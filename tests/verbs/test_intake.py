@@ -9,6 +9,7 @@ import pytest
 import time_machine
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
+from django.utils.datastructures import MultiValueDict
 from PIL import Image
 
 from batches import intake
@@ -163,6 +164,18 @@ def test_one_touch_logs_a_planned_line_in_all_pots(cast, two_pots):
     assert [entry.addition.amount for entry in answer.entries] == [40, 40]
     assert {entry.together for entry in answer.entries} == {answer.id}
     assert builders.on_hand(two_pots.red) == 170
+
+
+@pytest.mark.parametrize("limit_mb, taken", [(1, False), (30, True)])
+def test_of_several_photos_each_is_held_to_the_studio_s_own_limit(cast, pot, settings, limit_mb, taken):
+    settings.UPLOAD_MB = limit_mb
+    padding = (2 if limit_mb == 1 else 27) * 1_000_000  # past this limit, and past the usual one
+    large = SimpleUploadedFile("b.jpg", image_file().read() + bytes(padding), "image/jpeg")
+    answer = send(pot, cast.helper, "photo", files=MultiValueDict({"photos": [image_file(), large]}))
+    assert answer.ok == taken
+    assert Picture.objects.count() == (2 if taken else 0)
+    if not taken:
+        assert "Photo 2 of those sent: This photo is larger than 1 MB." in str(answer.errors)
 
 
 def test_ids_of_several_follow_from_the_id_sent(cast, two_pots):
