@@ -10,7 +10,7 @@ from django.db.models.functions import Coalesce
 from recipes import meaning
 from recipes.models import Colourway, Recipe
 from studio.colourbar import Segment
-from studio.units import NO_BREAK_SPACE, write_number
+from studio.units import write_count, write_pct
 
 from . import depth, finding
 from .models import Entry, Output, Run, State, Verdict
@@ -91,7 +91,7 @@ def segments_of(version):
             dye.colour,
             share,
             unweighed=share is None,
-            amount="" if share is None else f"{write_number(share, digits=3)}{NO_BREAK_SPACE}%",
+            amount="" if share is None else write_pct(share),
         )
         for dye, share in shares
     ]
@@ -157,10 +157,10 @@ def so_far(colourway, runs):
         return ""
     outputs = Output.objects.standing().filter(yarn__batch__run__colourway=colourway)
     by_grade = dict(outputs.order_by().values_list("grade").annotate(total=Sum("skeins")))
-    said = [f"{count} run{'' if count == 1 else 's'}"]
+    said = [write_count(count, "run")]
     if by_grade:
         total, firsts = sum(by_grade.values()), by_grade.get(Output.Grade.FIRST, 0)
-        said += [f"{total} skein{'' if total == 1 else 's'}", f"{firsts} first{'' if firsts == 1 else 's'}"]
+        said += [write_count(total, "skein"), write_count(firsts, "first")]
     return ", ".join(said)
 
 

@@ -11,7 +11,6 @@ from django.utils import timezone
 
 from batches.models import promised_by_lot
 from recipes import bottles
-from studio import shelf_words
 from studio.models import Assistant, Base, Dye, Lot, Measure, MeasureWeighing, Tool, Vessel
 
 LOW_SHARE = Decimal("0.1")  # of a bottle or an assistant; common practice, no source
@@ -51,8 +50,6 @@ class Held(NamedTuple):
     def weeks(self):
         return self.age.days // 7
 
-    def words(self, amount):
-        return shelf_words.said(amount, self.lot.unit, self.lot.skein_g)
 
 
 @dataclass

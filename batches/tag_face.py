@@ -7,6 +7,7 @@ import re
 from dataclasses import dataclass, field, replace
 
 from studio.colourbar import Segment, widths
+from studio.units import NO_BREAK_SPACE
 
 BAR_WIDTH = 7.0
 HATCH_EVERY = 2.0
@@ -57,11 +58,11 @@ class TagFace:
         return replace(
             self,
             base=tied(self.base),
-            content=tied(self.content).replace("% ", f"%{NO_BREAK}"),
+            content=tied(self.content).replace("% ", f"%{NO_BREAK_SPACE}"),
             net=tied(self.net),
             length=tied(self.length),
             care=tuple(tied(line) for line in self.care),
-            price=self.price.replace(" ", NO_BREAK),
+            price=self.price.replace(" ", NO_BREAK_SPACE),
         )
 
     @property
@@ -74,7 +75,7 @@ class TagFace:
     @property
     def measured(self):
         """Net mass and length for one line: neither is broken where it can stand whole."""
-        return self.net.replace(" ", NO_BREAK), self.length.replace(" ", NO_BREAK)
+        return self.net.replace(" ", NO_BREAK_SPACE), self.length.replace(" ", NO_BREAK_SPACE)
 
     @property
     def long_price(self):
@@ -108,7 +109,6 @@ class Figure:
         return cls(word, amount, other, long=len(amount) + 0.7 * len(other) > LONG_FIGURE)
 
 
-NO_BREAK = "\u00a0"
 LONG_PRICE = 9  # characters that stand beside their word at full size
 LONG_FIGURE = 11
 UNIT = re.compile(r"(?<=[0-9]) (?=(%|g|kg|oz|lb|m|yd|°C|°F)(?![a-z]))")
@@ -116,7 +116,7 @@ UNIT = re.compile(r"(?<=[0-9]) (?=(%|g|kg|oz|lb|m|yd|°C|°F)(?![a-z]))")
 
 def tied(text):
     """The text with a no-break space between a number and its unit."""
-    return UNIT.sub(NO_BREAK, text)
+    return UNIT.sub(NO_BREAK_SPACE, text)
 
 
 # --- how large: steps from the design's own size down, none below what stays legible

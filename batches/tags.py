@@ -9,7 +9,7 @@ from django.utils import timezone
 from studio import care, fibres, money, units
 from studio.colourbar import Segment
 from studio.models import Studio
-from studio.writing import NO_BREAK_SPACE
+from studio.units import NO_BREAK_SPACE
 
 from . import depth
 from .models import Check, Entry, Finish, Move, Output, Stamp, TagDye, TagPrint, Whereabouts

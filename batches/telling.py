@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from recipes.models import How, RecipeStep
 from studio import units, writing
-from studio.writing import NO_BREAK_SPACE
+from studio.units import NO_BREAK_SPACE
 
 from .models import Check, Entry, Move, TimeFrom
 from .models.run import Whereabouts
@@ -23,14 +23,14 @@ def lot_name(lot):
     """What a lot is called at the sink: "Brick, 1 %", "Soot, powder", "Vinegar"."""
     if lot.solution_id:
         strength = lot.strength()
-        truly = f", {percent(strength, 3)}" if strength and not says_strength(lot.solution.name, strength) else ""
+        truly = f", {units.write_pct(strength)}" if strength and not says_strength(lot.solution.name, strength) else ""
         return f"{lot.solution.name}{truly}"
     return f"{lot.dye.name}, powder" if lot.dye_id else str(lot)
 
 
 def says_strength(name, strength):
     """Whether a bottle's name says its true strength already, to three figures: "Brick 1 %" at 1.002 %."""
-    return f" {percent(strength, 3)}" in f" {name}".replace(" %", f"{NO_BREAK_SPACE}%")
+    return f" {units.write_pct(strength)}" in f" {name}".replace(" %", f"{NO_BREAK_SPACE}%")
 
 
 def lot_colour(lot):
@@ -43,10 +43,6 @@ def lot_colour(lot):
 
 def capital(text):
     return text[:1].upper() + text[1:]
-
-
-def percent(value, digits=4):
-    return f"{units.write_number(value, digits=digits)}{NO_BREAK_SPACE}%"
 
 
 def amount_of(value, unit):
@@ -117,7 +113,7 @@ def tell_addition(entry):
     more = [said.get_how_display()] if said.how not in HOW_GOES_WITHOUT_SAYING else []
     more += [said.place] if said.place else []
     if said.taps:
-        more.append(f"{said.taps} taps" if said.taps > 1 else "1 tap")
+        more.append(units.write_count(said.taps, "tap"))
     if said.amount is None and (shared := shared_g(said)):
         more.append(f"{amount_of(shared, 'g')} by the weigh-in")
     if as_typed(said):
@@ -131,7 +127,7 @@ def strength_said(said):
     """The amount, and from what strength where it came out of a bottle."""
     amount = amount_of(said.amount, said.unit)
     strength = said.strength_pct if said.lot_id and said.lot.solution_id else None
-    return f"{amount} of {percent(strength, 3)}" if strength and not says_strength(said.name, strength) else amount
+    return f"{amount} of {units.write_pct(strength)}" if strength and not says_strength(said.name, strength) else amount
 
 
 def as_typed(said):
@@ -178,7 +174,7 @@ def tell_move(entry):
         return Line(entry, f"The yarn is now {PLACES[said.where]}")
     more = []
     if said.skeins is not None:
-        more.append(f"{said.skeins} skein{'' if said.skeins == 1 else 's'}")
+        more.append(units.write_count(said.skeins, "skein"))
     if said.grams is not None:
         more.append(amount_of(said.grams, "g"))
     if said.volume_ml is not None:

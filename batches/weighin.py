@@ -15,8 +15,7 @@ from django.db.models import Exists, F, Min, OuterRef, Q, Sum
 from django.utils import timezone
 
 from studio.models import Lot, Movement, ShareOut, Tool, Weighing
-from studio.units import write_number
-from studio.writing import NO_BREAK_SPACE
+from studio.units import NO_BREAK_SPACE, write_number
 
 from . import sharing
 from .models import AdditionLot, PlanLine

@@ -104,18 +104,14 @@ def made_in_words(bottle):
     made = units.write_g(bottle.received) if bottle.unit == "g" else units.write_ml(bottle.received)
     if true is None or not true:
         return f"Made: {made} of {bottle}."
-    said = f"Made: {made} of {bottle}. Its true strength is {_pct(true)}"
-    if colours is not None and _pct(colours) != _pct(true):
-        said += f", and it colours like {_pct(colours)} at your standard strength"
+    said = f"Made: {made} of {bottle}. Its true strength is {units.write_pct(true)}"
+    if colours is not None and units.write_pct(colours) != units.write_pct(true):
+        said += f", and it colours like {units.write_pct(colours)} at your standard strength"
     wanted = sum(part.g_per_100 for part in bottle.solution.parts.all() if part.dye_id)
     if wanted and colours and abs(colours / wanted - 1) >= Decimal("0.02"):
         off = abs(colours / wanted - 1) * 100
         said += f": {units.write_number(off, digits=2)} % {'stronger' if colours > wanted else 'weaker'} than meant"
     return said + "."
-
-
-def _pct(number):
-    return f"{units.write_number(number, digits=3)}{units.NO_BREAK_SPACE}%"
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

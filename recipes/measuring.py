@@ -4,7 +4,7 @@ from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from studio.models import Tool
-from studio.units import NO_BREAK_SPACE, write_g, write_ml, write_number
+from studio.units import NO_BREAK_SPACE, write_g, write_ml, write_pct
 
 from . import precision
 from .meaning import dyes_of_mix, own_unit, painted
@@ -34,7 +34,7 @@ def to_measure(ingredient, own, offer):
         return volume, "", ""
     amount = offer.amount_of(own)
     if not offer.lot.solution_id:
-        said = f"Dissolve first: bring it to {write_ml(volume)} with water for {percent(ingredient.strength_pct)}."
+        said = f"Dissolve first: bring it to {write_ml(volume)} with water for {write_pct(ingredient.strength_pct)}."
         return amount, said, ""
     apart = offer.per_unit / wanted_strength(ingredient) - 1
     if abs(apart) <= SAME_STRENGTH:
@@ -42,10 +42,11 @@ def to_measure(ingredient, own, offer):
     if apart > 0:
         return (
             amount,
-            f"Dilute first: bring it to {write_ml(volume)} with water for {percent(ingredient.strength_pct)}.",
+            f"Dilute first: bring it to {write_ml(volume)} with water for {write_pct(ingredient.strength_pct)}.",
             "",
         )
-    weak = f"This bottle is {percent(offer.per_unit * 100)}, weaker than the {percent(ingredient.strength_pct)} wanted"
+    here, wanted = write_pct(offer.per_unit * 100), write_pct(ingredient.strength_pct)
+    weak = f"This bottle is {here}, weaker than the {wanted} wanted"
     return volume, "", f"{weak}: make a stronger one, or expect a paler colour."
 
 
@@ -87,7 +88,7 @@ def _weaker_bottle(line):
     most = line.dye_g * 100 / LEAST_ML
     now = strength_of(line) if line.unit == "mL" else Decimal(100)
     strength = next((each for each in STRENGTHS if each <= most and each < now), None)
-    return f"a {write_number(strength)}{NO_BREAK_SPACE}% bottle" if strength else ""
+    return f"a {write_pct(strength)} bottle" if strength else ""
 
 
 def strength_of(line):
@@ -97,7 +98,3 @@ def strength_of(line):
 
 def rounded(amount, step):
     return (amount / step).quantize(Decimal(1), ROUND_HALF_UP) * step
-
-
-def percent(number):
-    return f"{write_number(number, digits=3)}{NO_BREAK_SPACE}%"

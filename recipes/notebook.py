@@ -16,7 +16,6 @@ LONGEST_LINE = 300
 LONGEST_PLACE = 120
 COLDEST_C, HOTTEST_C = -20, 200
 SHORTEST_MINUTES, LONGEST_MINUTES = Decimal("0.1"), 60 * 24 * 60
-NO_BREAK_SPACE = "\u00a0"
 
 
 @dataclass(frozen=True)
@@ -357,7 +356,7 @@ def _ratio(found):
 
 def _by_eye(rest):
     if found := BY_EYE.search(rest):
-        return rest[: found.start()] + rest[found.end() :]
+        return EYE_FIRST.sub("", rest[: found.start()] + rest[found.end() :], count=1)
     if found := EYE_FIRST.match(rest):
         return rest[found.end() :]
     raise Unreadable(f"{HOW_TO}; for an amount nobody weighed write red by eye, and for anything else begin with Do:")
@@ -502,11 +501,11 @@ def _say_step(step):
 
 
 def _say_for(said):
-    words = [f"{said.skeins} skein{'s' if said.skeins != 1 else ''}"] if said.skeins else []
+    words = [units.write_count(said.skeins, "skein")] if said.skeins else []
     if said.fibre_g is not None:
         words.append(f"{plain(said.fibre_g)} g")
     if said.pots:
-        words.append(f"in {said.pots} pot{'s' if said.pots != 1 else ''}")
+        words.append(f"in {units.write_count(said.pots, 'pot')}")
     return f"for {', '.join(words)}:"
 
 

@@ -6,7 +6,7 @@ from decimal import Decimal
 from django.db.models import Exists, OuterRef, Prefetch, Q, prefetch_related_objects
 
 from studio.models import Content, Lot
-from studio.units import NO_BREAK_SPACE, write_g, write_ml, write_number
+from studio.units import write_g, write_ml, write_pct
 
 from . import dyeing
 from .meaning import dyes_of_mix, own_unit, painted
@@ -134,14 +134,10 @@ def _lot_words(lot, promised):
     free = written(lot.on_hand - promised.get(lot.pk, 0), lot.unit)
     if not lot.solution_id:
         number = f"lot {lot.number}" if lot.number else f"lot of {lot.came_at:%d %b %Y}"
-        strength = (
-            f", {write_number(lot.strength_now)}{NO_BREAK_SPACE}% strong"
-            if lot.dye_id and lot.strength_now != 100
-            else ""
-        )
+        strength = f", {write_pct(lot.strength_now, 4)} strong" if lot.dye_id and lot.strength_now != 100 else ""
         return f"{number}{strength}, {free} free"
     strength = sum(dyes_in(lot).values(), Decimal(0)) * 100
-    said = f", {write_number(strength, digits=3)}{NO_BREAK_SPACE}%" if strength else ""
+    said = f", {write_pct(strength)}" if strength else ""
     return f"{lot.solution.name}{f' {lot.number}' if lot.number else ''}{said}, {free} free"
 
 

@@ -9,11 +9,11 @@ from decimal import Decimal
 from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
-from studio.units import MOST, NO_BREAK_SPACE, write_ml, write_number
+from studio.units import MOST, write_ml, write_number, write_pct
 
 from . import dyeing
 from .meaning import basis_words, dyes_of_mix, own_amount, painted
-from .measuring import dyes_of, percent, rounded, to_measure, told, unit_of
+from .measuring import dyes_of, rounded, to_measure, told, unit_of
 from .models import Basis, RecipeStep
 from .offers import NO_LOT, Offer, best_offer, ingredients_of, lots_for, with_steps
 from .plans import Line, Load, LotTotal, Plan, PotPlan, Shortage
@@ -294,6 +294,6 @@ def _dyeable_words(base, dye_class, words):
         return f"No fibre of {base} takes {kind} fully: try a small piece first."
     on_it = dyeing.depth_on_dyeable_pct(1, share)
     return (
-        f"{percent(share)} of {base} takes {kind}: 1{NO_BREAK_SPACE}% of the whole weight is {percent(on_it)} "
+        f"{write_pct(share)} of {base} takes {kind}: {write_pct(1)} of the whole weight is {write_pct(on_it)} "
         "on that part, and the rest stays paler or undyed."
     )

@@ -2,10 +2,10 @@
 
 from decimal import Decimal
 
-from studio.units import write_g, write_ml
+from studio.units import write_g, write_ml, write_pct
 
 from . import dyeing
-from .measuring import percent, strength_of
+from .measuring import strength_of
 from .offers import written
 from .plans import LotTotal, Shortage
 
@@ -77,7 +77,7 @@ def _make(line, need, choices):
         grams = powder[0].amount_of(grams)
     have = f" You have {write_g(sum(offer.free for offer in powder))}." if powder else " There is no powder of it."
     words = (
-        f"To make {write_ml(volume)} of {percent(strength)}, weigh {write_g(grams)} of powder and bring it to "
+        f"To make {write_ml(volume)} of {write_pct(strength)}, weigh {write_g(grams)} of powder and bring it to "
         f"{write_ml(volume)} with water.{have}"
     )
     return {"make": words, "make_ml": volume, "make_pct": strength, "make_g": grams}
@@ -91,5 +91,5 @@ def _name(ingredient, lot):
     """ "Ochre, 1 %" for a bottle of one dye; else the substance's name."""
     name = str(ingredient.substance)
     if ingredient.strength_pct is not None and (lot is None or lot.solution_id):
-        return f"{name}, {percent(ingredient.strength_pct)}"
+        return f"{name}, {write_pct(ingredient.strength_pct)}"
     return name

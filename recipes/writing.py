@@ -146,7 +146,7 @@ def _settle(facts, rows):
     if facts.fibre_g is None or facts.fibre_g <= 0:
         why = "Say how much yarn the amounts are for: its weight in g, or the skeins and a base."
         if facts.skeins and facts.skein_g is None:
-            many = f"{facts.skeins} skein{'' if facts.skeins == 1 else 's'}"
+            many = units.write_count(facts.skeins, "skein")
             why = f"{many} of what weight? Tick one base, or write the dry weight of all the yarn in g."
         return replace(facts, fibre_g=None), [*problems, NoteProblem(0, "", why)]
     return replace(facts, skeins=facts.skeins or 1, pots=facts.pots or 1), problems

@@ -318,6 +318,16 @@ def write_number(number, step=None, digits=4):
     return "0" if text == "-0" else text
 
 
+def write_pct(pct, digits=3):
+    """A percentage, 1 for 1 %: "0.85 %". ``digits``: significant ones, as in ``write_number``."""
+    return f"{write_number(pct, digits=digits)}{NO_BREAK_SPACE}%"
+
+
+def write_count(number, noun):
+    """So many whole things: "1 skein", "3 skeins". ``noun``: one of them, of those that take an s."""
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
 def write_g(g, system="metric", step=None):
     """A mass: "57.5 g", "1.25 kg"; in US units "3.5 oz", "1.1 lb".
 

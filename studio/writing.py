@@ -3,8 +3,6 @@
 from contextvars import ContextVar
 from dataclasses import dataclass
 
-NO_BREAK_SPACE = "\u00a0"
-
 
 @dataclass(frozen=True)
 class Writing:

@@ -12,6 +12,7 @@ from batches import depth, finding
 from batches.models import Output, Run, State
 from batches.waiting import waits
 from studio.forms.text import tidy
+from studio.units import write_count
 
 PAGE = 24
 MOST_OPEN = 60
@@ -99,7 +100,7 @@ def came_out(runs):
     words = {Output.Grade.FIRST: "first", Output.Grade.SECOND: "second"}
     found = defaultdict(list)
     for run, grade, skeins in sorted(counted):
-        found[run].append(f"{skeins} {words[grade]}{'' if skeins == 1 else 's'}")
+        found[run].append(write_count(skeins, words[grade]))
     return found
 
 

@@ -13,7 +13,7 @@ from batches.forms.strikes import just_now, may_strike
 from batches.models import Batch, Entry, PlanLine, State
 from batches.telling import STEPS, amount_of, lines_of, lot_colour, lot_name
 from studio.models import Assistant, Vessel
-from studio.writing import NO_BREAK_SPACE
+from studio.units import NO_BREAK_SPACE
 
 LINES_SHOWN = 40
 

@@ -90,7 +90,7 @@ def in_words(segments):
         elif segment["amount"]:
             weighed.append(f"{segment['name']} {segment['amount']}")
         elif percent is not None:
-            weighed.append(f"{segment['name']} {percent if percent else 'under 1'}{writing.NO_BREAK_SPACE}%")
+            weighed.append(f"{segment['name']} {percent if percent else 'under 1'}{units.NO_BREAK_SPACE}%")
     if weighed and unweighed and not any(segment["amount"] for segment in segments):
         weighed[-1] += " of what was weighed"
     return ", ".join(weighed + unweighed) or "nothing yet"
@@ -267,7 +267,7 @@ def number(value):
 
 @register.filter
 def percent(value):
-    return _written(lambda known: f"{units.write_number(known)}{writing.NO_BREAK_SPACE}%", value)
+    return _written(units.write_pct, value, 4)
 
 
 @register.filter

@@ -45,7 +45,7 @@ def skeins_only(amount, lot):
 def content_of(base):
     """The fibre content as entered: "75 % wool, 25 % nylon". For reading, not for a tag."""
     return ", ".join(
-        f"{_plain(row.percent)}{writing.NO_BREAK_SPACE}% {_fibre_word(row.fibre)}" for row in base.fibres.all()
+        f"{_plain(row.percent)}{units.NO_BREAK_SPACE}% {_fibre_word(row.fibre)}" for row in base.fibres.all()
     )
 
 
@@ -123,31 +123,16 @@ def _drawing(held, width, height, liquid, glass, ticks):
 @register.filter
 def strength(number):
     """A strength as it is said: three figures. "1.02 %"; None is "not known"."""
-    return "not known" if number is None else f"{units.write_number(number, digits=3)}{writing.NO_BREAK_SPACE}%"
-
-
-MOVED = {
-    "received": "Came",
-    "made": "Made up",
-    "made_into": "Went into a bottle",
-    "used": "Used",
-    "shared": "Used, by the weigh-in",
-    "returned": "Came back",
-    "tipped": "Thrown away",
-    "counted": "Put right by a count",
-    "reversed": "Taken back",
-}
+    return "not known" if number is None else units.write_pct(number)
 
 
 @register.filter
 def moved(movement):
     """What happened, as the first words of a line."""
-    words = MOVED[movement.kind]
-    if movement.kind == "reversed":
-        return f"Taken back: {MOVED[movement.reverses.kind].lower()}"
-    if movement.into_id:
-        return f"Went into {movement.into}"
-    return words
+    words = movement.get_kind_display()
+    if movement.kind == movement.Kind.REVERSED:
+        words = f"{words}: {movement.reverses.get_kind_display()}"
+    return f"Went into {movement.into}" if movement.into_id else words.capitalize()
 
 
 @register.filter
@@ -160,7 +145,7 @@ def change_of(amount, lot):
 def wanted_of(amount, lot):
     """An amount to weigh or pour, to four figures, in the lot's own unit: "5.882 g", "50 mL"."""
     unit = "g" if lot.unit == "g" else "mL"
-    return f"{units.write_number(amount, digits=4)}{writing.NO_BREAK_SPACE}{unit}"
+    return f"{units.write_number(amount, digits=4)}{units.NO_BREAK_SPACE}{unit}"
 
 
 @register.filter

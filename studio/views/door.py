@@ -21,6 +21,7 @@ from studio import setup_token
 from studio.forms.door import SetUpForm, SignInForm
 from studio.headers import attempted_name
 from studio.models import Person, Role, Studio
+from studio.units import write_count
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 WRONG = "This name and this password do not go together: check both, and try again."
@@ -61,8 +62,8 @@ def locked_out(request, response, credentials):
     form.full_clean()
     form.add_error(
         None,
-        f"There were too many wrong passwords for this name from here. Wait {minutes} "
-        f"minute{'' if minutes == 1 else 's'}, then try again.",
+        f"There were too many wrong passwords for this name from here. Wait {write_count(minutes, 'minute')}, "
+        "then try again.",
     )
     answer = _sign_in_page(request, form, status=429)
     answer.headers["Retry-After"] = str(minutes * 60)
