@@ -7,7 +7,7 @@ from django import forms
 from recipes import bottles
 from studio import units
 from studio.forms.base import StudioForm, dress
-from studio.forms.fields import AmountField, PercentField, WhenField, WordsField
+from studio.forms.fields import AmountField, DayField, PercentField, WhenField, WordsField
 from studio.forms.once import OnceForm
 from studio.forms.supplies import LocalAmountField, small_masses, volumes
 
@@ -41,9 +41,7 @@ class BottleForm(OnceForm):
     number = WordsField(
         label="Number or word on the bottle", max_length=60, required=False, help_text="To tell it from the last one."
     )
-    use_by = forms.DateField(
-        label="Use by", required=False, widget=forms.DateInput({"type": "date"}, format="%Y-%m-%d")
-    )
+    use_by = DayField(label="Use by", required=False)
     tare = AmountField(
         small_masses(),
         label="Weight of the empty bottle",

@@ -5,12 +5,12 @@ from django.core.exceptions import ValidationError
 
 from batches.telling import capital
 from recipes.models import How
-from studio import units, writing
+from studio import units
 from studio.forms.fields import WholeField, WordsField
 from studio.forms.widgets import Choices
 
-from .entries import EntryForm, dressed
-from .lots import OWN_UNIT, GoneInField, LotField, assistants, bottles, powders, spoons
+from .entries import EntryForm
+from .lots import OWN_UNIT, GoneInField, LotField, assistants, bottles, jugs, powders, spoons, spoons_or_g
 
 PLACES = ("all of it", "first third", "second third", "last third")
 
@@ -96,12 +96,8 @@ class BottleForm(GoneInForm):
     pots_words = ("This pot only", "All {} pots, this much in each")
 
     lot = LotField(bottles, label="Bottle")
-    amount = GoneInField(("mL",), label="Amount", required=False)
+    amount = GoneInField(spoons, label="Amount", required=False)
     how = forms.ChoiceField(label="How", widget=Choices, required=False)
-
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, **kwargs)
-        self.fields["amount"] = dressed(GoneInField(spoons(), label="Amount", required=False))
 
 
 class PowderForm(GoneInForm):
@@ -127,11 +123,7 @@ class OtherForm(GoneInForm):
 
     lot = LotField(assistants, label="What", required=False)
     what = WordsField(label="Something that is not listed", max_length=120, required=False)
-    amount = GoneInField(("mL", "g"), own=True, label="Amount", required=False)
-
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, **kwargs)
-        self.fields["amount"] = dressed(GoneInField((*spoons()[:3], "g"), own=True, label="Amount", required=False))
+    amount = GoneInField(spoons_or_g, own=True, label="Amount", required=False)
 
     def substance_known(self, cleaned):
         return cleaned.get("lot") is not None or bool(cleaned.get("what"))
@@ -168,12 +160,7 @@ class OtherForm(GoneInForm):
 class WaterForm(GoneInForm):
     pots_words = BottleForm.pots_words
 
-    amount = GoneInField(("L", "mL"), label="Amount", required=False)
-
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, **kwargs)
-        if writing.current().system == "us":
-            self.fields["amount"] = dressed(GoneInField(("qt", "L", "mL"), label="Amount", required=False))
+    amount = GoneInField(jugs, label="Amount", required=False)
 
     def substance_known(self, cleaned):
         return True

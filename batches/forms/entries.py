@@ -19,9 +19,10 @@ from django.utils.datastructures import MultiValueDict
 from batches.models import Batch, BatchYarn, Check, Entry, Move, PhotoTaken, Reading, State, TimeFrom
 from batches.models.run import Whereabouts
 from recipes.models import RecipeStep
-from studio import units, writing
-from studio.forms.base import StudioBoundField, StudioForm, dress
+from studio import units
+from studio.forms.base import StudioBoundField, StudioForm
 from studio.forms.fields import AmountField, NumberField, WhenField, WholeField, WordsField
+from studio.forms.supplies import LocalAmountField, temperatures
 from studio.forms.text import tidy
 from studio.forms.widgets import Choices
 from studio.models import Person
@@ -163,12 +164,6 @@ class EntryForm(StudioForm):
         }
 
 
-def dressed(field):
-    """A field that depends on the studio, with this program's sentences."""
-    dress(field, field.label)
-    return field
-
-
 def file_digest(file):
     found = hashlib.sha256()
     for chunk in file.chunks():
@@ -178,7 +173,7 @@ def file_digest(file):
 
 
 class ReadingForm(EntryForm):
-    temperature = AmountField(("degC", "degF"), label="Temperature", least=-20, most=200, required=False)
+    temperature = LocalAmountField(temperatures, label="Temperature", least=-20, most=200, required=False)
     ph = NumberField(label="pH", least=0, most=14, required=False)
     clear = forms.ChoiceField(
         label="Is the bath clear?",
@@ -186,13 +181,6 @@ class ReadingForm(EntryForm):
         widget=Choices,
         required=False,
     )
-
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, **kwargs)
-        if writing.current().system == "us":
-            self.fields["temperature"] = dressed(
-                AmountField(("degF", "degC"), label="Temperature", least=-20, most=200, required=False)
-            )
 
     def clean(self):
         cleaned = super().clean()
@@ -227,15 +215,8 @@ def steps():
 
 class StepForm(EntryForm):
     step = forms.ChoiceField(label="What was done", choices=steps, widget=Choices)
-    temperature = AmountField(("degC", "degF"), label="Temperature", least=-20, most=200, required=False)
+    temperature = LocalAmountField(temperatures, label="Temperature", least=-20, most=200, required=False)
     minutes = NumberField(label="How long", unit="min", least=Decimal("0.1"), most=20160, required=False)
-
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, **kwargs)
-        if writing.current().system == "us":
-            self.fields["temperature"] = dressed(
-                AmountField(("degF", "degC"), label="Temperature", least=-20, most=200, required=False)
-            )
 
     def clean(self):
         cleaned = super().clean()
@@ -427,7 +408,7 @@ class CheckForm(EntryForm):
         required=False,
     )
     rinses = WholeField(label="Ran clear at rinse", least=1, most=50, stepper=True, required=False)
-    water = AmountField(("degC", "degF"), label="Water", least=0, most=100, required=False)
+    water = LocalAmountField(temperatures, label="Water", least=0, most=100, required=False)
     change_grade = forms.ChoiceField(label="Change of colour", choices=[("", "Not judged"), *HALVES], required=False)
     stain_grade = forms.ChoiceField(label="Staining", choices=[("", "Not judged"), *HALVES], required=False)
     standard = WordsField(label="Which method", max_length=80, required=False)

@@ -9,7 +9,7 @@ from django.utils.html import format_html
 
 from batches.telling import amount_of, lot_colour, lot_name
 from studio import units, writing
-from studio.forms.fields import AmountField
+from studio.forms.supplies import LocalAmountField
 from studio.forms.text import tidy
 from studio.forms.widgets import Choices, MeasureInput
 from studio.models import Lot, Movement
@@ -102,11 +102,11 @@ class OwnUnitInput(MeasureInput):
         return context
 
 
-class GoneInField(AmountField):
+class GoneInField(LocalAmountField):
     """An amount of a jar or bottle as ``units.Amount``; its unit is OWN_UNIT where none was chosen or typed."""
 
     def __init__(self, offered, *, own=False, **kwargs):
-        widget = {"widget": OwnUnitInput(offered)} if own else {}
+        widget = {"widget": OwnUnitInput(())} if own else {}
         super().__init__(
             offered, readable=units.MASS + units.VOLUME, least=LEAST, most=MOST, above_zero=True, **widget, **kwargs
         )
@@ -149,3 +149,13 @@ def spoons():
     """The units of volume to offer: a syringe's, and the studio's own spoons."""
     own = writing.current().spoons
     return ("mL", f"{own}_tsp", f"{own}_tbsp", "L")
+
+
+def spoons_or_g():
+    """For what may be a liquid or a powder."""
+    return (*spoons()[:3], "g")
+
+
+def jugs():
+    """The units of water."""
+    return ("qt", "L", "mL") if writing.current().system == "us" else ("L", "mL")

@@ -6,8 +6,8 @@ from batches.models import PlanLine, TimeFrom
 from recipes.models import How
 
 from .additions import BottleForm, GoneInForm
-from .entries import ALL, EntryForm, dressed
-from .lots import GoneInField, LotField, anything_that_goes_in, assistants, spoons
+from .entries import ALL, EntryForm
+from .lots import GoneInField, LotField, anything_that_goes_in, assistants, spoons_or_g
 
 
 class LineField(forms.ModelChoiceField):
@@ -32,7 +32,7 @@ class TickForm(GoneInForm):
     line = LineField()
     skip = forms.BooleanField(widget=forms.HiddenInput, required=False)
     lot = LotField(anything_that_goes_in, label="From", required=False)
-    amount = GoneInField(("mL", "g"), own=True, label="Amount", required=False, help_text="Empty is as planned.")
+    amount = GoneInField(spoons_or_g, own=True, label="Amount", required=False, help_text="Empty is as planned.")
     how = forms.ChoiceField(choices=How.choices, widget=forms.HiddenInput, required=False)
     hows = tuple(How)
     usual_how = ""
@@ -40,11 +40,6 @@ class TickForm(GoneInForm):
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["line"].queryset = plan_of(self.batch)
-        self.fields["amount"] = dressed(
-            GoneInField(
-                (*spoons()[:3], "g"), own=True, label="Amount", required=False, help_text="Empty is as planned."
-            ),
-        )
 
     def offer(self, **kwargs):
         line = self.the_line()

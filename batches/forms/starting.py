@@ -11,7 +11,7 @@ from batches.yarns import Yarn, to_dye_again
 from recipes.models import Colourway, Method
 from studio import units
 from studio.forms.base import StudioForm
-from studio.forms.fields import AmountField, WholeField, WordsField
+from studio.forms.fields import AmountField, DayField, WholeField, WordsField
 from studio.forms.once import OnceForm
 from studio.forms.rows import rows_of
 from studio.forms.widgets import Ticks
@@ -42,7 +42,6 @@ def yarn_lots():
 
 
 CUSTOMER, UNLABELLED = BatchYarn.Source.CUSTOMER, BatchYarn.Source.UNLABELLED
-IN_WORDS = (CUSTOMER, UNLABELLED)
 
 
 class DyedBeforeChoice(forms.ModelChoiceField):
@@ -156,12 +155,7 @@ class PlanForm(OnceForm):
     also = forms.ModelMultipleChoiceField(
         queryset=Vessel.objects.none(), label="And one load in each of", required=False, widget=Ticks
     )
-    day = forms.DateField(
-        label="Day",
-        required=False,
-        widget=forms.DateInput({"type": "date"}, format="%Y-%m-%d"),
-        help_text="Empty is today.",
-    )
+    day = DayField(label="Day", required=False, help_text="Empty is today.")
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)

@@ -8,15 +8,14 @@ from django.core.exceptions import ValidationError
 from studio import units
 from studio.forms.base import StudioForm
 from studio.forms.dye import choices_of, substances
-from studio.forms.fields import AmountField, MoneyField, PercentField, WhenField, WordsField
+from studio.forms.fields import AmountField, DayField, MoneyField, WhenField, WordsField
 from studio.forms.once import OnceForm
 from studio.forms.rows import RowsFormSet, rows_of
-from studio.forms.supplies import MOST_G, SKEINS, SupplyField, small_masses
+from studio.forms.supplies import MOST_G, SKEINS, PowderStrengthField, SupplyField, small_masses
 from studio.models import Base
 
 MOST_LINES = 30
 LEAST = Decimal("0.001")
-LEAST_STRENGTH_PCT = Decimal("0.1")
 LINE_UNITS = (SKEINS, "g", "kg", "oz", "lb", "mL", "L", "fl_oz")
 NO_PRICE = (
     "Carriage and duty are shared by price, so every line needs one. Write it, 0 for a gift; or leave carriage and "
@@ -40,27 +39,17 @@ class LineForm(StudioForm):
     price = MoneyField(
         label="Price of this line", required=False, help_text="For all of it. Empty means not known yet."
     )
-    strength = PercentField(
-        label="Strength of a powder", required=False, most=400, help_text="Against your standard, 100."
-    )
+    strength = PowderStrengthField(label="Strength of a powder")
     tare = AmountField(
         small_masses(), label="Weight of the empty container", required=False, most=100_000,
         help_text="Then it can be weighed with what is in it.",
     )  # fmt: skip
-    use_by = forms.DateField(
-        label="Use by", required=False, widget=forms.DateInput({"type": "date"}, format="%Y-%m-%d")
-    )
+    use_by = DayField(label="Use by", required=False)
 
     def __init__(self, *args, goods=None, **kwargs):
         super().__init__(*args, **kwargs)
         self.goods = goods or {}
         self.fields["what"].choices = choices_of(self.goods)
-
-    def clean_strength(self):
-        strength = self.cleaned_data["strength"]
-        if strength is not None and strength < LEAST_STRENGTH_PCT:
-            raise ValidationError("A powder has some strength: write it in percent, 100 for the usual.")
-        return strength
 
     def clean(self):
         said = super().clean()

@@ -97,7 +97,7 @@ class NumberField(TypedField):
             raise ValidationError(f"{shown} is too much: write {self.shown(self.most)} or less.")
 
     def shown(self, value):
-        unit = f"{writing.NO_BREAK_SPACE}{self.unit}" if self.unit else ""
+        unit = f"{units.NO_BREAK_SPACE}{self.unit}" if self.unit else ""
         return f"{units.write_number(value, digits=9)}{unit}"
 
 
@@ -229,6 +229,14 @@ class ColourField(TypedField):
             "write it so, or leave it empty.",
             code="unreadable",
         )
+
+
+class DayField(forms.DateField):
+    """A day without a time, chosen in the browser's own box or typed as 2026-10-09."""
+
+    def __init__(self, **kwargs):
+        kwargs.setdefault("widget", forms.DateInput({"type": "date"}, format="%Y-%m-%d"))
+        super().__init__(**kwargs)
 
 
 class WhenField(TypedField):

@@ -1,17 +1,20 @@
 """What can be done about one lot, and counting many at once."""
 
-from decimal import Decimal
-
-from django import forms
 from django.core.exceptions import ValidationError
 
 from studio import shelf_words
 from studio.forms.base import dress
-from studio.forms.fields import MoneyField, PercentField, WhenField, WordsField
+from studio.forms.fields import DayField, MoneyField, WhenField, WordsField
 from studio.forms.once import OnceForm
-from studio.forms.supplies import MOST_G, SKEINS, SupplyField, masses, small_masses, volumes
-
-LEAST_STRENGTH_PCT = Decimal("0.1")
+from studio.forms.supplies import (
+    MOST_G,
+    SKEINS,
+    PowderStrengthField,
+    SupplyField,
+    masses,
+    small_masses,
+    volumes,
+)
 
 
 def units_for(lot):
@@ -68,12 +71,8 @@ class CorrectionForm(OnceForm):
     cost = MoneyField(
         label="What all of it cost", required=False, help_text="The whole lot, with its share of carriage and duty."
     )
-    strength = PercentField(
-        label="Strength of the powder", required=False, most=400, help_text="Against your standard, 100."
-    )
-    use_by = forms.DateField(
-        label="Use by", required=False, widget=forms.DateInput({"type": "date"}, format="%Y-%m-%d")
-    )
+    strength = PowderStrengthField(label="Strength of the powder")
+    use_by = DayField(label="Use by", required=False)
     why = WordsField(label="How you know", max_length=200, required=False)
 
     def __init__(self, *args, lot, **kwargs):
@@ -82,12 +81,6 @@ class CorrectionForm(OnceForm):
             del self.fields["strength"]
         if lot.is_bottle:
             del self.fields["cost"]  # a bottle costs what went into it
-
-    def clean_strength(self):
-        strength = self.cleaned_data["strength"]
-        if strength is not None and strength < LEAST_STRENGTH_PCT:
-            raise ValidationError("A powder has some strength: write it in percent, 100 for the usual.")
-        return strength
 
     def clean(self):
         said = super().clean()

@@ -8,7 +8,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from studio import units, writing
-from studio.forms.fields import AmountField, TypedField
+from studio.forms.fields import AmountField, PercentField, TypedField
 from studio.forms.text import tidy
 from studio.forms.widgets import MeasureInput
 
@@ -35,8 +35,22 @@ def lengths():
     return ("yd", "m") if writing.current().system == "us" else ("m", "yd")
 
 
-def spoons():
-    return writing.current().spoons
+def temperatures():
+    return ("degF", "degC") if writing.current().system == "us" else ("degC", "degF")
+
+
+class PowderStrengthField(PercentField):
+    """The strength of a powder lot [% of the studio's standard, which is 100]."""
+
+    LEAST = Decimal("0.1")
+
+    def __init__(self, **kwargs):
+        super().__init__(most=400, required=False, help_text="Against your standard, 100.", **kwargs)
+
+    def validate(self, value):
+        if value is not None and value < self.LEAST:
+            raise ValidationError("A powder has some strength: write it in percent, 100 for the usual.")
+        super().validate(value)
 
 
 class Supply(NamedTuple):
@@ -112,7 +126,7 @@ class SupplyField(TypedField):
         allowed = [key for key, known in units.UNITS.items() if known.dimension in kinds]
         usual = self.offered[1] if unit == SKEINS else unit
         also = (SKEINS,) if SKEINS in self.offered else ()
-        return Supply(*units.read_amount(text, usual, allowed, spoons(), also=also))
+        return Supply(*units.read_amount(text, usual, allowed, writing.current().spoons, also=also))
 
     def validate(self, value):
         super().validate(value)
@@ -123,11 +137,15 @@ class SupplyField(TypedField):
 
 
 class LocalAmountField(AmountField):
-    """An ``AmountField`` whose units stand in the studio's own order: ``offered`` is asked anew for each form."""
+    """An ``AmountField`` whose units stand in the studio's own order: ``offered`` is asked anew for each form.
+
+    Units that are the same everywhere may be given as they are.
+    """
 
     def __init__(self, offered, **kwargs):
-        self.ask = offered
-        super().__init__(offered(), **kwargs)
+        self.ask = offered if callable(offered) else lambda: offered
+        super().__init__(self.ask(), **kwargs)
+        self.widget.units_offered = self.offered
 
     def __deepcopy__(self, memo):
         field = super().__deepcopy__(memo)
