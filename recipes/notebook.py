@@ -356,7 +356,9 @@ def _ratio(found):
 
 def _by_eye(rest):
     if found := BY_EYE.search(rest):
-        return EYE_FIRST.sub("", rest[: found.start()] + rest[found.end() :], count=1)
+        rest = rest[: found.start()] + rest[found.end() :]
+        said_twice = EYE_FIRST.match(rest)
+        return rest[said_twice.end() :] if said_twice else rest
     if found := EYE_FIRST.match(rest):
         return rest[found.end() :]
     raise Unreadable(f"{HOW_TO}; for an amount nobody weighed write red by eye, and for anything else begin with Do:")

@@ -75,6 +75,8 @@ def differs_from_nothing(row):
         ("1 lb alum", "alum", {"amount": D("453.59237"), "unit": "g"}),
         ("red by eye", "red", {}),
         ("a pinch of soot", "soot", {}),
+        ("a pinch of soot by eye", "soot", {}),
+        ("handsome red by eye", "handsome red", {}),
     ],
 )
 def test_an_ingredient_is_read(typed, name, said):
