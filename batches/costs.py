@@ -27,6 +27,7 @@ from .models import (
 )
 
 BEARS_COST = [Entry.Kind.ADDITION, Entry.Kind.WORK, Entry.Kind.FINISH, Entry.Kind.STRIKE]
+MOST_MINOR = 10**14  # beyond it no total is a price that anybody paid
 USUAL_SKEIN_G = Decimal(100)  # only shares the cost, where nobody knows what a skein weighs
 
 
@@ -57,6 +58,8 @@ def worked_out(run, studio=None):
         *_overhead(outputs, studio),
     ]
     sheet = costing.cost_sheet(uses, made, studio.second_pct, minor_units(studio.currency))
+    if to_minor(sheet.total, studio.currency) > MOST_MINOR:
+        raise ValueError("This comes to more than can be right: check the prices of the lots, and the log.")
     return sheet, by_key
 
 

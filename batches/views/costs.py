@@ -27,8 +27,8 @@ def cost(request, code):
             context |= frozen_context(sheets[0]) | {"earlier": sheets[1:]}
         else:
             context |= worked_context(the, request.studio)
-    except costs.NothingMade as problem:
-        context["problem"] = str(problem)
+    except ValueError as problem:
+        context |= {"problem": str(problem), "nothing_made": isinstance(problem, costs.NothingMade)}
     return render(request, "batches/cost.html", context, status=422 if form.is_bound else 200)
 
 

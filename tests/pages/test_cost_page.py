@@ -76,3 +76,15 @@ def test_the_bar_is_drawn_without_inline_style(at):
 def test_helpers_and_viewers_see_no_costs(at, cast, client_of):
     for person in (cast.helper, cast.viewer):
         assert client_of(person).get(at.url).status_code == client_of(person).post(at.url).status_code == 403
+
+
+def test_a_cost_that_cannot_be_right_is_said_and_not_frozen(cast, client_of, studio):
+    batch = builders.one_pot(cast.owner)
+    powder = builders.receive_powder(cast.owner, grams="0.001", cost_minor=1_000_000_000)
+    builders.addition(cast.owner, batch, powder, 1_000_000)
+    builders.finish(cast.owner, batch)
+    address = f"/runs/{batch.run.code}/cost/"
+    browser = client_of(cast.owner)
+    assert "more than can be right" in browser.get(address).content.decode()
+    browser.post(address, {"once": "0b9b6a8e-4a5e-4a53-9b2e-0d1f2a3b4c5f"})
+    assert not CostSheet.objects.exists()
