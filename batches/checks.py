@@ -12,17 +12,6 @@ from studio.models import Studio
 
 from .models import Addition, Batch, BatchYarn, CostSheet, Entry, Output, Run, Strike
 
-DETAILS = {
-    "addition": "addition",
-    "reading": "reading",
-    "move": "move",
-    "step": "step",
-    "photo": "photo",
-    "check": "check_made",
-    "work": "work",
-    "strike": "strike",
-    "finish": "finish",
-}
 ENDED = {"finished", "abandoned"}
 
 
@@ -61,9 +50,9 @@ def a_pot_is_finished_by_its_log():
 
 
 def an_entry_has_its_detail():
-    for entry in Entry.objects.select_related(*DETAILS.values()):
-        has = {kind for kind, detail in DETAILS.items() if hasattr(entry, detail)}
-        if has != ({entry.kind} if entry.kind in DETAILS else set()):
+    for entry in Entry.objects.select_related(*Entry.DETAILS.values()):
+        has = {kind for kind, detail in Entry.DETAILS.items() if hasattr(entry, detail)}
+        if has != ({entry.kind} if entry.kind in Entry.DETAILS else set()):
             yield Wrong(entry, f"It is an entry of kind {entry.kind}, but says: {', '.join(sorted(has)) or 'nothing'}.")
 
 

@@ -12,8 +12,7 @@ from studio.colourbar import Segment
 from studio.models import Dye, Movement
 from studio.units import write_g
 
-from .models import Addition, AdditionLot, BatchYarn, Bath, Entry, PlanLine
-from .models.log import Move
+from .models import Addition, AdditionLot, BatchYarn, Bath, Entry, Move, PlanLine
 
 
 @dataclass(frozen=True)

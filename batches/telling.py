@@ -7,8 +7,7 @@ from recipes.models import How, RecipeStep
 from studio import units, writing
 from studio.units import NO_BREAK_SPACE
 
-from .models import Check, Entry, Move, TimeFrom
-from .models.run import Whereabouts
+from .models import Check, Entry, Move, TimeFrom, Whereabouts
 
 STEPS = dict(RecipeStep.Kind.choices)
 PLACES = dict(Whereabouts.choices)

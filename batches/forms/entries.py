@@ -16,8 +16,7 @@ from django.db.models import Q
 from django.utils import timezone
 from django.utils.datastructures import MultiValueDict
 
-from batches.models import Batch, BatchYarn, Check, Entry, Move, PhotoTaken, Reading, State, TimeFrom
-from batches.models.run import Whereabouts
+from batches.models import Batch, BatchYarn, Check, Entry, Move, PhotoTaken, Reading, State, TimeFrom, Whereabouts
 from recipes.models import RecipeStep
 from studio import units
 from studio.forms.base import StudioBoundField, StudioForm

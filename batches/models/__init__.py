@@ -1,23 +1,12 @@
 """The journal: runs and batches, their log, what came out, what it cost, what was printed."""
 
 from .cost import CostLine, CostShare, CostSheet
-from .log import (
-    Addition,
-    AdditionLot,
-    Check,
-    Entry,
-    Move,
-    PhotoTaken,
-    Reading,
-    Stamp,
-    StepDone,
-    Strike,
-    TimeFrom,
-    Work,
-)
+from .details import Addition, AdditionLot, Check, Move, PhotoTaken, Reading, StepDone, Work
+from .log import Entry, Stamp, Strike, TimeFrom
 from .outcome import Finish, Output, Verdict, tally
+from .plan import PlanLine, promised_by_lot
 from .printed import TagDye, TagPrint
-from .run import Batch, BatchYarn, Bath, PlanLine, Run, State, Whereabouts, promised_by_lot
+from .run import Batch, BatchYarn, Bath, Run, State, Whereabouts
 
 __all__ = [
     "Addition",

@@ -70,13 +70,12 @@ class Finish(Detail):
             settle_where(batch)
         return entry
 
-    @staticmethod
-    def undo(entry, batch):
-        """The finish was struck: unless another stands, the pot and its run are open again. Both are locked."""
+    def undo(self, batch, *, by, now):
+        """Unless another finish stands, the pot and its run are open again. Both are locked."""
         if batch.state != State.FINISHED:
             return
-        others = Entry.objects.standing().filter(batch=batch, kind=Entry.Kind.FINISH).exclude(pk=entry.pk)
-        if entry.finish.outputs.exists():
+        others = Entry.objects.standing().filter(batch=batch, kind=Entry.Kind.FINISH).exclude(pk=self.pk)
+        if self.outputs.exists():
             others = others.filter(finish__outputs__isnull=False)
         if others.exists():
             return

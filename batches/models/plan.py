@@ -1,0 +1,103 @@
+"""The plan of a pot: its lines as they were frozen, and what they have spoken for on the shelf."""
+
+from decimal import Decimal
+
+from django.db import models
+from django.db.models import CheckConstraint, Exists, OuterRef, Q, Sum, UniqueConstraint
+
+from recipes.models import How, RecipeStep
+from studio.models import Kept
+from studio.models.fields import ExactDecimalField, KeptQuerySet, one_of, unknown_or_not_negative
+
+from .log import Entry
+from .run import Batch, BatchYarn, State
+
+
+class PlanLineQuerySet(KeptQuerySet):
+    def with_done(self):
+        """Adds `done`: a logged entry that is not struck names the line."""
+        return self.annotate(done=Exists(Entry.objects.standing().filter(plan_line=OuterRef("pk"))))
+
+    def promised(self):
+        return self.filter(batch__state__in=[State.PLANNED, State.RUNNING], lot__isnull=False)
+
+
+class PlanLine(Kept):
+    """One substance, or one thing to do, of a pot's plan: the exact amount, and the one told to the hands.
+
+    A frozen copy: it does not follow the recipe. Amounts are in the unit of `unit`.
+    """
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="plan")
+    position = models.PositiveSmallIntegerField()
+    step = models.CharField(max_length=8, help_text="Which kind of step; the keys are those of a recipe's steps.")
+    words = models.CharField(max_length=300, blank=True, default="")
+    dye = models.ForeignKey("studio.Dye", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    assistant = models.ForeignKey("studio.Assistant", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    solution = models.ForeignKey("studio.Solution", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    water = models.BooleanField(default=False)
+    lot = models.ForeignKey("studio.Lot", null=True, blank=True, on_delete=models.PROTECT, related_name="plan_lines")
+    exact = ExactDecimalField(places=6, null=True, blank=True)
+    told = ExactDecimalField(null=True, blank=True)
+    unit = models.CharField(max_length=2, blank=True, default="", choices=[("g", "g"), ("mL", "mL")])
+    dye_g = ExactDecimalField(
+        places=6,
+        null=True,
+        blank=True,
+        help_text="Dye in the exact amount, at the studio's standard strength.",
+    )
+    basis = models.CharField(
+        max_length=120, blank=True, default="", help_text="How the recipe says it, such as 0.30 % owf."
+    )
+    how = models.CharField(max_length=9, blank=True, default="")
+    place = models.CharField(max_length=120, blank=True, default="")
+    temperature_c = ExactDecimalField(null=True, blank=True)
+    minutes = ExactDecimalField(null=True, blank=True)
+
+    objects = PlanLineQuerySet.as_manager()
+
+    class Meta(Kept.Meta):
+        ordering = ["position"]
+        constraints = [
+            one_of("step", RecipeStep.Kind.values, name="plan_line_step_known"),
+            one_of("how", ["", *How.values], name="plan_line_how_known"),
+            one_of("unit", ["", "g", "mL"], name="plan_line_unit_known"),
+            UniqueConstraint("batch", "position", name="plan_line_position_once"),
+            unknown_or_not_negative("exact", name="plan_line_exact_not_negative"),
+            unknown_or_not_negative("told", name="plan_line_told_not_negative"),
+            CheckConstraint(condition=Q(told__isnull=True) | Q(unit__in=["g", "mL"]), name="plan_line_told_has_unit"),
+        ]
+
+    def __str__(self):
+        return f"{self.told or ''} {self.unit} {self.name}".strip()
+
+    @property
+    def substance(self):
+        return self.dye or self.assistant or self.solution
+
+    @property
+    def is_amount(self):
+        """Whether something goes in, rather than something being done."""
+        return self.water or bool(self.dye_id or self.assistant_id or self.solution_id)
+
+    @property
+    def name(self):
+        if self.water:
+            return "Water"
+        return str(self.substance) if self.is_amount else self.words
+
+
+def promised_by_lot():
+    """{lot id: amount} that planned and running pots have spoken for and not yet taken."""
+    promised = {}
+    for row in BatchYarn.objects.promised().values("lot").annotate(total=Sum("grams")):
+        promised[row["lot"]] = promised.get(row["lot"], Decimal(0)) + row["total"]
+    for row in (
+        PlanLine.objects.promised()
+        .with_done()
+        .filter(done=False, told__isnull=False)
+        .values("lot")
+        .annotate(total=Sum("told"))
+    ):
+        promised[row["lot"]] = promised.get(row["lot"], Decimal(0)) + row["total"]
+    return promised
