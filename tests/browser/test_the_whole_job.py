@@ -305,7 +305,8 @@ def prints_tags(dyer):
     assert cookies
     form = dyer.page.locator("main form").first
     fields = form.evaluate("form => Object.fromEntries(new FormData(form))")
-    answer = dyer.page.request.post(dyer.page.url, form=fields, headers={"referer": dyer.page.url})
+    # The first sheet loads the engine and its fonts, which takes long on a computer that is busy elsewhere.
+    answer = dyer.page.request.post(dyer.page.url, form=fields, headers={"referer": dyer.page.url}, timeout=60_000)
     assert answer.ok and answer.headers["content-type"] == "application/pdf", answer.status
     with pdfplumber.open(io.BytesIO(answer.body())) as pdf:
         words = pdf.pages[0].extract_text() + pdf.pages[1].extract_text()
