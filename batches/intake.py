@@ -297,9 +297,18 @@ def done_to_here_parts(form, pots):
     return [line_part(line) for line in lines]
 
 
+def weighed_parts(form, pots):
+    """The line in each pot that was meant, where it is neither in nor weighed yet."""
+    line = form.cleaned_data["line"]
+    twins = [twin for twin in plan_lines(pots, position=line.position, weighed=False) if is_twin(line, twin)]
+    if not line.is_amount or not twins:
+        raise ValueError(f"{capital(str(line))} has nothing to weigh, or is weighed already.")
+    return [Part(Entry.log_weighed, twin.batch, {"plan_line": twin}, mark=twin.position) for twin in twins]
+
+
 def plan_lines(pots, **which):
     """The planned lines of these pots that no standing entry names, in the plan's order."""
-    lines = PlanLine.objects.filter(batch__in=pots, **which).with_done().filter(done=False)
+    lines = PlanLine.objects.filter(batch__in=pots).with_done().filter(done=False, **which)
     named = lines.select_related("batch", "lot__dye", "lot__assistant", "lot__solution", "dye", "assistant", "solution")
     return list(named.order_by("position", "batch_id"))
 
@@ -350,5 +359,6 @@ KINDS = {
     "words": Kind(entries.WordsForm, words_parts),
     "strike": Kind(strikes.StrikeForm, strike_parts, locks_run=True),
     "tick": Kind(planned.TickForm, tick_parts, starts=True),
+    "weighed": Kind(planned.WeighedForm, weighed_parts),
     "done_to_here": Kind(planned.DoneToHereForm, done_to_here_parts, starts=True),
 }

@@ -147,6 +147,8 @@ def plan_beside_log(run, standing):
     rows, by_line = planned_rows(run)
     extra = {}
     for entry in standing:
+        if entry.kind == Entry.Kind.WEIGHED:
+            continue  # it stands beside the pot, and is not in
         row = by_line.get(entry.plan_line_id)
         if row is None and entry.kind == Entry.Kind.ADDITION:
             row = extra.setdefault(what_went_in(entry), unplanned_row(entry.addition))

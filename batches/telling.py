@@ -236,6 +236,10 @@ def tell_words(entry):
     return Line(entry, entry.words)
 
 
+def tell_weighed(entry):
+    return Line(entry, f"Weighed ahead: {entry.plan_line}")
+
+
 def tell_finish(entry):
     return Line(entry, "Finished")
 
@@ -250,4 +254,5 @@ TELLERS = {
     Entry.Kind.WORK: tell_work,
     Entry.Kind.FINISH: tell_finish,
     Entry.Kind.WORDS: tell_words,
+    Entry.Kind.WEIGHED: tell_weighed,
 }

@@ -91,6 +91,18 @@ class DoneToHereForm(EntryForm):
         return super().stamped() | {"time_from": TimeFrom.TOGETHER}
 
 
+class WeighedForm(EntryForm):
+    """A planned amount that stands weighed, ahead of its step."""
+
+    usual_pots = ALL
+
+    line = LineField()
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["line"].queryset = plan_of(self.batch)
+
+
 def plan_of(batch):
     return PlanLine.objects.filter(batch=batch).select_related(
         "lot__dye", "lot__assistant", "lot__solution", "dye", "assistant", "solution"

@@ -113,8 +113,9 @@ class Entry(Kept):
         STRIKE = "strike", "Struck out"
         FINISH = "finish", "Finish"
         WORDS = "words", "Words"
+        WEIGHED = "weighed", "Weighed ahead"
 
-    # By kind, the name of the row that says it. Plain words need none.
+    # By kind, the name of the row that says it. Plain words need none, nor does a line of the plan weighed ahead.
     DETAILS = {
         Kind.ADDITION: "addition",
         Kind.READING: "reading",
@@ -170,6 +171,7 @@ class Entry(Kept):
                         "strike",
                         "finish",
                         "words",
+                        "weighed",
                     ]
                 ),
                 name="entry_kind_known",
@@ -178,6 +180,9 @@ class Entry(Kept):
             CheckConstraint(condition=Q(at__lte=models.F("received_at")), name="entry_not_in_the_future"),
             CheckConstraint(condition=Q(offset_min__gte=-1440, offset_min__lte=1440), name="entry_offset_within_a_day"),
             CheckConstraint(condition=~Q(kind="words") | ~Q(words=""), name="entry_words_say_something"),
+            CheckConstraint(
+                condition=~Q(kind="weighed") | Q(plan_line__isnull=False), name="entry_weighed_names_a_line"
+            ),
         ]
 
     def __str__(self):
@@ -222,6 +227,13 @@ class Entry(Kept):
         with transaction.atomic():
             batch = Batch.lock([batch.pk])[batch.pk]
             return cls.write(batch, cls.Kind.WORDS, stamp, now=stamp.clock(), plan_line=plan_line)
+
+    @classmethod
+    def log_weighed(cls, batch, stamp, *, plan_line):
+        """An amount of the plan stands weighed beside the pot. It is not in yet: nothing leaves the shelf by this."""
+        with transaction.atomic():
+            batch = Batch.lock([batch.pk])[batch.pk]
+            return cls.write(batch, cls.Kind.WEIGHED, stamp, now=stamp.clock(), plan_line=plan_line)
 
 
 class Detail(Kept):

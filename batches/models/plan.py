@@ -15,8 +15,10 @@ from .run import Batch, BatchYarn, State
 
 class PlanLineQuerySet(KeptQuerySet):
     def with_done(self):
-        """Adds `done`: a logged entry that is not struck names the line."""
-        return self.annotate(done=Exists(Entry.objects.standing().filter(plan_line=OuterRef("pk"))))
+        """Adds how far a line is, by standing entries that name it: to weigh, then `weighed`, then in, `done`."""
+        named = Entry.objects.standing().filter(plan_line=OuterRef("pk"))
+        ahead = Entry.Kind.WEIGHED
+        return self.annotate(done=Exists(named.exclude(kind=ahead)), weighed=Exists(named.filter(kind=ahead)))
 
     def promised(self):
         return self.filter(batch__state__in=[State.PLANNED, State.RUNNING], lot__isnull=False)

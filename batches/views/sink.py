@@ -12,7 +12,7 @@ from batches import intake
 from batches.forms.strikes import just_now, may_strike
 from batches.models import Batch, Entry, PlanLine, State
 from batches.telling import STEPS, amount_of, lines_of, lot_colour, lot_name
-from studio.models import Assistant, Vessel
+from studio.models import Vessel
 from studio.units import NO_BREAK_SPACE
 
 LINES_SHOWN = 40
@@ -97,9 +97,20 @@ def to_come(mine):
     """The planned lines after the next one, each with the number of its own form."""
     left = [(number, line) for number, line in enumerate(mine, 1) if not line.done]
     return [
-        {"number": number, "line": line, "said": f"{name_of(line)}{said_amount(line)}", "id": uuid4()}
+        {
+            "number": number,
+            "line": line,
+            "said": f"{name_of(line)}{said_amount(line)}",
+            "id": uuid4(),
+            "weigh_id": uuid4() if to_weigh(line) else None,
+        }
         for number, line in left[1:]
     ]
+
+
+def to_weigh(line):
+    """Whether a planned line can be weighed ahead of its step."""
+    return line.is_amount and line.told is not None and line.unit == "g" and not line.weighed and not line.done
 
 
 def name_of(line):
@@ -141,6 +152,7 @@ def next_step(batch, mine, plan, pots):
     number, _, unit = amount_of(line.told, line.unit).partition(NO_BREAK_SPACE)
     return {
         "id": uuid4(),
+        "weigh_id": uuid4() if to_weigh(line) else None,
         "figure": number,
         "unit": unit,
         "button": button_words(line, told),
@@ -180,7 +192,7 @@ def cautions_of_line(line):
     found = []
     if line.lot.dye_id if line.lot_id else line.dye_id:
         found.append("powder")
-    if line.assistant_id and line.assistant.kind == Assistant.Kind.ACID:
+    if line.assistant_id and line.assistant.is_acid:
         found.append("acid")
     if line.step in HOT:
         found.append("heat")

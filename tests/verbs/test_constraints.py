@@ -174,6 +174,7 @@ BAD = {
     "entry_not_in_the_future": (EVERY, {"at": F("received_at") + timedelta(minutes=1)}),
     "entry_offset_within_a_day": (EVERY, {"offset_min": 1441}),
     "entry_words_say_something": ({"kind": "words"}, {"words": ""}),
+    "entry_weighed_names_a_line": ({"kind": "words", "plan_line__isnull": True}, {"kind": "weighed"}),
     "addition_how_known": (EVERY, {"how": "zzz"}),
     "addition_unit_known": ({"amount__isnull": True}, {"unit": "oz"}),
     "addition_one_substance": ({"lot__isnull": False}, {"other": "water"}),
