@@ -134,8 +134,7 @@ def borne_by(yarn):
 
 def skein_g_of(output):
     """What a skein of an output weighs [g]: weighed, else nominal, else a usual skein's weight to share by."""
-    yarn = output.yarn
-    return output.skein_g or yarn.skein_g or (yarn.lot.skein_g if yarn.lot_id else None) or USUAL_SKEIN_G
+    return output.known_skein_g or USUAL_SKEIN_G
 
 
 def _rate(lot, studio):

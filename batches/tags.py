@@ -63,8 +63,7 @@ def face_of(output, *, price_minor, studio=None, first_wash=True, with_bar=True,
     yarn, batch = output.yarn, output.yarn.batch
     facts = facts or RunFacts.of(batch.run)
     content = content_of(output, studio)
-    weight = output.skein_g or yarn.skein_g or (yarn.lot.skein_g if yarn.lot_id else None)
-    length = output.skein_m or yarn.skein_m or (yarn.lot.skein_m if yarn.lot_id else None)
+    weight, length = output.known_skein_g, output.known_skein_m
     if weight is None:
         raise NotReady("Say what a skein weighs: a tag carries the net weight.")
     return TagFace(

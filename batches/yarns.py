@@ -36,12 +36,11 @@ class Yarn:
     def of_output(cls, output):
         """Skeins that came out of an earlier run, with `left`."""
         yarn = output.yarn
-        lot = yarn.lot
         return cls(
             Source.OUTPUT,
             f"{output.name or yarn.batch.run.name} {yarn.batch.run.code}, {yarn.name}",
-            output.skein_g or yarn.skein_g or (lot.skein_g if lot else None),
-            output.skein_m or yarn.skein_m or (lot.skein_m if lot else None),
+            output.known_skein_g,
+            output.known_skein_m,
             output=output,
             base=yarn.known_base,
             left=Decimal(output.left),

@@ -124,7 +124,7 @@ def powders(recipe):
 
 def acids(recipe):
     """The acids of a version, each once."""
-    return _substances(recipe, lambda each: each.assistant_id and each.assistant.kind == "acid")
+    return _substances(recipe, lambda each: each.assistant_id and each.assistant.is_acid)
 
 
 def _substances(recipe, fits):

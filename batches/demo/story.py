@@ -12,27 +12,24 @@ from uuid import uuid4
 from django.db import transaction
 from django.utils import timezone
 
-from batches import costs, tags, weighin
-from batches.loading import fill
+from batches import beginning, costs, tags, weighin
 from batches.models import (
     Addition,
     Batch,
-    BatchYarn,
     Check,
     Entry,
     Finish,
     Output,
     PhotoTaken,
-    PlanLine,
     Reading,
-    Run,
     Stamp,
     StepDone,
     Strike,
     Work,
 )
-from recipes import planning, writing
-from recipes.models import Colourway, Method
+from batches.yarns import Yarn
+from recipes import writing
+from recipes.models import Colourway
 from studio import album
 from studio.models import (
     Assistant,
@@ -249,54 +246,16 @@ class Story:
 
     def planned(self, name, base, skeins, pots, day):
         """A run from the standard recipe, as the plan page makes it."""
-        recipe, lot = self.way[name].standard, self.yarn[base]
-        shares = fill([(lot, skeins)], pots)
-        loads = [
-            planning.Load(fibre_g=lot.skein_g * n, skeins=n, vessel=self.pot, bases=(lot.base,)) for ((_, n),) in shares
-        ]
-        worked = planning.plan(recipe, loads, planning.lots_for(recipe), list(Tool.objects.all()), Studio.get())
-        return Run.plan(
-            by=self.oda,
-            day=day.date(),
-            colourway=recipe.colourway,
-            recipe=recipe,
-            method=recipe.method,
-            clock=lambda: day,
-            pots=[
-                {
-                    "vessel": self.pot,
-                    "fibre_g": pot.load.fibre_g,
-                    "water_ml": pot.water_ml,
-                    "yarns": [self.skeins(lot, pot.load.skeins)],
-                    "lines": [PlanLine(**line.facts()) for line in pot.lines],
-                }
-                for pot in worked.pots
-            ],
-        )
+        recipe = self.way[name].standard
+        worked, loads = beginning.work_out(recipe, [(self.yarn_of(base), skeins)], [self.pot] * pots)
+        return beginning.from_recipe(recipe, worked, loads, by=self.oda, day=day.date(), clock=lambda: day)
 
-    def skeins(self, lot, number):
-        return BatchYarn(
-            source="lot",
-            lot=lot,
-            base=lot.base,
-            skeins=number,
-            grams=lot.skein_g * number,
-            skein_g=lot.skein_g,
-            skein_m=lot.skein_m,
-        )
+    def yarn_of(self, base):
+        return Yarn.of_lot(Lot.objects.with_on_hand().select_related("base").get(pk=self.yarn[base].pk))
 
-    def bare(self, title, lot, pots, skeins, day, vessel, method):
-        return Run.plan(
-            by=self.oda,
-            day=day.date(),
-            title=title,
-            method=method,
-            clock=lambda: day,
-            pots=[
-                {"vessel": vessel, "fibre_g": lot.skein_g * skeins, "yarns": [self.skeins(lot, skeins)]}
-                for _ in range(pots)
-            ],
-        )
+    def bare(self, title, base, pots, skeins, day, vessel):
+        yarn, facts = self.yarn_of(base), {"by": self.oda, "day": day.date(), "clock": lambda: day}
+        return beginning.bare(yarn, skeins, pots, vessel=vessel, title=title, **facts)
 
     def follow(self, run, begin, steps=99, every=6, other=None):
         """Log the plan's lines in order, the same in every pot; `other`: {name: amount} where the hand differed."""
@@ -375,7 +334,7 @@ class Story:
     def quince_jars(self):
         """Eight jars, dry dye tapped between the layers by eye; the jars of dye were weighed in the evening."""
         day = self.at(24)
-        run = self.bare("Quince Ledger", self.yarn["Wend DK"], 8, 1, day, self.jars, Method.JAR)
+        run = self.bare("Quince Ledger", "Wend DK", 8, 1, day, self.jars)
         for name in ("Quince", "Bark"):
             gross = self.powder[name].on_hand_now() + self.powder[name].tare_g
             Weighing.objects.create(lot=self.powder[name], gross_g=gross, at=day, recorded_at=day, by=self.wim)
@@ -414,7 +373,7 @@ class Story:
     def bramble_bleeds(self):
         """Deep and improvised; it bled, was brought back to heat with more acid, and held."""
         day = self.at(11)
-        run = self.bare("", self.yarn["Tessel 4-ply"], 1, 3, day, self.pot, Method.POT)
+        run = self.bare("", "Tessel 4-ply", 1, 3, day, self.pot)
         run.colourway = self.way["Bramble Ink"]
         run.save(update_fields=["colourway"])
         run.start(by=self.oda, clock=lambda: day)

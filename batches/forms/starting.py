@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from batches.models import BatchYarn, Output
 from batches.yarns import Yarn, to_dye_again
-from recipes.models import Colourway, Method
+from recipes.models import Colourway
 from studio import units
 from studio.forms.base import StudioForm
 from studio.forms.fields import AmountField, DayField, WholeField, WordsField
@@ -261,16 +261,3 @@ class SayYarnForm(StudioForm):
 
 class AbandonForm(StudioForm):
     why = WordsField(label="Why is it given up?", max_length=300)
-
-
-METHODS = {
-    Vessel.Kind.POT: Method.POT,
-    Vessel.Kind.JAR: Method.JAR,
-    Vessel.Kind.PAN: Method.PAN,
-    Vessel.Kind.TABLE: Method.PAINTED,
-}
-
-
-def method_for(vessel):
-    """The usual method in a vessel of this kind."""
-    return METHODS.get(vessel.kind, Method.OTHER) if vessel else Method.POT

@@ -159,5 +159,15 @@ class Output(Kept):
         return f"{self.skeins} {self.get_grade_display().lower()} {self.yarn.name}"
 
     @property
+    def known_skein_g(self):
+        """What a skein weighs [g]: as it was weighed, else as its yarn is said to; None where nobody knows."""
+        return self.skein_g or self.yarn.skein_g or (self.yarn.lot.skein_g if self.yarn.lot_id else None)
+
+    @property
+    def known_skein_m(self):
+        """How long a skein is [m], likewise."""
+        return self.skein_m or self.yarn.skein_m or (self.yarn.lot.skein_m if self.yarn.lot_id else None)
+
+    @property
     def sellable(self):
         return self.grade in self.SELLABLE

@@ -3,17 +3,14 @@
 from uuid import UUID
 
 from django.contrib import messages
-from django.db import transaction
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from batches import costs
+from batches import beginning, costs
 from batches.forms.starting import AbandonForm, NameForm, SayYarnForm
-from batches.models import BatchYarn, Entry, Run, Stamp, State
+from batches.models import BatchYarn, Entry, Run, State
 from batches.record import record_of
 from batches.telling import lines_of
-from recipes.models import Colourway
 
 
 def the_run(code):
@@ -54,18 +51,12 @@ def name(request, code):
         messages.error(request, "A run from a recipe keeps its colourway’s name.")
         return redirect("batches:run", code)
     if request.method == "POST" and form.is_valid():
-        call(the, form.cleaned_data, request.user)
-        return redirect("batches:run", code)
+        try:
+            beginning.call_it(the, by=request.user, **form.cleaned_data)
+            return redirect("batches:run", code)
+        except ValueError as problem:
+            form.add_error("title", str(problem))
     return one_form(request, the, form, "What to call it", "Keep the name")
-
-
-def call(the, said, person):
-    with transaction.atomic():
-        colourway = said["colourway"]
-        if colourway is None and said["make_colourway"]:
-            colourway = Colourway.objects.create(name=said["title"], made_at=timezone.now(), by=person)
-        the.colourway, the.title = colourway, said["title"] if colourway is None else the.title
-        the.save(update_fields=["colourway", "title"])
 
 
 @require_http_methods(["GET", "POST"])
@@ -78,19 +69,12 @@ def say_yarn(request, code):
     initial = {"skeins": unnamed[0].skeins or 1}
     form = SayYarnForm(request.POST if request.method == "POST" else None, initial=initial)
     if request.method == "POST" and form.is_valid():
-        tell_yarn(unnamed, form.cleaned_data, request.user)
+        try:
+            beginning.say_yarn(unnamed, by=request.user, **form.cleaned_data)
+        except ValueError as problem:
+            messages.error(request, str(problem))
         return redirect("batches:run", code)
     return one_form(request, the, form, "Which yarn it is", "Keep it")
-
-
-def tell_yarn(unnamed, said, person):
-    with transaction.atomic():
-        for yarn in unnamed:
-            if said["lot"]:
-                yarn.turn_out_to_be(said["lot"], said["skeins"], by=person)
-            else:
-                yarn.turn_out_to_be_of(said["base"], said["skeins"])
-            Entry.log_words(yarn.batch, Stamp(by=person, words=f"The yarn is {said['lot'] or said['base']}."))
 
 
 @require_http_methods(["GET", "POST"])

@@ -1,6 +1,5 @@
 """Beginning a run: from a recipe, or with nothing but pots."""
 
-from decimal import Decimal
 
 from django.db.models import F
 from django.shortcuts import get_object_or_404, render
@@ -8,16 +7,16 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from batches import loading
-from batches.forms.starting import BareForm, PlanForm, YarnRows, method_for
-from batches.models import BatchYarn, PlanLine, Run, promised_by_lot
+from batches import beginning, loading
+from batches.forms.starting import BareForm, PlanForm, YarnRows
+from batches.models import BatchYarn
 from batches.telling import lot_name
 from batches.yarns import NOT_SAID, Yarn
-from recipes import planning
 from recipes.models import Recipe
 from studio.forms.rows import asked_for_more, with_one_more
-from studio.models import Studio, Tool, Vessel
+from studio.models import Assistant, Vessel
 from studio.once import only_once
+from studio.units import write_count
 
 
 @require_GET
@@ -44,7 +43,7 @@ def new_run(request):
 def usual_words(vessel):
     """ "8 jars, 1 skein each": a vessel as it usually stands."""
     skeins = vessel.skeins or 1
-    each = f"{skeins} skein{'' if skeins == 1 else 's'}"
+    each = write_count(skeins, "skein")
     return f"{vessel.how_many} × {vessel.name}, {each} each" if vessel.how_many > 1 else f"{vessel.name}, {each}"
 
 
@@ -59,13 +58,14 @@ def bare(request):
 
 
 def start_bare(person, said):
-    vessel, skeins = said["vessel"], said["skeins"] or None
+    skeins = said["skeins"] or None
     yarn = said["yarn"] or Yarn.in_words(BatchYarn.Source.UNLABELLED, NOT_SAID)
     if skeins is None and said["lot"]:
         # How much of a lot went in is not known, so none of it can be taken from the shelf: it is said later.
         yarn = Yarn.in_words(BatchYarn.Source.UNLABELLED, NOT_SAID)
-    pots = [{"vessel": vessel, "yarns": [yarn.row(skeins)], "fibre_g": yarn.grams(skeins)} for _ in range(said["pots"])]
-    run = Run.plan(by=person, day=timezone.localdate(), pots=pots, title=said["title"], method=method_for(vessel))
+    run = beginning.bare(
+        yarn, skeins, said["pots"], by=person, day=timezone.localdate(), vessel=said["vessel"], title=said["title"]
+    )
     run.start(by=person)
     return reverse("batches:sink", args=[run.batches.order_by("number").first().pk])
 
@@ -103,7 +103,7 @@ def plan_context(recipe, form, yarns, worked=None, pots=None):
         "yarns": yarns,
         "worked": worked,
         "forms": [form, yarns],
-        "short_yarn": short_yarn(pots) if pots else [],
+        "short_yarn": beginning.short_yarn(pots) if pots else [],
         "mixed": loading.mixed_pots(pots) if pots else [],
         "table": table_of(worked) if worked else [],
         "choices": choices_of(worked) if worked else [],
@@ -115,7 +115,7 @@ def weighs_powder(line):
 
 
 def is_acid(substance):
-    return getattr(substance, "kind", "") == "acid"
+    return isinstance(substance, Assistant) and substance.is_acid
 
 
 def chosen_lots(data):
@@ -135,38 +135,10 @@ def work_out(recipe, form, yarns, chosen):
         yarns.forms[0].add_error("lot", "Choose the yarn to dye.")
         return None, None
     try:
-        vessels = form.vessels()
-        pots = loading.fill(wanted, len(vessels))
-        loads = [load_of(pot, vessel) for pot, vessel in zip(pots, vessels, strict=True)]
-        worked = planning.plan(
-            recipe,
-            loads,
-            planning.lots_for(recipe, promised=promised_by_lot()),
-            tools=list(Tool.objects.filter(retired=False)),
-            studio=Studio.get(),
-            chosen=chosen,
-        )
+        return beginning.work_out(recipe, wanted, form.vessels(), chosen)
     except ValueError as problem:
         form.add_error("pots", str(problem))
         return None, None
-    return worked, pots
-
-
-def load_of(pot, vessel):
-    weight = sum((yarn.grams(skeins) for yarn, skeins in pot), Decimal(0))
-    bases = tuple({yarn.base.pk: yarn.base for yarn, _ in pot if yarn.base}.values())
-    return planning.Load(fibre_g=weight, skeins=sum(skeins for _, skeins in pot), vessel=vessel, bases=bases)
-
-
-def short_yarn(pots):
-    """Sentences for yarns of which there is less than the plan takes."""
-    wanted = {}
-    for pot in pots:
-        for yarn, skeins in pot:
-            wanted[yarn] = wanted.get(yarn, 0) + skeins
-    promised = promised_by_lot()
-    said = [yarn.short(skeins, promised.get(yarn.lot and yarn.lot.pk, Decimal(0))) for yarn, skeins in wanted.items()]
-    return [sentence for sentence in said if sentence]
 
 
 def table_of(worked):
@@ -198,19 +170,7 @@ def choices_of(worked):
 
 def keep(person, recipe, said, worked, pots, what):
     """Write the plan down as a run; start it where that was asked. The address of its page."""
-    facts = [
-        {
-            "vessel": pot.load.vessel,
-            "fibre_g": pot.load.fibre_g,
-            "water_ml": pot.water_ml,
-            "yarns": [one.row(skeins) for one, skeins in yarn],
-            "lines": [PlanLine(**line.facts()) for line in pot.lines],
-        }
-        for pot, yarn in zip(worked.pots, pots, strict=True)
-    ]
-    run = Run.plan(
-        by=person, day=said["day"], pots=facts, colourway=recipe.colourway, recipe=recipe, method=recipe.method
-    )
+    run = beginning.from_recipe(recipe, worked, pots, by=person, day=said["day"])
     if what == "start":
         run.start(by=person)
         return reverse("batches:sink", args=[run.batches.order_by("number").first().pk])

@@ -1,0 +1,116 @@
+"""How a run begins: from a recipe worked out for yarn and pots, or bare; and what is said later of a bare one."""
+
+from decimal import Decimal
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from recipes import planning
+from recipes.models import Colourway, Method
+from studio.models import Studio, Tool, Vessel
+
+from . import loading
+from .models import Entry, PlanLine, Run, Stamp, promised_by_lot
+
+METHODS = {
+    Vessel.Kind.POT: Method.POT,
+    Vessel.Kind.JAR: Method.JAR,
+    Vessel.Kind.PAN: Method.PAN,
+    Vessel.Kind.TABLE: Method.PAINTED,
+}
+
+
+def work_out(recipe, wanted, vessels, chosen=None):
+    """(`recipes.plans.Plan`, the pots' yarn as [[(Yarn, skeins)]]) of a recipe for this yarn. Nothing is stored.
+
+    `wanted`: pairs of a `Yarn` and its skeins. `vessels`: that of each pot, None where it is not one of the shelf.
+    `chosen`: {ingredient key: lot key} where a person chose the lot. Raises ValueError with a sentence where the yarn
+    does not fill the pots, or nothing can be reckoned.
+    """
+    pots = loading.fill(wanted, len(vessels))
+    worked = planning.plan(
+        recipe,
+        [_load(pot, vessel) for pot, vessel in zip(pots, vessels, strict=True)],
+        planning.lots_for(recipe, promised=promised_by_lot()),
+        tools=list(Tool.objects.filter(retired=False)),
+        studio=Studio.get(),
+        chosen=chosen,
+    )
+    return worked, pots
+
+
+def _load(pot, vessel):
+    weight = sum((yarn.grams(skeins) for yarn, skeins in pot), Decimal(0))
+    bases = tuple({yarn.base.pk: yarn.base for yarn, _ in pot if yarn.base}.values())
+    return planning.Load(fibre_g=weight, skeins=sum(skeins for _, skeins in pot), vessel=vessel, bases=bases)
+
+
+def short_yarn(pots):
+    """Sentences for the yarns of these pots of which there is less than they take."""
+    wanted = {}
+    for pot in pots:
+        for yarn, skeins in pot:
+            wanted[yarn] = wanted.get(yarn, 0) + skeins
+    promised = promised_by_lot()
+    said = [yarn.short(skeins, promised.get(yarn.lot and yarn.lot.pk, Decimal(0))) for yarn, skeins in wanted.items()]
+    return [sentence for sentence in said if sentence]
+
+
+def from_recipe(recipe, worked, pots, *, by, day, clock=timezone.now):
+    """The planned run of what `work_out` gave."""
+    facts = [
+        {
+            "vessel": pot.load.vessel,
+            "fibre_g": pot.load.fibre_g,
+            "water_ml": pot.water_ml,
+            "yarns": [one.row(skeins) for one, skeins in yarn],
+            "lines": [PlanLine(**line.facts()) for line in pot.lines],
+        }
+        for pot, yarn in zip(worked.pots, pots, strict=True)
+    ]
+    of = {"colourway": recipe.colourway, "recipe": recipe, "method": recipe.method}
+    return Run.plan(by=by, day=day, pots=facts, clock=clock, **of)
+
+
+def bare(yarn, skeins, pots, *, by, day, vessel=None, title="", clock=timezone.now):
+    """A planned run of so many pots with no recipe. `skeins` of `yarn` in each; None where nobody counted."""
+    each = {"vessel": vessel, "fibre_g": yarn.grams(skeins)}
+    facts = [each | {"yarns": [yarn.row(skeins)]} for _ in range(pots)]
+    return Run.plan(by=by, day=day, pots=facts, title=title, method=method_for(vessel), clock=clock)
+
+
+def method_for(vessel):
+    """The usual method in a vessel of this kind."""
+    return METHODS.get(vessel.kind, Method.OTHER) if vessel else Method.POT
+
+
+def call_it(run, *, by, colourway=None, title="", make_colourway=False):
+    """Call a run that began without a colourway: by one, by a new one of that title, or by the title alone.
+
+    Raises ValueError where somebody was quicker to make a colourway of this name.
+    """
+    with transaction.atomic():
+        if colourway is None and make_colourway:
+            try:
+                with transaction.atomic():
+                    colourway = Colourway.objects.create(name=title, made_at=timezone.now(), by=by)
+            except IntegrityError:
+                raise ValueError("There is a colourway of this name already: choose it above.") from None
+        run.colourway = colourway
+        if colourway is None:
+            run.title = title
+        run.save(update_fields=["colourway", "title"])
+
+
+def say_yarn(yarns, *, skeins, by, lot=None, base=None):
+    """Say what these unlabelled yarns of a run were: of a lot of the shelf, or of a base. The log tells it.
+
+    Raises ValueError where that was said already.
+    """
+    with transaction.atomic():
+        for yarn in yarns:
+            if lot:
+                yarn.turn_out_to_be(lot, skeins, by=by)
+            else:
+                yarn.turn_out_to_be_of(base, skeins)
+            Entry.log_words(yarn.batch, Stamp(by=by, words=f"The yarn is {lot or base}."))
