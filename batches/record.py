@@ -21,7 +21,7 @@ from .models import (
     TagPrint,
     Verdict,
 )
-from .telling import addition_colour
+from .telling import addition_colour, shared_g
 
 
 @dataclass
@@ -209,9 +209,11 @@ def add_to(row, entry):
 
 
 def shared_amount(addition):
-    """What a weigh-in found for an unweighed powder; None where there is none."""
-    shared = [part.amount for part in addition.parts.all() if part.share_out_id]
-    return sum(shared) if shared and addition.lot_id and not addition.lot.is_bottle else None
+    """What a weigh-in found for an unweighed powder; None where there is none.
+
+    Of a bottle the shares are g of what is dissolved in it, and its line counts mL.
+    """
+    return shared_g(addition) if addition.lot_id and not addition.lot.is_bottle else None
 
 
 def last_clear(standing):

@@ -14,6 +14,7 @@ from studio.forms.widgets import Ticks
 from studio.models import Base
 
 from .models import Colourway, Method, Recipe
+from .offers import with_steps
 from .writing import MOST_RATIO, Facts, Shelf, as_text, understand
 
 MOST_FIBRE_G = 1_000_000
@@ -152,6 +153,8 @@ def facts_of(said):
 
 
 def initial_of(version):
+    """What the boxes begin with. A fixed number of queries, however many lines."""
+    with_steps(version)
     columns = ("skeins", "fibre_g", "pots", "scales", "method")
     return {column: getattr(version, column) for column in columns} | {
         "text": as_text(version),
