@@ -94,7 +94,7 @@ class OtherYarn(StudioForm):
     @property
     def opened(self):
         """Whether the folded part holds something, so that nothing typed hides."""
-        return any(self[name].errors or any(_parts(self[name].value())) for name in self.folded)
+        return any(self[name].errors or _typed(self[name].value()) for name in self.folded)
 
     def said_yarn(self, cleaned, skeins):
         """The `Yarn` that was said, or None; `skeins` in all share the weight. Adds the problems it finds."""
@@ -117,8 +117,9 @@ class OtherYarn(StudioForm):
         return Yarn.in_words(cleaned["other"], cleaned.get("words", ""), skein_g=each)
 
 
-def _parts(value):
-    return value if isinstance(value, (tuple, list)) else [value]
+def _typed(value):
+    """What stands in a box; of an amount the number, since a unit is always chosen."""
+    return value[0] if isinstance(value, (tuple, list)) else value
 
 
 class YarnRow(OtherYarn):

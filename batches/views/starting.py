@@ -141,12 +141,18 @@ def work_out(recipe, form, yarns, chosen):
         return None, None
 
 
+def taken_from(line):
+    """What a line's jar or bottle is called, where that says more than the substance's own name."""
+    name = lot_name(line.lot) if line.lot else ""
+    return "" if name == str(line.substance) else name
+
+
 def table_of(worked):
     """Rows of the plan's table: one for each line of the recipe, with an amount for each pot."""
     return [
         {
             "line": lines[0],
-            "lot": lot_name(lines[0].lot) if lines[0].lot else "",
+            "lot": taken_from(lines[0]),
             "told": [line.told for line in lines],
             "alike": len({line.told for line in lines}) == 1,
             "total": sum(line.told for line in lines) if all(line.told is not None for line in lines) else None,

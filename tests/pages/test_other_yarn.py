@@ -94,3 +94,10 @@ def test_two_yarns_in_one_row_are_told_apart(cast, seconds, maker, plan):
     said = {"yarn-0-lot": lot.pk, "yarn-0-before": seconds.pk, "yarn-0-skeins": "2", "do": "work"}
     answer = maker.post(plan, fields_of(maker.get(plan), "pots") | said)
     assert answer.status_code == 422 and "a row of its own" in answer.content.decode()
+
+
+def test_the_fold_stays_shut_while_nothing_is_typed_in_it(cast, maker, plan):
+    lot = builders.receive_yarn(cast.owner)
+    said = {"yarn-0-lot": lot.pk, "yarn-0-skeins": "2", "do": "work"}
+    page = maker.post(plan, fields_of(maker.get(plan), "pots") | said).content.decode()
+    assert "To measure" in page and '<details class="fold" open>' not in page
