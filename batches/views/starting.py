@@ -1,6 +1,5 @@
 """Beginning a run: from a recipe, or with nothing but pots."""
 
-
 from django.db.models import F
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
