@@ -125,9 +125,7 @@ class Sheet:
     said: tuple[str, ...]
 
 
-def cost_sheet(
-    uses: Sequence[Use], outputs: Sequence[Made], second_pct: Number = 60, places: int = 2
-) -> Sheet:
+def cost_sheet(uses: Sequence[Use], outputs: Sequence[Made], second_pct: Number = 60, places: int = 2) -> Sheet:
     """Cost of a run and of each skein that came out of it.
 
     Parameters
@@ -145,9 +143,7 @@ def cost_sheet(
     known = [(use, cost) for use in uses if (cost := use.exact_cost) is not None]
     total = rounded(sum((cost for _, cost in known), Fraction(0)), places)
     amounts = iter(_split_or_zero(total, [cost for _, cost in known], places))
-    lines = tuple(
-        Line(use.kind, use.words, None if use.exact_cost is None else next(amounts)) for use in uses
-    )
+    lines = tuple(Line(use.kind, use.words, None if use.exact_cost is None else next(amounts)) for use in uses)
 
     borne = [_spread(use, cost, outputs, bearing, said) for use, cost in known]
     plain = [_spread(use, cost, outputs, present, []) for use, cost in known]
@@ -178,13 +174,9 @@ def _check(uses: Sequence[Use], outputs: Sequence[Made]) -> None:
         if use.kind not in KINDS:
             raise ValueError(f"A cost is one of {', '.join(KINDS)}, not {use.kind!r}.")
         if use.kind == "yarn" and use.base is None:
-            raise ValueError(
-                f"{use.words}: say which base this yarn is, so that its own skeins bear its cost."
-            )
+            raise ValueError(f"{use.words}: say which base this yarn is, so that its own skeins bear its cost.")
         if use.amount is not None and exact(use.amount) < 0:
-            raise ValueError(
-                f"{use.words}: the amount is below zero. Write zero or more, or leave it unknown."
-            )
+            raise ValueError(f"{use.words}: the amount is below zero. Write zero or more, or leave it unknown.")
     for made in outputs:
         if made.grade not in GRADES:
             raise ValueError(f"A skein's grade is one of {', '.join(GRADES)}, not {made.grade!r}.")
@@ -209,9 +201,7 @@ def _bearing_g(outputs: Sequence[Made], second_pct: Number) -> list[Fraction]:
     ]
     if not any(bearing):
         # Seconds that bear nothing of a first bear all of it when there is no first.
-        bearing = [
-            exact(made.skein_g) * made.count if made.grade == SECOND else Fraction(0) for made in outputs
-        ]
+        bearing = [exact(made.skein_g) * made.count if made.grade == SECOND else Fraction(0) for made in outputs]
     return bearing
 
 
@@ -220,8 +210,7 @@ def _spread(
 ) -> list[Fraction]:
     """`cost` over the outputs in proportion to `weights`, to those of its own base where it has one."""
     own = [
-        weight if use.base in (None, made.base) else Fraction(0)
-        for made, weight in zip(outputs, weights, strict=True)
+        weight if use.base in (None, made.base) else Fraction(0) for made, weight in zip(outputs, weights, strict=True)
     ]
     if use.base is not None and not any(own) and any(weights):
         said.append(f"{use.words}: no skein of this base bears its cost, so all the others do.")

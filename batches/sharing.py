@@ -179,9 +179,7 @@ def _weights(sprinkles: Sequence[Number | None]) -> tuple[list[Fraction], tuple[
     counts = [None if taps is None else exact(taps, "number of taps") for taps in sprinkles]
     counted = [taps for taps in counts if taps is not None]
     if any(taps <= 0 for taps in counted):
-        raise ValueError(
-            "A sprinkle has no taps. Give it a number above zero, or strike it if nothing went in."
-        )
+        raise ValueError("A sprinkle has no taps. Give it a number above zero, or strike it if nothing went in.")
     if not counted:
         return [Fraction(1)] * len(counts), ()
     mean = sum(counted, Fraction(0)) / len(counted)

@@ -51,7 +51,6 @@ class Held(NamedTuple):
         return self.age.days // 7
 
 
-
 @dataclass
 class OfBase:
     """A base with its lots."""

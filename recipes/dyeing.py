@@ -8,6 +8,7 @@ sums follow from these definitions, which are those of Broadbent, Basic Principl
 Numbers go in as Decimal, int or float and come out as Decimal, unrounded: rounding belongs where an amount
 is shown. Wrong input raises ValueError with a sentence for the dyer.
 """
+
 from decimal import Decimal
 
 from studio.units import exact

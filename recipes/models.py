@@ -1,6 +1,5 @@
 """Colourways, and the numbered versions of how to dye them."""
 
-
 from django.db import models, transaction
 from django.db.models import CheckConstraint, F, Max, Q, UniqueConstraint
 from django.db.models.functions import Lower

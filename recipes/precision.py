@@ -4,6 +4,7 @@ Floats; standard uncertainties in the sense of JCGM 100:2008 (GUM), in the unit 
 how well the same tool repeats, not how true it is: a maker's tolerance is mostly the same each time, and
 counts only where another tool takes over (add ``limits_u``).
 """
+
 from math import hypot, isfinite, sqrt
 
 

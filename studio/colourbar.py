@@ -54,10 +54,7 @@ def percents(shares):
     weighed = sum(share for share in shares if share is not None)
     if not weighed:
         return [None] * len(shares)
-    return [
-        None if share is None else (share * 100 / weighed).quantize(Decimal(1), ROUND_HALF_UP)
-        for share in shares
-    ]
+    return [None if share is None else (share * 100 / weighed).quantize(Decimal(1), ROUND_HALF_UP) for share in shares]
 
 
 def _whole(weighed, scale):

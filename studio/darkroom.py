@@ -151,9 +151,7 @@ def _refuse_bomb(size, max_pixels):
 
 def _bomb(max_pixels):
     limit = max_pixels // 1_000_000
-    return NotAPhoto(
-        f"This picture has more than {limit} megapixels, too many to open safely. Send a smaller one."
-    )
+    return NotAPhoto(f"This picture has more than {limit} megapixels, too many to open safely. Send a smaller one.")
 
 
 def _plain_mode(image):

@@ -139,9 +139,7 @@ CHECK_METALLIC = (
     "Ask the supplier what the sparkle is: a plastic film with a metal coat is metallised thread, a drawn "
     "metal wire is metal, and a shiny film with no metal is named by its plastic."
 )
-SOY_OR_MILK = (
-    "Fibre regenerated from soy or milk is labelled protein (azlon in the US), never soy, milk or silk."
-)
+SOY_OR_MILK = "Fibre regenerated from soy or milk is labelled protein (azlon in the US), never soy, milk or silk."
 
 # Words that name a fibre but need a person to look twice: key and what to look at.
 DOUBTFUL = {
@@ -217,6 +215,5 @@ _MEANS = {"●": "dyes", "○": "some", "–": "none"}
 
 # {fibre key: {dye class key: "dyes" | "some" | "none"}}
 UPTAKE = {
-    fibre: dict(zip(DYE_CLASSES, (_MEANS[mark] for mark in row.split()), strict=True))
-    for fibre, row in _UPTAKE.items()
+    fibre: dict(zip(DYE_CLASSES, (_MEANS[mark] for mark in row.split()), strict=True)) for fibre, row in _UPTAKE.items()
 }

@@ -113,9 +113,7 @@ class Layout:
         def finish(document, pdf):
             import pydyf
 
-            pdf.catalog["ViewerPreferences"] = pydyf.Dictionary(
-                {"PrintScaling": "/None", "DisplayDocTitle": "true"}
-            )
+            pdf.catalog["ViewerPreferences"] = pydyf.Dictionary({"PrintScaling": "/None", "DisplayDocTitle": "true"})
 
         with _one_at_a_time:
             return self.document.write_pdf(finisher=finish)

@@ -131,9 +131,7 @@ def database(url):
             "OPTIONS": sqlite.OPTIONS,
         }
     if not url.startswith(("postgres://", "postgresql://")):
-        raise WrongSetting(
-            "DATABASE_URL must start with postgres://; leave it unset to use SQLite in the data folder."
-        )
+        raise WrongSetting("DATABASE_URL must start with postgres://; leave it unset to use SQLite in the data folder.")
     try:
         parsed = dj_database_url.parse(url, conn_max_age=60, conn_health_checks=True)
     except ValueError:
@@ -267,9 +265,7 @@ LOGGING = {
     "formatters": {
         "line": {"()": "studio.log.OneLine", "format": "{asctime} {levelname} {name} {message}", "style": "{"}
     },
-    "handlers": {
-        "stdout": {"class": "logging.StreamHandler", "stream": "ext://sys.stdout", "formatter": "line"}
-    },
+    "handlers": {"stdout": {"class": "logging.StreamHandler", "stream": "ext://sys.stdout", "formatter": "line"}},
     "root": {"handlers": ["stdout"], "level": "INFO"},
     "loggers": {
         "django": {"handlers": ["stdout"], "level": "INFO", "propagate": False},

@@ -7,6 +7,7 @@ pint does the converting, on a registry that knows these units and nothing else.
 "fl oz" as femtolitre-ounces and keeps the US volumes inexact, and text that a person typed must never reach
 either.
 """
+
 import re
 from decimal import ROUND_HALF_UP, Decimal
 from typing import NamedTuple

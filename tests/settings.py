@@ -9,9 +9,7 @@ if "TESTS_FOLDER" not in os.environ:
     # Workers inherit the name and leave the cleaning to the process that made the folder.
     folder = tempfile.TemporaryDirectory(prefix="clearbath-tests-")
     os.environ["TESTS_FOLDER"] = folder.name
-os.environ["CLEARBATH_DATA"] = os.path.join(
-    os.environ["TESTS_FOLDER"], os.environ.get("PYTEST_XDIST_WORKER", "data")
-)
+os.environ["CLEARBATH_DATA"] = os.path.join(os.environ["TESTS_FOLDER"], os.environ.get("PYTEST_XDIST_WORKER", "data"))
 
 from studio.settings import *  # noqa: E402, F403
 

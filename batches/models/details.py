@@ -128,8 +128,7 @@ class Addition(Detail):
 
 
 class AdditionLot(Kept):
-    """How much of a bought lot an addition brought in: the one table behind colour bar, depth by dye, cost and trace.
-    """
+    """How much of a bought lot an addition brought in: the table behind colour bar, depth by dye, cost and trace."""
 
     addition = models.ForeignKey(Addition, on_delete=models.PROTECT, related_name="parts")
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="addition_parts")

@@ -1,6 +1,5 @@
 """Runs and batches: a day's work on one colourway, each pot of it, the yarn in it and its baths."""
 
-
 from django.db import models, transaction
 from django.db.models import CheckConstraint, F, Prefetch, Q, UniqueConstraint
 from django.utils import timezone

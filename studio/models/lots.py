@@ -345,8 +345,7 @@ class LotCorrection(Kept):
 
 
 class Content(Kept):
-    """What a bottle holds per 100 mL (per 100 g of a dry mix), traced to a bought lot; both empty where nobody knows.
-    """
+    """What a bottle holds per 100 mL (or 100 g of a dry mix), traced to a bought lot; both empty where nobody knows."""
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="contents")
     source = models.ForeignKey(Lot, null=True, blank=True, on_delete=models.PROTECT, related_name="held_in")

@@ -81,9 +81,7 @@ def test_first_wash_alone_stays_until_a_person_takes_it_off(fastness):
     assert "cool, separately the first time" in care_lines(["wool"], fastness=fastness).wash_with
 
 
-@pytest.mark.parametrize(
-    ("fastness", "held"), [("running", True), (2, True), ("a_lot", False), (None, False)]
-)
+@pytest.mark.parametrize(("fastness", "held"), [("running", True), (2, True), ("a_lot", False), (None, False)])
 def test_yarn_that_still_runs_is_held_and_says_so(fastness, held):
     care = care_lines(["wool"], fastness=fastness)
 

@@ -132,9 +132,7 @@ def test_orientation_puts_the_first_pixel_where_exif_says(orientation, corner):
     photo = develop(saved(picture((800, 600)), "JPEG", exif=exif_of_a_phone(orientation)))
     image = opened(photo.sizes["large"])
     spots = {
-        f"{y} {x}": image.getpixel(
-            (20 if x == "left" else image.width - 20, 20 if y == "top" else image.height - 20)
-        )
+        f"{y} {x}": image.getpixel((20 if x == "left" else image.width - 20, 20 if y == "top" else image.height - 20))
         for y in ("top", "bottom")
         for x in ("left", "right")
     }

@@ -1,4 +1,5 @@
 """Dye, stock solutions, bottles and baths: inverses, limits and what is refused."""
+
 from decimal import Decimal
 
 import pytest

@@ -26,9 +26,7 @@ def any_content(draw):
     cuts = draw(st.sets(st.integers(1, 9999), max_size=20))
     edges = [0, *sorted(cuts), 10000]
     amounts = [Decimal(high - low) / 100 for low, high in zip(edges, edges[1:], strict=False)]
-    flags = st.fixed_dictionaries(
-        {"decorative": st.booleans(), "functional": st.booleans(), "virgin": st.booleans()}
-    )
+    flags = st.fixed_dictionaries({"decorative": st.booleans(), "functional": st.booleans(), "virgin": st.booleans()})
     return [Share(draw(st.sampled_from(list(FIBRES))), amount, **draw(flags)) for amount in amounts]
 
 
@@ -146,9 +144,7 @@ def test_a_folded_fibre_is_named_nowhere_on_a_us_tag():
     assert "silk" not in " ".join([line.text, *line.notes]).lower()
 
 
-@pytest.mark.parametrize(
-    "breed", ["Silk", "Superwash Merino", "80% Merino", "Cashmere soft", "Virgin", "new wool"]
-)
+@pytest.mark.parametrize("breed", ["Silk", "Superwash Merino", "80% Merino", "Cashmere soft", "Virgin", "new wool"])
 @pytest.mark.parametrize("market", ["US", "EU"])
 def test_a_breed_that_says_more_is_not_printed(breed, market):
     line = content_line([Share("wool", 100, breed=breed)], market)

@@ -43,9 +43,7 @@ def test_order_changes_only_where_equal_weights_fall(total, weights, random):
     random.shuffle(turned)
     shuffled = split(total, [weight for _, weight in turned])
     straight = split(total, weights)
-    assert sorted(zip([w for _, w in turned], shuffled, strict=True)) == sorted(
-        zip(weights, straight, strict=True)
-    )
+    assert sorted(zip([w for _, w in turned], shuffled, strict=True)) == sorted(zip(weights, straight, strict=True))
 
 
 @given(cents, some_weights)

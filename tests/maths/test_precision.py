@@ -1,4 +1,5 @@
 """How well the tools at hand repeat."""
+
 import random
 from statistics import stdev
 

@@ -26,16 +26,10 @@ sprinkle_lists = st.lists(st.none() | st.integers(1, 40), max_size=12)
 @pytest.mark.parametrize(
     "opening, closing, measured, sprinkles, outcome, parts",
     [
-        pytest.param(
-            "84.2", "80.2", "1.0", [None, None, None], SHARED, ["1.000", "1.000", "1.000"], id="even"
-        ),
-        pytest.param(
-            "84.2", "83.2", "0", [None] * 3, SHARED, ["0.334", "0.333", "0.333"], id="to the milligram"
-        ),
+        pytest.param("84.2", "80.2", "1.0", [None, None, None], SHARED, ["1.000", "1.000", "1.000"], id="even"),
+        pytest.param("84.2", "83.2", "0", [None] * 3, SHARED, ["0.334", "0.333", "0.333"], id="to the milligram"),
         pytest.param("84.2", "80.2", "1.0", [4, 2], SHARED, ["2.000", "1.000"], id="by taps"),
-        pytest.param(
-            "84.2", "80.2", "1.0", [4, None, 2], SHARED, ["1.333", "1.000", "0.667"], id="one not counted"
-        ),
+        pytest.param("84.2", "80.2", "1.0", [4, None, 2], SHARED, ["1.333", "1.000", "0.667"], id="one not counted"),
         pytest.param("84.2", "84.1", "0", [None], SHARED, ["0.100"], id="one step of the scale"),
         pytest.param("84.2", "84.2", "0", [None, 3], TOO_LITTLE, [None, None], id="no step"),
         pytest.param("84.2", "84.1", "0.08", [None], TOO_LITTLE, [None], id="most of it measured"),
@@ -82,9 +76,7 @@ def test_order_of_sprinkles_does_not_matter(used, taps, random):
     straight = share_out(used + 10, 10, 0, taps, scale_step_g="0.01").parts
     shuffled = share_out(used + 10, 10, 0, turned, scale_step_g="0.01").parts
     key = lambda pair: (pair[0], pair[1] or 0)  # noqa: E731
-    assert sorted(zip(taps, straight, strict=True), key=key) == sorted(
-        zip(turned, shuffled, strict=True), key=key
-    )
+    assert sorted(zip(taps, straight, strict=True), key=key) == sorted(zip(turned, shuffled, strict=True), key=key)
 
 
 def test_bottle_weighed_in_grams_is_shared_in_ml():

@@ -1,4 +1,5 @@
 """Reading, converting and writing amounts."""
+
 from decimal import Decimal
 
 import pytest
@@ -139,9 +140,7 @@ def test_a_mass_is_read(text, unit):
     assert units.read_amount(text, "g", units.MASS).unit == unit
 
 
-@pytest.mark.parametrize(
-    "text, unit", [("85 °C", "degC"), ("185F", "degF"), ("185 ℉", "degF"), ("-5", "degC")]
-)
+@pytest.mark.parametrize("text, unit", [("85 °C", "degC"), ("185F", "degF"), ("185 ℉", "degF"), ("-5", "degC")])
 def test_a_temperature_is_read(text, unit):
     assert units.read_amount(text, "degC", units.TEMPERATURE, allow_negative=True).unit == unit
 

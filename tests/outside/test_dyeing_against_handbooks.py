@@ -5,6 +5,7 @@ Broadbent, Basic Principles of Textile Coloration (SDC 2001), and Duff & Sinclai
 in Dyeing (SDC 1989), from memory; the rows of data/dye_math.csv are worked from them. Blends with a fibre
 that takes no dye: common practice, no source.
 """
+
 import csv
 import re
 from decimal import Decimal
@@ -27,13 +28,9 @@ HERE = {
     "bath_mL": lambda n: dyeing.bath_ml(n["wof"], n["LR"]),
     "LR": lambda n: dyeing.liquor_ratio(n["bath"], n["wof"]),
     "dyeable_depth": lambda n: dyeing.depth_on_dyeable_pct(n["dos"], 75),
-    "dye_g_dyeable_only": lambda n: dyeing.dye_g(
-        n["wof"], dyeing.depth_for_dyeable_pct(n["dos"], 100 * n["dyeable"])
-    ),
+    "dye_g_dyeable_only": lambda n: dyeing.dye_g(n["wof"], dyeing.depth_for_dyeable_pct(n["dos"], 100 * n["dyeable"])),
     "blend_mL": lambda n: dyeing.stock_ml(n["wof"], n["dos"] * n["share"], n["strength"]),
-    "scale_dye": lambda n: dyeing.stock_ml(
-        n["new_wof"], dyeing.depth_from_stock_pct(n["old"], 1, n["old_wof"]), 1
-    ),
+    "scale_dye": lambda n: dyeing.stock_ml(n["new_wof"], dyeing.depth_from_stock_pct(n["old"], 1, n["old_wof"]), 1),
     "scale_acid_gL": lambda n: dyeing.per_litre(1000 * n["bath"], Decimal("1.5")),
     "exhaust_left": lambda n: dyeing.dye_left_mg_per_l(n["dye"], 100 * n["exhaustion"], 1000 * n["bath"]),
 }

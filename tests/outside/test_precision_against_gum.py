@@ -5,6 +5,7 @@ from memory. The syringe tolerances are those of ISO 7886-1:1993, table 1, from 
 humidity within 3 %: common practice, no source. The tables in data/ follow from these; the last test draws
 samples instead, so that it leans on none of the formulas.
 """
+
 import csv
 import random
 from pathlib import Path

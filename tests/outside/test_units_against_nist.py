@@ -4,6 +4,7 @@ Sources: NIST Handbook 44, Appendix C, and NIST SP 811:2008, Appendix B (inch 25
 yard 0.9144 m and gallon 231 cubic inches, all exact; from memory, the products worked out here). Metric
 spoons and cup: common practice, no source. Imperial and food-label measures show what our units are not.
 """
+
 import csv
 from decimal import Decimal
 from pathlib import Path

@@ -117,11 +117,7 @@ def forms_of(path, page):
         fields = {
             key: value for key, value in form.fields.items() if value is not None and key != "csrfmiddlewaretoken"
         }
-        typed = [
-            box.name
-            for box in form.inputs
-            if box.name and may_be_typed_in(box)
-        ]
+        typed = [box.name for box in form.inputs if box.name and may_be_typed_in(box)]
         chosen = [
             box.name
             for box in form.inputs
