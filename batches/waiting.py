@@ -1,33 +1,88 @@
 """What waits for somebody, by the runs that the journal's first page shows: a fixed number of queries."""
 
+from dataclasses import dataclass
+
 from django.db.models import Exists, OuterRef
+from django.urls import reverse
+from django.utils import timezone
 
 from studio.models import Movement
+from studio.units import write_count
 
-from .models import Addition, Batch, Entry, Output, State, Whereabouts
+from .models import Addition, Batch, Check, Entry, Output, State, Whereabouts
+
+BLEEDING = [Check.Result.SOME, Check.Result.A_LOT, Check.Result.RUNNING]
 
 
-def waits(runs, person):
-    """{"planned", "judge", "tag": [Run], "unweighed": number of additions} of what this person can see to.
+@dataclass(frozen=True)
+class Wait:
+    """One thing that waits: which run (None: the whole studio), why, and the one thing to do about it."""
 
-    `runs`: with their batches prefetched, newest first.
+    kind: str
+    run: object
+    why: str
+    action: str
+    url: str
+    urgent: bool = False
+
+
+def waits(runs, person, today=None):
+    """[Wait] of what this person can see to, the most pressing first.
+
+    `runs`: with their batches prefetched, newest first. Up to seven queries, however many runs.
     """
-    found = {"planned": [], "judge": [], "tag": [], "unweighed": 0}
-    if person.may_make:
-        found["planned"] = [run for run in reversed(runs) if run.state == State.PLANNED]
-        found["tag"] = to_tag(runs)
+    today = today or timezone.localdate()
+    found = []
     if person.may_log:
-        found["judge"] = to_judge(runs)
-        found["unweighed"] = unweighed(runs)
+        bleeding = still_bleeding(runs)
+        found += [_bleeds(run, entry) for run, entry in bleeding.items()]
+        found += [_unweighed(count)] if (count := unweighed(runs)) else []
+    if person.may_make:
+        found += [_due(run, today) for run in reversed(runs) if run.state == State.PLANNED and run.day <= today]
+    if person.may_log:
+        found += [_judge(run) for run in to_judge(runs) if run not in bleeding]
+    if person.may_make:
+        found += [_tag(run, skeins) for run, skeins in to_tag(runs)]
     return found
 
 
+def _bleeds(run, entry):
+    said = f"{entry.check_made.get_what_display()}: {entry.check_made.get_result_display()}. "
+    url = f"{reverse('batches:judge', args=[run.code])}?check=remedy&pot={entry.batch.number}&because={entry.pk}#log"
+    return Wait("bleeds", run, said + "Nobody has said yet what was done about it.", "Say what was done", url, True)
+
+
+def _unweighed(count):
+    why = f"{write_count(count, 'addition')} {'was' if count == 1 else 'were'} not weighed."
+    jars = "jar" if count == 1 else "jars"
+    return Wait("unweighed", None, why, f"Put the {jars} on the scale", reverse("batches:weigh-in"))
+
+
+def _due(run, today):
+    late = run.day < today
+    why = "Planned for an earlier day, and not started." if late else "Planned for today."
+    return Wait("planned", run, why, "Open the plan", reverse("batches:run", args=[run.code]), late)
+
+
+def _judge(run):
+    dry = any(batch.where == Whereabouts.TO_CHECK for batch in run.batches.all())
+    why = "Ready to be checked and judged." if dry else "Finished, and nobody has judged the colour."
+    return Wait("judge", run, why, "Judge it", reverse("batches:judge", args=[run.code]))
+
+
+def _tag(run, skeins):
+    why = f"{write_count(skeins, 'skein')} to sell, without tags."
+    return Wait("tag", run, why, "Print tags", reverse("batches:tags", args=[run.code]))
+
+
 def to_tag(runs):
-    """Runs with finished pots that gave skeins to sell, and no tags yet."""
+    """[(Run, skeins)] with finished pots that gave skeins to sell, and no tags yet."""
     waiting = _pots_at(runs, Whereabouts.TO_TAG)
     sellable = Output.objects.standing().filter(yarn__batch__in=waiting, grade__in=Output.SELLABLE)
-    keys = set(sellable.values_list("yarn__batch__run", flat=True))
-    return [run for run in runs if run.pk in keys]
+    skeins = {}
+    for key, count in sellable.values_list("yarn__batch__run", "skeins"):
+        skeins[key] = skeins.get(key, 0) + count
+    return [(run, skeins[run.pk]) for run in runs if run.pk in skeins]
 
 
 def to_judge(runs):
@@ -37,6 +92,20 @@ def to_judge(runs):
     said = Entry.objects.standing().filter(batch__run__in=finished, finish__isnull=False).exclude(finish__verdict="")
     keys = to_check | finished - set(said.values_list("batch__run", flat=True))
     return [run for run in runs if run.pk in keys]
+
+
+def still_bleeding(runs):
+    """{Run: the newest check that bled}, where nothing was done or tested because of it; with its check and batch."""
+    standing = Entry.objects.standing()
+    answered = standing.filter(because=OuterRef("pk"))
+    tested_later = standing.filter(
+        batch=OuterRef("batch"), check_made__what=OuterRef("check_made__what"), at__gt=OuterRef("at")
+    )
+    open_runs = [run.pk for run in runs if run.state != State.ABANDONED]
+    bled = standing.filter(kind=Entry.Kind.CHECK, check_made__result__in=BLEEDING, batch__run__in=open_runs)
+    bled = bled.filter(~Exists(answered), ~Exists(tested_later)).in_order().select_related("check_made", "batch")
+    newest = {entry.batch.run_id: entry for entry in bled}
+    return {run: newest[run.pk] for run in runs if run.pk in newest}
 
 
 def unweighed(runs):

@@ -1,15 +1,17 @@
 """The journal: what waits, what is in the pot, and the past."""
 
 from collections import defaultdict
-from datetime import date
+from datetime import date, timedelta
 from itertools import groupby
 
 from django.db.models import Q, Sum
 from django.shortcuts import render
+from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from batches import depth, finding
 from batches.models import Output, Run, State
+from batches.under_way import under_way
 from batches.waiting import waits
 from studio.forms.text import tidy
 from studio.units import write_count
@@ -31,12 +33,15 @@ def journal(request):
     open_runs = list(Run.objects.open().for_rows().newest_first()[: MOST_OPEN + 1])
     shown = rows([*open_runs[:MOST_OPEN], *past])
     running = [row for row in shown if row["run"].state == State.RUNNING]
+    now = under_way([row["run"] for row in running])
+    for row in running:
+        row["now"] = now[row["run"].pk]
     context = {
         "here": "journal",
         "first_page": True,
-        "waits": waits([row["run"] for row in shown], request.user),
+        "waits": with_bars(waits([row["run"] for row in shown], request.user), shown),
         "running": running,
-        "planned": [row for row in shown if row["run"].state == State.PLANNED],
+        "planned": planned(shown),
         "months": months([row for row in shown if row["run"].state not in (State.PLANNED, State.RUNNING)]),
         "older": older,
         "too_many_open": MOST_OPEN if len(open_runs) > MOST_OPEN else 0,
@@ -102,6 +107,24 @@ def came_out(runs):
     for run, grade, skeins in sorted(counted):
         found[run].append(write_count(skeins, words[grade]))
     return found
+
+
+def with_bars(found, rows):
+    """[(Wait, the colour bar of its run)]; None where it is of no single run."""
+    bars = {row["run"].pk: row["segments"] for row in rows}
+    return [(wait, bars[wait.run.pk] if wait.run else None) for wait in found]
+
+
+def planned(rows):
+    """The rows of planned runs, the nearest day first, each with its day in words."""
+    found = sorted((row for row in rows if row["run"].state == State.PLANNED), key=lambda row: row["run"].day)
+    return [row | {"day": day_words(row["run"].day), "late": row["run"].day < timezone.localdate()} for row in found]
+
+
+def day_words(day):
+    """ "today", "tomorrow"; "" for any other day, which is written as it is."""
+    today = timezone.localdate()
+    return {today: "today", today + timedelta(days=1): "tomorrow"}.get(day, "")
 
 
 def weight_of(rows):

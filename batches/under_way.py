@@ -1,0 +1,77 @@
+"""What is in the pots at this moment: where the yarn is, what was done last, and what comes next."""
+
+from django.db.models import OuterRef, Subquery
+
+from .models import Batch, Entry, PlanLine
+from .telling import STEPS, amount_of, capital, lines_of, lot_name
+
+
+def under_way(runs):
+    """{run id: {"where", "last", "next"}} of runs with their batches prefetched. Seven queries, however many.
+
+    `where`: [(place, pots or "")]; `last`: a `telling.Line` or None; `next`: words or "".
+    """
+    last, ahead = last_lines(runs), next_words(runs)
+    return {run.pk: {"where": places(run), "last": last.get(run.pk), "next": ahead.get(run.pk, "")} for run in runs}
+
+
+def places(run):
+    """[("cooling", "pots 1 and 2"), ("in the pot", "pot 3")]; without the pots where all are in one place."""
+    by_place = {}
+    for batch in run.batches.all():
+        by_place.setdefault(batch.get_where_display(), []).append(batch)
+    if len(by_place) == 1:
+        return [(place, "") for place in by_place]
+    return [(place, pots_in_words(batches)) for place, batches in by_place.items()]
+
+
+def pots_in_words(batches):
+    """ "pot 3", "pots 1 and 2", "pots 1 to 4 and 6": the pots by their numbers."""
+    stretches = []
+    for number in sorted(batch.number for batch in batches):
+        if stretches and number == stretches[-1][-1] + 1:
+            stretches[-1].append(number)
+        else:
+            stretches.append([number])
+    parts = []
+    for stretch in stretches:
+        parts += [f"{stretch[0]} to {stretch[-1]}"] if len(stretch) > 2 else [str(number) for number in stretch]
+    word = "pot" if len(batches) == 1 else "pots"
+    return f"{word} {parts[0]}" if len(parts) == 1 else f"{word} {', '.join(parts[:-1])} and {parts[-1]}"
+
+
+def last_lines(runs):
+    """{run id: the newest standing line of its log}, but for hands and what was only weighed ahead."""
+    done = Entry.objects.standing().filter(batch__run=OuterRef("run"))
+    done = done.exclude(kind__in=[Entry.Kind.WORK, Entry.Kind.WEIGHED]).order_by("-at", "-received_at", "-pk")
+    pots = {batch.pk: run.pk for run in runs for batch in run.batches.all()}
+    firsts = [run.batches.all()[0].pk for run in runs if run.batches.all()]
+    keys = (
+        Batch.objects.filter(pk__in=firsts)
+        .annotate(last=Subquery(done.values("pk")[:1]))
+        .values_list("last", flat=True)
+    )
+    entries = Entry.objects.filter(pk__in=[key for key in keys if key]).with_details()
+    entries = entries.select_related("plan_line__dye", "plan_line__assistant", "plan_line__solution")
+    return {pots[line.entry.batch_id]: line for line in lines_of(list(entries))}
+
+
+def next_words(runs):
+    """{run id: the first line of the plan that some pot still lacks}: "Rinse", "Ochre 1 %, 92 mL in each pot"."""
+    lines = PlanLine.objects.filter(batch__run__in=[run.pk for run in runs]).with_done().filter(done=False)
+    lines = lines.select_related("dye", "assistant", "solution", "lot__dye", "lot__assistant", "lot__solution", "batch")
+    by_run = {}
+    for line in lines.prefetch_related("lot__contents__source__dye").order_by("position", "batch__number"):
+        by_run.setdefault(line.batch.run_id, []).append(line)
+    return {key: in_words([line for line in left if line.position == left[0].position]) for key, left in by_run.items()}
+
+
+def in_words(alike):
+    line = alike[0]
+    name = lot_name(line.lot) if line.lot_id else line.name or STEPS.get(line.step, "")
+    if not line.is_amount or line.told is None:
+        return capital(name)
+    each = " in each pot" if len(alike) > 1 and len({one.told for one in alike}) == 1 else ""
+    if len(alike) > 1 and not each:
+        return capital(name)
+    return f"{capital(name)}, {amount_of(line.told, line.unit)}{each}"
