@@ -171,7 +171,7 @@ def test_a_pot_says_where_its_yarn_is_what_was_last_and_what_is_next(cast, maker
     assert (page["last"].what, page["next"]) == ("The yarn is now cooling", "Heat slowly")
 
 
-def test_queries_do_not_grow_with_the_runs(cast, maker, django_assert_max_num_queries):
+def test_queries_do_not_grow_with_what_waits(cast, maker, django_assert_max_num_queries):
     bottle = builders.bottle(cast.maker)
 
     def one_more(title):
