@@ -80,6 +80,7 @@ MIDDLEWARE = [
     # The first two before what may itself refuse or send elsewhere: that answer carries them too.
     "csp.middleware.CSPMiddleware",
     "studio.headers.permissions_policy",
+    "studio.headers.PackPages",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",

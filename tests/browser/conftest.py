@@ -1,12 +1,19 @@
 """A real browser on the real pages: Debian's Chromium, kept from talking to anybody but this computer."""
 
 import os
+import socket
+import subprocess
+import sys
+import time
+from urllib.request import urlopen
 
 import pytest
 from django.conf import settings
 from playwright.sync_api import sync_playwright
 
+from batches.demo import story
 from tests import builders
+from tests.browser.walking import LAPTOP, PHONE  # noqa: F401  # for the tests of this room
 
 # The browser's driver runs an event loop in this thread; the tests themselves touch the database between clicks.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
@@ -20,8 +27,6 @@ QUIET = (
     "--disable-component-update",
     "--disable-sync",
 )
-PHONE = {"width": 360, "height": 740}
-LAPTOP = {"width": 1280, "height": 800}
 
 
 @pytest.fixture(scope="session")
@@ -87,3 +92,79 @@ def sign_in():
         page.get_by_role("button", name="Sign in").click()
 
     return enter
+
+
+class DemoStudio:
+    """The demo studio on the server that a studio runs, with its compressed and named static files."""
+
+    def __init__(self, chromium, address):
+        self.chromium, self.address = chromium, address
+        self.watched = {}
+
+    def open(self, name, size=PHONE):
+        """A page on which this person is signed in; nobody for None."""
+        context = self.chromium.new_context(viewport=size, base_url=self.address)
+        context.set_default_timeout(20_000)
+        watched = Watched(context, self.address)
+        self.watched[watched.page] = watched
+        if name:
+            watched.page.goto("/sign-in/")
+            watched.page.get_by_label("Name").fill(name)
+            watched.page.get_by_label("Password").fill(story.PASSWORD)
+            watched.page.get_by_role("button", name="Sign in").click()
+        return watched.page
+
+    def complaints(self, page):
+        """What went wrong behind that page so far."""
+        return self.watched[page].complaints
+
+    def close(self):
+        for page in self.watched:
+            page.context.close()
+
+
+@pytest.fixture(scope="session")
+def demo_address(tmp_path_factory):
+    """Where the demo studio is served, on a database of its own."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        bind = f"127.0.0.1:{free.getsockname()[1]}"
+    kept = {name: value for name, value in os.environ.items() if not name.startswith(("CLEARBATH_", "DATABASE_URL"))}
+    environment = kept | {
+        "DJANGO_SETTINGS_MODULE": "studio.settings",
+        "CLEARBATH_DATA": str(tmp_path_factory.mktemp("demo")),
+        "CLEARBATH_BASE_URL": f"http://{bind}",
+    }
+    subprocess.run([sys.executable, "manage.py", "prepare", "--demo"], env=environment, check=True, capture_output=True)
+    command = [
+        sys.executable,
+        "-m",
+        "gunicorn",
+        "studio.wsgi",
+        "--bind",
+        bind,
+        "--threads",
+        "4",
+        "--log-level",
+        "error",
+    ]
+    with subprocess.Popen(command, env=environment) as server:
+        wait_for(f"http://{bind}/healthz")
+        yield f"http://{bind}"
+        server.terminate()
+
+
+def wait_for(address):
+    for _ in range(200):
+        try:
+            return urlopen(address).read()
+        except OSError:
+            time.sleep(0.1)
+    raise RuntimeError("The demo studio did not start.")
+
+
+@pytest.fixture
+def demo_studio(chromium, demo_address):
+    studio = DemoStudio(chromium, demo_address)
+    yield studio
+    studio.close()

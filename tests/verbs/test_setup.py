@@ -1,5 +1,6 @@
 """Settings from the environment, the notices of `check`, the set-up link: what a new studio meets first."""
 
+import gzip
 import json
 import logging
 import os
@@ -15,6 +16,7 @@ from django.contrib.auth import authenticate
 from django.contrib.auth.hashers import check_password
 from django.core.management import call_command
 from django.db import connection
+from django.http import HttpResponse
 from django.test import override_settings
 
 from studio import checks, headers, setup_token
@@ -319,6 +321,16 @@ def test_every_answer_carries_the_strict_headers(client):
     assert answer["X-Content-Type-Options"] == "nosniff"
     assert answer["Referrer-Policy"] == "same-origin"
     assert "geolocation=()" in answer["Permissions-Policy"]
+
+
+def test_pages_travel_compressed_and_photos_as_they_are(rf):
+    long = "the same again, " * 200
+    asked = rf.get("/", headers={"accept-encoding": "gzip"})
+    page = headers.PackPages(lambda request: HttpResponse(long))(asked)
+    assert page["Content-Encoding"] == "gzip"
+    assert gzip.decompress(page.content).decode() == long
+    photo = headers.PackPages(lambda request: HttpResponse(long, content_type="image/jpeg"))(asked)
+    assert "Content-Encoding" not in photo and photo.content.decode() == long
 
 
 def test_a_log_event_is_one_line():
