@@ -28,8 +28,8 @@ def lot_name(lot):
 
 
 def says_strength(name, strength):
-    """Whether a bottle's name says its true strength already, to three figures: "Brick 1 %" at 1.002 %."""
-    return f" {units.write_pct(strength)}" in f" {name}".replace(" %", f"{NO_BREAK_SPACE}%")
+    """Whether a bottle's name says its true strength already, to the two figures of a jug: "1 %" at 0.996 %."""
+    return f" {units.write_pct(strength, 2)}" in f" {name}".replace(" %", f"{NO_BREAK_SPACE}%")
 
 
 def lot_colour(lot):

@@ -211,7 +211,8 @@ class Batch(models.Model):
     def pot_name(self):
         """What to call it on a page: its own vessel's name, or its number."""
         if self.vessel_id and self.vessel.how_many == 1:
-            return self.vessel.name if self.number == 1 else f"{self.vessel.name} {self.number}"
+            named_so = self.number == 1 or self.vessel.name.endswith(f" {self.number}")
+            return self.vessel.name if named_so else f"{self.vessel.name} {self.number}"
         return f"{self.vessel.get_kind_display() if self.vessel_id else 'Pot'} {self.number}"
 
     @classmethod

@@ -86,8 +86,7 @@ def entry_page(request, batch, name, form, status=200, sentence=""):
         "name": name,
         "form": form,
         "everything": "all" in request.GET,
-        "sentence": sentence,
-        "has_errors": bool(sentence),
+        "refused": sentence,
         "cautions": [*page.cautions, *(cautions_of(batch) if name == "heat" else [])],
         "powder": name == "powder",
         "quick": QUICK_MINUTES,
@@ -114,6 +113,7 @@ def offer(context, request, batch, form):
         context["cautions"] = [kind for kind in cautions_of_line(line) if kind != "powder"]
         context["powder"] = "powder" in cautions_of_line(line)
         form.initial["lot"] = line.lot_id
+        context["other_lot"] = str(form["lot"].value() or "") != str(line.lot_id or "") if line.is_amount else False
         planned = [line.lot_id] if line.lot_id else planned
     chosen = form["lot"].value() if "lot" in form.fields else None
     first = [int(chosen)] if str(chosen or "").isdecimal() and len(str(chosen)) < 18 else []
@@ -148,23 +148,31 @@ def strike(request, pk, entry_id):
 
 
 def strike_page(request, batch, form, struck, status=200, sentence=""):
-    together = Entry.objects.standing().filter(together=struck.together).count() if struck and struck.together else 0
-    if together > 1:
-        form.fields["scope"].choices = [
-            (THIS, "This line only"),
-            (ALL, f"{'Both' if together == 2 else f'All {together}'} lines that were logged with the same touch"),
-        ]
+    if struck and just_now(request.user, struck):
+        form.fields["reason"].help_text = "It may stay empty: you logged it a moment ago."
     context = {
         "batch": batch,
         "run": batch.run,
         "form": form,
         "line": line_of(struck) if struck and struck.kind != Entry.Kind.STRIKE else None,
-        "together": together if together > 1 else 0,
-        "just_now": bool(struck) and just_now(request.user, struck),
-        "sentence": sentence,
-        "has_errors": bool(sentence),
+        "scopes": scopes_of(batch, struck),
+        "refused": sentence,
     }
     return render(request, "batches/sink_strike.html", context, status=status)
+
+
+def scopes_of(batch, struck):
+    """What may be struck where one touch logged several lines: [(scope, words)]; [] where it logged one."""
+    if struck is None or struck.together is None:
+        return []
+    lines = list(Entry.objects.standing().filter(together=struck.together).values_list("batch", flat=True))
+    pots = len(set(lines))
+    if len(lines) < 2:
+        return []
+    if pots == len(lines):
+        return [(THIS, f"Only in {batch.pot_name}"), (ALL, "In both pots" if pots == 2 else f"In all {pots} pots")]
+    where = "" if pots == 1 else f", in {pots} pots"
+    return [(THIS, "Only this line"), (ALL, f"All {len(lines)} lines of that touch{where}")]
 
 
 # The one way in
@@ -230,7 +238,7 @@ def fragment(request, batch, answer):
     if answer.ok:
         lines = lines_of(list(Entry.objects.filter(pk__in=[entry.pk for entry in answer.entries]).with_details()))
         return render(request, "batches/_log_lines.html", {"lines": lines, "batch": batch}, status=answer.status)
-    return render(request, "batches/_refused.html", {"answer": answer}, status=422)
+    return render(request, "batches/_refused.html", {"answer": answer, "refused": answer.sentence}, status=422)
 
 
 def as_page(request, batch, data, answer):

@@ -90,7 +90,7 @@ def page(request, the, batches, batch, answer):
         "fields": [form[name] for name in FIELDS[what]],
         "photo": photo,
         "forms": [form, photo],
-        "sentence": answer.sentence if answer else "",
+        "refused": answer.sentence if answer else "",
         "has_errors": bool(answer),
         "outcome": outcome_of(standing),
     }

@@ -8,14 +8,16 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
-from batches import intake
+from batches import depth, intake
 from batches.forms.strikes import just_now, may_strike
 from batches.models import Batch, Entry, PlanLine, State
 from batches.telling import STEPS, amount_of, lines_of, lot_colour, lot_name
+from recipes import dyeing
 from studio.models import Vessel
 from studio.units import NO_BREAK_SPACE
 
 LINES_SHOWN = 40
+FEW_POTS = 3  # so many stand side by side with their names; more are known by their numbers
 
 
 @dataclass(frozen=True)
@@ -66,7 +68,10 @@ def board(batch, person):
         "run": batch.run,
         "planned": batch.run.state == State.PLANNED,
         "pots": pots,
+        "numbered": len(pots) > FEW_POTS,
         "yarns": batch.yarns.named(),
+        "dyed": depth.segments(depth.fed_of_batches([batch]).get(batch.pk, [])),
+        "over": batch.finished_at is not None,
         "next": next_step(batch, mine, plan, pots),
         "to_come": to_come(mine),
         "all_done": bool(mine) and all(line.done for line in mine) and batch.finished_at is None,
@@ -161,12 +166,20 @@ def next_step(batch, mine, plan, pots):
         "of": len(mine),
         "name": name_of(line),
         "colour": colour_of(line),
+        "depth_pct": depth_of(line, batch),
         "pots": len(twins),
         "alike": len(set(told)) == 1,
         "each": [(next(pot for pot in pots if pot.pk == twin.batch_id), twin) for twin in twins],
         "total": sum(told, Decimal(0)) if None not in told else None,
         "cautions": cautions_of_line(line),
     }
+
+
+def depth_of(line, batch):
+    """The depth of shade [% owf] that this line adds to the pot; None where it brings no dye or a weight is unknown."""
+    if not line.dye_g or not batch.fibre_g:
+        return None
+    return depth.readable(dyeing.depth_pct(line.dye_g, batch.fibre_g))
 
 
 def button_words(line, told):

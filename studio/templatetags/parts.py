@@ -199,16 +199,23 @@ def sections(context):
 
 @register.inclusion_tag("parts/errors.html", takes_context=True)
 def errors(context, *forms):
-    """What is to put right, of the given forms or else of the page's ``form``, ``formset`` and ``forms``."""
+    """What is to put right, of the given forms or else of the page's ``form``, ``formset`` and ``forms``.
+
+    A page's ``refused`` says why the whole of it was refused, and stands first.
+    """
     found = list(forms) or [context.get("form"), context.get("formset"), *(context.get("forms") or ())]
+    refused = context.get("refused")
     # A page may name the same form twice: as its `form` and among its `forms`.
-    return {"problems": [problem for form in dict.fromkeys(found) if form is not None for problem in problems_of(form)]}
+    wrong = [problem for form in dict.fromkeys(found) if form is not None for problem in problems_of(form)]
+    wrong = [problem for problem in dict.fromkeys(wrong) if problem[1] != refused]
+    return {"problems": [("", refused), *wrong] if refused else wrong}
 
 
 @register.simple_tag(takes_context=True)
 def error_prefix(context):
     """ "Error: " first in the title of a page that came back with something to put right."""
-    return "Error: " if context.get("has_errors") or errors(context)["problems"] else ""
+    refused = any(message.level_tag == "error" for message in context.get("messages") or ())
+    return "Error: " if refused or context.get("has_errors") or errors(context)["problems"] else ""
 
 
 def problems_of(form):

@@ -111,11 +111,49 @@ def test_a_planned_step_says_its_heat_and_time_once(helper, cast):
 
 
 def test_a_plan_that_is_through_offers_to_judge(helper, pot):
-    judge = f'href="{reverse("batches:judge", args=[pot.run.code])}"'
+    judge = f'class="button main full" href="{reverse("batches:judge", args=[pot.run.code])}"'
     for _ in range(3):
         assert judge not in helper.get(address(pot, "sink")).content.decode()
         helper.post(address(pot), {"kind": "tick", "id": uuid4(), "line": next_line(pot)})
     assert judge in helper.get(address(pot, "sink")).content.decode()
+
+
+def test_eight_jars_stand_in_a_row_with_where_each_is(helper, cast, shelf):
+    run = builders.run_with_pots(cast.maker, pots=8, lines=[(shelf["red"], 5)])
+    second = run.batches.get(number=2)
+    helper.post(address(second), {"kind": "move", "id": uuid4(), "where": "cooling"})
+    page = helper.get(address(second, "sink")).content.decode()
+    row = page[page.index('aria-label="Pots of this run"') : page.index("</nav>")]
+    assert row.count("<a ") == 8 and row.count('aria-current="page"') == 1
+    assert re.search(r'aria-current="page"[^>]*><b><span class="hidden">Pot 2, </span>2</b><span[^>]*>cooling<', row)
+
+
+def test_the_step_says_its_depth_with_the_digits_of_a_scale(helper, cast, shelf):
+    line = builders.plan_line(shelf["red"], 47, dye_g=Decimal("0.47"))
+    run = Run.plan(by=cast.maker, day=builders.DAY, pots=[{"fibre_g": Decimal(123), "lines": [line]}])
+    page = helper.get(address(run.batches.get(), "sink")).content.decode()
+    assert "0.38\N{NO-BREAK SPACE}% of the yarn’s weight" in page
+
+
+def test_the_sink_shows_what_is_in_this_pot_so_far(helper, cast, pot, shelf):
+    other = pot.run.batches.exclude(pk=pot.pk).get()
+    builders.addition(cast.helper, pot, shelf["red"], 40)
+    assert "In this pot so far: " in helper.get(address(pot, "sink")).content.decode()
+    assert "In this pot so far: " not in helper.get(address(other, "sink")).content.decode()
+
+
+def test_a_strike_offers_this_pot_or_all(helper, pot):
+    helper.post(address(pot), {"kind": "tick", "id": uuid4(), "line": next_line(pot), "pots": "all"})
+    page = helper.get(address(pot, "strike", pot.entries.get().pk)).content.decode()
+    assert re.search(r'value="this" data-once>Only in Pot 1<', page) and "In both pots<" in page
+    assert "It may stay empty" in page
+
+
+def test_a_refused_touch_of_the_sink_comes_back_as_an_error(helper, pot):
+    said = {"kind": "tick", "id": uuid4(), "line": next_line(pot), "amount": "1,000"}
+    helper.post(address(pot), said | {"line": "999999"})
+    page = helper.post(address(pot), {"kind": "done_to_here", "id": uuid4(), "line": "999999"}, follow=True)
+    assert "<title>Error: " in page.content.decode() and "autofocus" in page.content.decode()
 
 
 def test_helpers_may_not_strike_anothers_line(helper, cast, pot):

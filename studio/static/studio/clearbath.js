@@ -10,6 +10,16 @@ function focusErrors(root) {
   summary?.focus();
 }
 
+/* What just happened stands in the page from the start, which nobody is told of: put in once more, it is read out. */
+function sayAgain(root) {
+  for (const said of root.querySelectorAll(".messages[role=status]")) {
+    if (!said.childElementCount || said.querySelector("[autofocus]")) continue;
+    const words = [...said.childNodes];
+    said.replaceChildren();
+    setTimeout(() => said.replaceChildren(...words), 100);
+  }
+}
+
 /* data-once: a second tap on the same button within half a second does nothing. */
 const lastTap = new WeakMap();
 document.addEventListener("click", (event) => {
@@ -149,6 +159,7 @@ function dress(root) {
 
 dress(document);
 focusErrors(document);
+sayAgain(document);
 document.addEventListener("htmx:load", (event) => {
   dress(event.detail.elt);
   focusErrors(event.detail.elt);
