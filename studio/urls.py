@@ -17,6 +17,7 @@ own = [
     path("people/<int:pk>/password/", people.password, name="person-password"),
     path("people/<int:pk>/sign-out-everywhere/", people.sign_out_everywhere, name="person-sign-out"),
     path("studio/", studio.settings_page, name="studio"),
+    path("studio/first/", studio.first, name="first"),
     path("pictures/<uuid:id>/<slug:size>.jpg", media.picture, name="picture"),
     path("documents/<uuid:id>/", media.document, name="document"),
     path("healthz", health.healthz, name="healthz"),

@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from batches import depth, finding
+from batches.first_steps import first_steps
 from batches.models import Output, Run, State
 from batches.under_way import under_way
 from batches.waiting import waits
@@ -48,6 +49,8 @@ def journal(request):
         "fibre_g": weight_of(running),
         "empty": not shown,
     }
+    if not shown:
+        context["first_steps"], context["next_step"] = first_steps(request.user)
     return render(request, "batches/journal.html", context)
 
 

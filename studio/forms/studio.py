@@ -122,7 +122,7 @@ class StudioSettingsForm(StudioModelForm):
     def _read_money_in(self, currency):
         """Amounts on the page are in the currency chosen on the page."""
         if currency in dict(self.fields["currency"].choices):
-            for name in ("hour_minor", "overhead_minor"):
+            for name in {"hour_minor", "overhead_minor"} & self.fields.keys():
                 self.fields[name].own_currency = currency
 
     def parts(self):

@@ -192,6 +192,11 @@ class Studio(models.Model):
         """The studio's row, made with the defaults when there is none yet."""
         return cls.objects.get_or_create(pk=1)[0]
 
+    @property
+    def is_said(self):
+        """Whether somebody here has kept the settings, or they are still as the program made them. Costs a query."""
+        return self.history.filter(history_type="~", history_user__isnull=False).exists()
+
     @classmethod
     def next_code(cls, year):
         """The next run's code, such as "26-119". Counts from 1 each year. Call inside a transaction.

@@ -86,10 +86,14 @@ def _sign_in_page(request, form, status=200):
 
 def back_to(request):
     """Where the person was going: an address of this studio, else the first page."""
+    return asked_for(request, LONGEST_ADDRESS) or settings.LOGIN_REDIRECT_URL
+
+
+def asked_for(request, longest=200):
+    """The address of this studio that the page was asked to lead on to, as `?next=/`; "" where there is none."""
     wanted = request.POST.get("next") or request.GET.get("next") or ""
-    if len(wanted) <= LONGEST_ADDRESS and url_has_allowed_host_and_scheme(wanted, allowed_hosts=None):
-        return wanted
-    return settings.LOGIN_REDIRECT_URL
+    fits = len(wanted) <= longest and url_has_allowed_host_and_scheme(wanted, allowed_hosts=None)
+    return wanted if fits else ""
 
 
 @require_POST
@@ -119,7 +123,7 @@ def set_up(request):
     owner = make_studio(**form.cleaned_data)
     login(request, owner, backend=BACKEND)
     messages.success(request, f"{form.cleaned_data['studio']} is set up, and you are its owner.")
-    return redirect("home")
+    return redirect("studio:first")
 
 
 @transaction.atomic

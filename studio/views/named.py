@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from studio.forms.rows import asked_for_more, with_one_more
 from studio.once import only_once
+from studio.views.door import asked_for
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,7 @@ def _keep(request, page, form, formset):
     def act():
         made = form.keep() if formset is None else form.keep(formset)
         messages.success(request, f"{made} is kept.")
-        return page.url(made)
+        return asked_for(request) or page.url(made)
 
     try:
         if form.row is None:

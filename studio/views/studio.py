@@ -1,11 +1,14 @@
 """The studio's page: its settings for the owner, the facts for everybody else, and the way to what is kept here."""
 
+from django.conf import settings
 from django.contrib import messages
 from django.shortcuts import redirect, render
 from django.urls import NoReverseMatch, reverse
 from django.views.decorators.http import require_http_methods
 
+from studio import territory
 from studio.doors import allows
+from studio.forms.first import FirstStudioForm, proposed_for
 from studio.forms.studio import StudioSettingsForm
 from studio.models import Studio
 
@@ -30,6 +33,32 @@ def settings_page(request):
     form.save()
     messages.success(request, "The settings are kept.")
     return redirect("studio:studio")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def first(request):
+    """Where the studio is, asked once at the beginning: a country proposes, the owner looks and keeps it."""
+    studio, languages = Studio.get(), territory.languages_of(request.headers.get("Accept-Language", ""))
+    if request.method != "POST":
+        form = FirstStudioForm(instance=studio, initial=_first_values(studio, languages))
+    elif "propose" in request.POST:
+        country = request.POST.get("country", "")
+        typed = {"name": request.POST.get("name", ""), "country": country}
+        form = FirstStudioForm(instance=studio, initial=proposed_for(country, languages, settings.TIME_ZONE) | typed)
+    else:
+        form = FirstStudioForm(request.POST, instance=studio)
+        if form.is_valid():
+            form.save()
+            messages.success(request, "That is the studio.")
+            return redirect("home")
+    return render(request, "studio/first.html", {"form": form}, status=422 if form.is_bound else 200)
+
+
+def _first_values(studio, languages):
+    """What was kept before; in a new studio what the browser's language lets one guess, and nothing else."""
+    if studio.is_said:
+        return {"country": studio.locale.partition("_")[2]}
+    return proposed_for(territory.country_of(languages), languages, settings.TIME_ZONE)
 
 
 def _page(request, form, status=200):

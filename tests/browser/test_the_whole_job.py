@@ -101,7 +101,11 @@ def opens_the_studio(dyer):
     for box in dyer.page.locator("[type=password]").all():
         box.fill(PASSWORD)
     dyer.push(dyer.page.locator("main form button").last)
-    dyer.sees("Nothing")
+    dyer.fill(country="Ireland", currency="EUR, Euro", time_zone="Dublin", locale="English (Ireland)")
+    dyer.fill(market="European Union")
+    dyer.choose("Metric")
+    dyer.press("Keep it")
+    dyer.sees("The first hour")
 
 
 def puts_the_shelf_in(dyer):

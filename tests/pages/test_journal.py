@@ -46,14 +46,14 @@ def test_an_empty_studio_is_led_on(maker):
     page = maker.get("/journal/")
     shown = page.content.decode()
     assert "Nothing has been dyed here yet" in words(page)
-    for address in ("/shelf/", "/colourways/", "/runs/new/"):
+    for address in ("/shelf/bases/new/?next=/", "/shelf/dyes/new/?next=/", "/colourways/new/", "/runs/new/bare/"):
         assert f'href="{address}"' in shown
 
 
 def test_a_helper_is_led_on_to_nothing_they_may_not_do(cast, client_of):
     page = client_of(cast.helper).get("/journal/").content.decode()
     assert "Nothing has been dyed here yet" in page
-    assert 'href="/runs/new/"' not in page and 'href="/colourways/"' not in page
+    assert "/new/" not in page
 
 
 def test_what_is_in_the_pot_leads_to_the_sink(cast, maker):

@@ -25,7 +25,7 @@ def test_the_link_opens_the_page_and_the_page_makes_the_owner(client, key):
     address = setup_token.link().removeprefix(settings.BASE_URL)
     assert client.get(address).status_code == 200
     answer = client.post(ADDRESS, typed(key))
-    assert (answer.status_code, answer.url) == (302, "/")
+    assert (answer.status_code, answer.url) == (302, "/studio/first/")
     owner = Person.objects.get()
     assert (owner.name, owner.role, Studio.get().name) == ("Oda", Role.OWNER, "Marsh Lane")
     assert client.get("/people/").status_code == 200

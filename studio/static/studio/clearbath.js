@@ -151,8 +151,24 @@ function addFilters(root) {
   }
 }
 
+/* data-browser-zone: the time zone this browser goes by is offered; it fills a list in which nothing is chosen yet. */
+function offerZone(root) {
+  const list = root.querySelector("select[data-browser-zone]");
+  const offer = root.querySelector("[data-zone-offer]");
+  const zone = Intl.DateTimeFormat().resolvedOptions().timeZone;
+  if (!list || !offer || ![...list.options].some((option) => option.value === zone)) return;
+  const button = offer.querySelector("button");
+  const settle = () => { offer.hidden = list.value === zone; };
+  if (!list.value) list.value = zone;
+  button.textContent = `Take ${zone.split("/").pop().replaceAll("_", " ")}, as on this device`;
+  button.addEventListener("click", () => { list.value = zone; settle(); list.focus(); });
+  list.addEventListener("change", settle);
+  settle();
+}
+
 function dress(root) {
   addSteppers(root);
+  offerZone(root);
   addColourChoosers(root);
   addFilters(root);
 }
