@@ -5,6 +5,7 @@ from decimal import Decimal
 
 from recipes.models import How, RecipeStep
 from studio import units, writing
+from studio.naming import says_strength
 from studio.units import NO_BREAK_SPACE
 
 from .models import Check, Entry, Move, TimeFrom, Whereabouts
@@ -16,20 +17,6 @@ SKIPPED = "Skipped"
 
 
 # Lots
-
-
-def lot_name(lot):
-    """What a lot is called at the sink: "Brick, 1 %", "Soot, powder", "Vinegar"."""
-    if lot.solution_id:
-        strength = lot.strength()
-        truly = f", {units.write_pct(strength)}" if strength and not says_strength(lot.solution.name, strength) else ""
-        return f"{lot.solution.name}{truly}"
-    return f"{lot.dye.name}, powder" if lot.dye_id else str(lot)
-
-
-def says_strength(name, strength):
-    """Whether a bottle's name says its true strength already, to the two figures of a jug: "1 %" at 0.996 %."""
-    return f" {units.write_pct(strength, 2)}" in f" {name}".replace(" %", f"{NO_BREAK_SPACE}%")
 
 
 def lot_colour(lot):

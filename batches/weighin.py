@@ -15,11 +15,12 @@ from django.db.models import Exists, F, Min, OuterRef, Q, Sum
 from django.utils import timezone
 
 from studio.models import Lot, Movement, ShareOut, Tool, Weighing
+from studio.naming import lot_name
 from studio.units import NO_BREAK_SPACE, write_number
 
 from . import sharing
 from .models import AdditionLot, PlanLine
-from .telling import lot_name, weight
+from .telling import weight
 
 FIRST_KEPT = "This is its first weight, and it is kept. Weigh it again tonight to know what was taken unweighed."
 AFTER_REFILL = (

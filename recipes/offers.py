@@ -6,6 +6,7 @@ from decimal import Decimal
 from django.db.models import Exists, OuterRef, Prefetch, Q, prefetch_related_objects
 
 from studio.models import Content, Lot
+from studio.naming import lot_number, says_strength
 from studio.units import write_g, write_ml, write_pct
 
 from . import dyeing
@@ -133,12 +134,12 @@ def dyes_in(lot):
 def _lot_words(lot, promised):
     free = written(lot.on_hand - promised.get(lot.pk, 0), lot.unit)
     if not lot.solution_id:
-        number = f"lot {lot.number}" if lot.number else f"lot of {lot.came_at:%d %b %Y}"
+        number = lot_number(lot) or f"lot of {lot.came_at:%d %b %Y}"
         strength = f", {write_pct(lot.strength_now, 4)} strong" if lot.dye_id and lot.strength_now != 100 else ""
         return f"{number}{strength}, {free} free"
     strength = sum(dyes_in(lot).values(), Decimal(0)) * 100
-    said = f", {write_pct(strength)}" if strength else ""
-    return f"{lot.solution.name}{f' {lot.number}' if lot.number else ''}{said}, {free} free"
+    said = f", {write_pct(strength)}" if strength and not says_strength(lot.solution.name, strength) else ""
+    return f"{lot.solution}{f' {lot_number(lot)}' if lot.number else ''}{said}, {free} free"
 
 
 def written(amount, unit):

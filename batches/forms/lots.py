@@ -7,12 +7,13 @@ from django.core.exceptions import ValidationError
 from django.db.models import Max, Q
 from django.utils.html import format_html
 
-from batches.telling import amount_of, lot_colour, lot_name
+from batches.telling import amount_of, lot_colour
 from studio import units, writing
 from studio.forms.supplies import LocalAmountField
 from studio.forms.text import tidy
 from studio.forms.widgets import Choices, MeasureInput
 from studio.models import Lot, Movement
+from studio.naming import name_and_number
 from studio.templatetags.parts import swatch
 
 SHOWN = 8
@@ -76,17 +77,15 @@ class LotField(forms.ModelChoiceField):
 def label_of(lot):
     """One row of the list: the colour, the name, and what is left of it."""
     colour = lot_colour(lot)
-    number = f" lot {lot.number}" if lot.number and not lot.solution_id else ""
     left = (
         "left unweighed since"
         if lot.on_hand <= 0 and lot.has_unweighed
         else f"{amount_of(max(lot.on_hand, Decimal(0)), lot.unit)} left"
     )
     return format_html(
-        '{}<span>{}{}</span> <span class="end num">{}</span>',
+        '{}<span>{}</span> <span class="end num">{}</span>',
         swatch(colour) if colour else "",
-        lot_name(lot),
-        number,
+        name_and_number(lot),
         left,
     )
 

@@ -6,12 +6,13 @@ from django import forms
 from django.utils import timezone
 
 from batches import weighin
-from batches.telling import amount_of, lot_name, weight
+from batches.telling import amount_of, weight
 from studio import writing
 from studio.forms.base import StudioBoundField, dress
 from studio.forms.fields import AmountField
 from studio.forms.once import OnceForm
 from studio.models import Weighing
+from studio.naming import lot_name
 from studio.units import to_g
 
 MOST_G = 200_000

@@ -11,9 +11,10 @@ from django.views.decorators.http import require_GET
 from batches import depth, intake
 from batches.forms.strikes import just_now, may_strike
 from batches.models import Batch, Entry, PlanLine, State
-from batches.telling import STEPS, amount_of, lines_of, lot_colour, lot_name
+from batches.telling import STEPS, amount_of, lines_of, lot_colour
 from recipes import dyeing
 from studio.models import Vessel
+from studio.naming import lot_name
 from studio.units import NO_BREAK_SPACE
 
 LINES_SHOWN = 40

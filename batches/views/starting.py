@@ -9,11 +9,11 @@ from django.views.decorators.http import require_GET, require_http_methods
 from batches import beginning, loading
 from batches.forms.starting import BareForm, PlanForm, YarnRows
 from batches.models import BatchYarn
-from batches.telling import lot_name
 from batches.yarns import NOT_SAID, Yarn
 from recipes.models import Recipe
 from studio.forms.rows import asked_for_more, with_one_more
 from studio.models import Assistant, Vessel
+from studio.naming import lot_name
 from studio.once import only_once
 from studio.units import write_count
 

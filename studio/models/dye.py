@@ -6,6 +6,8 @@ from django.db.models import CheckConstraint, Q, UniqueConstraint
 from django.db.models.functions import Lower
 from simple_history.models import HistoricalRecords
 
+from studio.naming import kept_together
+
 from .fields import ExactDecimalField, above_zero, exactly_one
 
 COLOUR = RegexValidator(r"^#[0-9a-f]{6}$", "Write a colour as # and six figures, such as #9c3122.")
@@ -134,7 +136,7 @@ class Solution(models.Model):
         ]
 
     def __str__(self):
-        return self.name
+        return kept_together(self.name)
 
     @property
     def unit(self):

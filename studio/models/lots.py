@@ -9,6 +9,8 @@ from django.db.models.functions import Coalesce
 from django.urls import reverse
 from django.utils import timezone
 
+from studio.naming import lot_number
+
 from .fields import (
     ExactDecimalField,
     Kept,
@@ -164,7 +166,7 @@ class Lot(Kept):
         ]
 
     def __str__(self):
-        return f"{self.substance}{f' lot {self.number}' if self.number and not self.solution_id else ''}"
+        return f"{self.substance}{f' {lot_number(self)}' if self.number and not self.solution_id else ''}"
 
     @property
     def substance(self):
