@@ -6,12 +6,14 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import NamedTuple
 
-from django.db.models import Prefetch, Q
+from django.db.models import Q
 from django.utils import timezone
 
 from batches.models import promised_by_lot
 from recipes import bottles
-from studio.models import Assistant, Base, Dye, Lot, Measure, MeasureWeighing, Tool, Vessel
+from recipes.writing import fold
+from studio.models import Assistant, Base, Dye, DyeClass, Lot, Measure, Solution, Tool, Vessel
+from studio.naming import says_strength
 
 LOW_SHARE = Decimal("0.1")  # of a bottle or an assistant; common practice, no source
 LOW_POWDER_G = Decimal(10)
@@ -50,6 +52,21 @@ class Held(NamedTuple):
     def weeks(self):
         return self.age.days // 7
 
+    @property
+    def calls(self):
+        """Whether there is something to see to: more wanted than here, too old, or nearly gone."""
+        return bool(self.short or self.past_use_by or self.old or self.runs_low)
+
+    @property
+    def runs_low(self):
+        """Yarn is low by its base, which knows how many skeins there should be."""
+        return self.low and not self.lot.base_id
+
+    @property
+    def strength_unsaid(self):
+        """Whether the bottle's true strength is something its name does not say."""
+        return self.strength is None or not says_strength(self.lot.solution.name, self.strength, 3)
+
 
 @dataclass
 class OfBase:
@@ -62,7 +79,11 @@ class OfBase:
     def low(self):
         """Whether less is free than the studio wants there to be."""
         under = self.base.low_skeins
-        return under is not None and sum(held.free for held in self.lots) < under * self.base.skein_g
+        return under is not None and self.free < under * self.base.skein_g
+
+    @property
+    def free(self):
+        return max(sum((held.free for held in self.lots), ZERO), ZERO)
 
 
 @dataclass
@@ -84,6 +105,68 @@ class Shelf:
     tools: list[Tool]
     measures: list[Measure]
 
+    def only(self, words):
+        """The shelf with only what has all these words in its name, its lot number, or what is in it."""
+        wanted = fold(words).split()
+
+        def fits(*said):
+            text = fold(" ".join(str(each) for each in said))
+            return all(word in text for word in wanted)
+
+        def held_fits(held):
+            inside = [content.source.dye for content in held.lot.contents.all() if content.source_id]
+            return fits(held.lot.substance, held.lot.number, *filter(None, inside))
+
+        return Shelf(
+            yarn=[
+                row for row in self.yarn if fits(row.base, row.base.make_up, *(held.lot.number for held in row.lots))
+            ],
+            bottles=[held for held in self.bottles if held_fits(held)],
+            powders=[held for held in self.powders if fits(held.lot.dye, held.lot.number)],
+            dyes_without_powder=[dye for dye in self.dyes_without_powder if fits(dye)],
+            assistants=[row for row in self.assistants if fits(row.thing, *(held.lot.number for held in row.lots))],
+            vessels=[vessel for vessel in self.vessels if fits(vessel)],
+            tools=[tool for tool in self.tools if fits(tool)],
+            measures=[measure for measure in self.measures if fits(measure)],
+        )
+
+    @property
+    def empty(self):
+        """Whether nothing at all is written down yet."""
+        return not any(vars(self).values())
+
+    @property
+    def racks(self):
+        """(kind in words, the bottles of it): each on a board of its own."""
+        return _grouped(self.bottles, Solution.Kind, lambda held: held.lot.solution.kind)
+
+    @property
+    def jars(self):
+        """(class of dye in words, the jars of it)."""
+        return _grouped(self.powders, DyeClass, lambda held: held.lot.dye.dye_class)
+
+    @property
+    def calling(self):
+        """Lots that somebody has to see to, the ones that plans wait for first; and bases that run low."""
+        yarn = [held for row in self.yarn for held in row.lots]
+        others = [held for row in self.assistants for held in row.lots]
+        lots = [held for held in (*yarn, *self.bottles, *self.powders, *others) if held.calls]
+        return sorted(lots, key=lambda held: (not held.short, not held.past_use_by))
+
+    @property
+    def low_bases(self):
+        return [row for row in self.yarn if row.low]
+
+    @property
+    def none_left(self):
+        """Assistants in use of which nothing is here."""
+        return [row.thing for row in self.assistants if not row.lots]
+
+
+def _grouped(rows, kinds, kind_of):
+    groups = ((kind.label, [row for row in rows if kind_of(row) == kind]) for kind in kinds)
+    return [(label, found) for label, found in groups if found]
+
 
 def shelf(now):
     """Everything on the shelf at `now`. The same number of queries whatever is on it."""
@@ -94,7 +177,6 @@ def shelf(now):
         by_kind[_kind(lot)].append(_held(lot, promised.get(lot.pk, ZERO), now))
     dyes = list(Dye.objects.filter(retired=False))
     with_powder = {held.lot.dye_id for held in by_kind["dye"]}
-    weighings = Prefetch("weighings", MeasureWeighing.objects.select_related("dye").order_by("at", "pk"))
     return Shelf(
         yarn=_yarn(by_kind["base"]),
         bottles=sorted(by_kind["solution"], key=lambda held: (str(held.lot).casefold(), held.lot.came_at)),
@@ -103,7 +185,7 @@ def shelf(now):
         assistants=_assistants(by_kind["assistant"]),
         vessels=list(Vessel.objects.filter(retired=False)),
         tools=list(Tool.objects.filter(retired=False)),
-        measures=list(Measure.objects.filter(retired=False).prefetch_related(weighings)),
+        measures=list(Measure.objects.filter(retired=False)),
     )
 
 

@@ -2,8 +2,10 @@
 
 from django.db.models import OuterRef, Subquery
 
+from studio.naming import lot_name
+
 from .models import Batch, Entry, PlanLine
-from .telling import STEPS, amount_of, capital, lines_of, lot_name
+from .telling import STEPS, amount_of, capital, lines_of
 
 
 def under_way(runs):

@@ -138,7 +138,7 @@ def _lot_words(lot, promised):
         strength = f", {write_pct(lot.strength_now, 4)} strong" if lot.dye_id and lot.strength_now != 100 else ""
         return f"{number}{strength}, {free} free"
     strength = sum(dyes_in(lot).values(), Decimal(0)) * 100
-    said = f", {write_pct(strength)}" if strength and not says_strength(lot.solution.name, strength) else ""
+    said = f", {write_pct(strength)}" if strength and not says_strength(lot.solution.name, strength, 3) else ""
     return f"{lot.solution}{f' {lot_number(lot)}' if lot.number else ''}{said}, {free} free"
 
 

@@ -5,8 +5,14 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from batches.shelf import shelf as everything
+from studio.forms.text import tidy
+
+MOST_WORDS = 80
 
 
 @require_safe
 def shelf(request):
-    return render(request, "batches/shelf.html", {"shelf": everything(timezone.now()), "here": "shelf"})
+    whole = everything(timezone.now())
+    words = tidy(request.GET.get("q", "")).strip()[:MOST_WORDS]
+    shown = whole.only(words) if words else whole
+    return render(request, "batches/shelf.html", {"shelf": shown, "whole": whole, "words": words, "here": "shelf"})

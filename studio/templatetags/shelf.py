@@ -25,6 +25,12 @@ def of_lot(amount, lot):
     return shelf_words.said(amount, lot.unit, _skein_g(lot), writing.current().system)
 
 
+@register.filter
+def of_base(grams, base):
+    """A weight of a base's yarn in skeins: "8 skeins"."""
+    return shelf_words.in_skeins(grams, base.skein_g, writing.current().system)
+
+
 def _skein_g(lot):
     return lot.skein_g if shelf_words.came_in_skeins(lot.received, lot.skein_g) else None
 
@@ -96,6 +102,21 @@ def jar(held, rack):
     share = min(max(held.here / largest, Decimal(0)), Decimal(1))
     level = max(round(float(share) * 62), 1 if held.here > 0 else 0)
     return _drawing(held, 58, 86, _liquid(held.dyes, 7, 53, 81 - level, level), "M7 2h46v10H7zM3 12h54v73H3z", "")
+
+
+@register.simple_tag
+def left_of(held):
+    """What is left of what came, as a bar: free in ink, promised to plans in stripes, what is used up empty.
+
+    The words beside it say the same, so it is not read out. It needs the stripes of `studio/shelf/_stripes.html`.
+    """
+    came = max(held.lot.received, held.here)
+    here = max(held.here, Decimal(0))
+    free = min(max(held.free, Decimal(0)), here)
+    parts = (("ink", Decimal(0), free), ("stripes", free, here - free))
+    drawn = [(name, round(100 * x / came, 1), round(100 * wide / came, 1)) for name, x, wide in parts if wide]
+    rects = format_html_join("", '<rect class="{}" x="{}%" width="{}%" height="100%"/>', drawn)
+    return format_html('<svg class="left-of" aria-hidden="true">{}</svg>', rects)
 
 
 def _liquid(dyes, left, right, top, height):
