@@ -1,6 +1,6 @@
 """Who may open the pages of recipes: makers write them, viewers read them, helpers work from a plan."""
 
-from studio.doors import LOGGERS, MAKERS, NOBODY, RECIPES, Door
+from studio.doors import EVERYONE, LOGGERS, MAKERS, NOBODY, RECIPES, Door
 
 DOORS = {
     "recipes:colourway-new": Door(read=MAKERS, write=MAKERS),
@@ -9,6 +9,7 @@ DOORS = {
     "recipes:recipe": Door(read=RECIPES),
     "recipes:recipe-edit": Door(read=MAKERS, write=MAKERS),
     "recipes:pin": Door(read=NOBODY, write=MAKERS),
+    "recipes:sums": Door(read=EVERYONE),
     # making up bottles
     "recipes:bottle-new": Door(read=LOGGERS),
     "recipes:bottle-make": Door(read=LOGGERS, write=LOGGERS),

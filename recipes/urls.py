@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from recipes import bottle_views, views
+from recipes import bottle_views, sum_views, views
 
 app_name = "recipes"
 
@@ -13,6 +13,7 @@ urlpatterns = [
     path("recipes/<int:pk>/", views.recipe, name="recipe"),
     path("recipes/<int:pk>/change/", views.recipe_edit, name="recipe-edit"),
     path("recipes/<int:pk>/standard/", views.pin, name="pin"),
+    path("sums/", sum_views.sums, name="sums"),
     # making up bottles
     path("shelf/bottles/new/", bottle_views.choose, name="bottle-new"),
     path("shelf/masters/<int:pk>/make/", bottle_views.make, name="bottle-make"),
