@@ -213,6 +213,7 @@ class RecipeStep(PartOfVersion):
         SOAK = "soak", "Soak"
         SCOUR = "scour", "Scour"
         MORDANT = "mordant", "Mordant"
+        STRIP = "strip", "Strip colour"
         ADD = "add", "Add"
         HEAT = "heat", "Heat"
         HOLD = "hold", "Hold"
@@ -236,7 +237,7 @@ class RecipeStep(PartOfVersion):
         constraints = [
             one_of(
                 "kind",
-                ["soak", "scour", "mordant", "add", "heat", "hold", "cool", "rinse", "wash", "dry", "other"],
+                ["soak", "scour", "mordant", "strip", "add", "heat", "hold", "cool", "rinse", "wash", "dry", "other"],
                 name="recipe_step_kind_known",
             ),
             UniqueConstraint("recipe", "position", name="recipe_step_position_once"),

@@ -141,6 +141,7 @@ STEP_VERBS = {
     "soak": "soak presoak pre-soak wet",
     "scour": "scour",
     "mordant": "mordant",
+    "strip": "strip",
     "heat": "heat warm bring raise boil",
     "hold": "hold keep simmer steam bake leave",
     "cool": "cool chill",
@@ -157,7 +158,7 @@ NEXT_STEP = re.compile(
     re.I,
 )
 HEADED = re.compile(
-    r"(?P<head>[^:]*\b(?:bath|soak|mordant|scour|rinse|wash|pot|stage)\b[^:0-9]*|[^:]*\bmin\b[^:]*):\s+(?P<rest>\S.*)",
+    r"(?P<head>[^:]*\b(?:bath|soak|mordant|scour|strip|rinse|wash|pot|stage)\b[^:0-9]*|[^:]*\bmin\b[^:]*):\s+(?P<rest>\S.*)",
     re.I,
 )
 FOR = re.compile(r"for\s+(?=(?:about\s+)?[0-9])(?P<what>[^:]*?)(?:\s*:\s*(?P<rest>.*)|\s*)$", re.I)
@@ -497,7 +498,15 @@ def _conditions(row):
 
 
 def _say_step(step):
-    verb = {"soak": "Soak", "scour": "Scour", "mordant": "Mordant", "heat": "Heat", "hold": "Hold", "cool": "Let cool"}
+    verb = {
+        "soak": "Soak",
+        "scour": "Scour",
+        "mordant": "Mordant",
+        "strip": "Strip",
+        "heat": "Heat",
+        "hold": "Hold",
+        "cool": "Let cool",
+    }
     verb |= {"rinse": "Rinse", "wash": "Wash", "dry": "Dry", "other": "Do: this", "add": "Dye bath"}
     return " ".join([verb[step.kind], *_conditions(step)]) + (":" if step.heading else "")
 

@@ -26,6 +26,7 @@ OWN_BATH = (
     RecipeStep.Kind.SOAK,
     RecipeStep.Kind.SCOUR,
     RecipeStep.Kind.MORDANT,
+    RecipeStep.Kind.STRIP,
     RecipeStep.Kind.RINSE,
     RecipeStep.Kind.WASH,
 )

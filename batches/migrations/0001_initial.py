@@ -495,7 +495,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='stepdone',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['soak', 'scour', 'mordant', 'add', 'heat', 'hold', 'cool', 'rinse', 'wash', 'dry', 'other'])), name='step_done_known'),
+            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['soak', 'scour', 'mordant', 'strip', 'add', 'heat', 'hold', 'cool', 'rinse', 'wash', 'dry', 'other'])), name='step_done_known'),
         ),
         migrations.AddConstraint(
             model_name='stepdone',
@@ -583,7 +583,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='planline',
-            constraint=models.CheckConstraint(condition=models.Q(('step__in', ['soak', 'scour', 'mordant', 'add', 'heat', 'hold', 'cool', 'rinse', 'wash', 'dry', 'other'])), name='plan_line_step_known'),
+            constraint=models.CheckConstraint(condition=models.Q(('step__in', ['soak', 'scour', 'mordant', 'strip', 'add', 'heat', 'hold', 'cool', 'rinse', 'wash', 'dry', 'other'])), name='plan_line_step_known'),
         ),
         migrations.AddConstraint(
             model_name='planline',

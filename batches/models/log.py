@@ -253,11 +253,14 @@ class Detail(Kept):
         """The entry was struck: put back what it took or ended. The batch and the lots are locked."""
 
 
+TO_SELL = ("first", "second")  # grades of skeins that are sold, and tagged before that
+
 # Where a step leaves the yarn, by its kind. A step that is not named here leaves it where it is.
 AFTER_STEP = {
     "soak": Whereabouts.SOAKING,
     "scour": Whereabouts.IN_POT,
     "mordant": Whereabouts.IN_POT,
+    "strip": Whereabouts.IN_POT,
     "heat": Whereabouts.IN_POT,
     "hold": Whereabouts.IN_POT,
     "cool": Whereabouts.COOLING,
@@ -321,6 +324,13 @@ def strike_if_told(entry, batch, now):
         entry.detail.undo(batch, by=early.entry.by, now=now)
 
 
+def _after_finish(where, outputs, to_sell):
+    """A finish without skeins only says anew how the pot turned out; what is not to be sold needs no tag."""
+    if to_sell:
+        return Whereabouts.TO_TAG
+    return Whereabouts.STORED if outputs and where != Whereabouts.TO_TAG else where
+
+
 def settle_where(batch):
     """Put the yarn where the log says it is, going through its lines in order.
 
@@ -330,11 +340,11 @@ def settle_where(batch):
         return
     where = Whereabouts.SOAKING
     told = batch.entries.standing().filter(kind__in=["addition", "step", "move", "finish"]).in_order()
-    told = told.annotate(outputs=models.Count("finish__outputs"))
-    for kind, step, place, outputs in told.values_list("kind", "step__kind", "move__where", "outputs"):
+    to_sell = models.Count("finish__outputs", filter=Q(finish__outputs__grade__in=TO_SELL))
+    told = told.annotate(outputs=models.Count("finish__outputs"), to_sell=to_sell)
+    for kind, step, place, outputs, sold in told.values_list("kind", "step__kind", "move__where", "outputs", "to_sell"):
         if kind == Entry.Kind.FINISH:
-            # A finish without skeins only says anew how the pot turned out, and moves nothing.
-            where = Whereabouts.TO_TAG if outputs else where
+            where = _after_finish(where, outputs, sold)
         elif kind == Entry.Kind.ADDITION and where == Whereabouts.SOAKING:
             where = Whereabouts.IN_POT
         else:

@@ -6,7 +6,7 @@ from django.db.models import CheckConstraint, Exists, OuterRef, Q
 from studio.models import Kept
 from studio.models.fields import ExactDecimalField, KeptQuerySet, above_zero, unknown_or_above_zero
 
-from .log import Detail, Entry, Strike, settle_where, strike_if_told
+from .log import TO_SELL, Detail, Entry, Strike, settle_where, strike_if_told
 from .run import Batch, BatchYarn, Run, State
 
 
@@ -129,7 +129,7 @@ class Output(Kept):
         LOST = "lost", "Lost or spoilt"
         CUSTOMER = "customer", "Back to the customer"
 
-    SELLABLE = (Grade.FIRST, Grade.SECOND)
+    SELLABLE = tuple(map(Grade, TO_SELL))
 
     finish = models.ForeignKey(Finish, on_delete=models.PROTECT, related_name="outputs")
     yarn = models.ForeignKey(BatchYarn, on_delete=models.PROTECT, related_name="outputs")

@@ -43,7 +43,7 @@ ACTS = (
     Act("photo", "Photo", "M3 6h18v13H3zM8.5 12.5a3.5 3.5 0 1 0 7 0a3.5 3.5 0 1 0-7 0"),
     Act("work", "Work", "M4 12a8 8 0 1 0 16 0a8 8 0 1 0-16 0M12 7v5l3 3"),
 )
-HOT = ("scour", "mordant", "heat", "hold", "cool")
+HOT = ("scour", "mordant", "strip", "heat", "hold", "cool")
 
 
 @never_cache

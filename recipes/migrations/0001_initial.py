@@ -108,7 +108,7 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('position', models.PositiveSmallIntegerField()),
-                ('kind', models.CharField(choices=[('soak', 'Soak'), ('scour', 'Scour'), ('mordant', 'Mordant'), ('add', 'Add'), ('heat', 'Heat'), ('hold', 'Hold'), ('cool', 'Let cool'), ('rinse', 'Rinse'), ('wash', 'Wash'), ('dry', 'Dry'), ('other', 'Do')], default='add', max_length=8)),
+                ('kind', models.CharField(choices=[('soak', 'Soak'), ('scour', 'Scour'), ('mordant', 'Mordant'), ('strip', 'Strip colour'), ('add', 'Add'), ('heat', 'Heat'), ('hold', 'Hold'), ('cool', 'Let cool'), ('rinse', 'Rinse'), ('wash', 'Wash'), ('dry', 'Dry'), ('other', 'Do')], default='add', max_length=8)),
                 ('words', models.CharField(blank=True, default='', help_text='As the notebook says it.', max_length=300)),
                 ('temperature_c', studio.models.fields.ExactDecimalField(blank=True, null=True)),
                 ('minutes', studio.models.fields.ExactDecimalField(blank=True, null=True)),
@@ -187,7 +187,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='recipestep',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['soak', 'scour', 'mordant', 'add', 'heat', 'hold', 'cool', 'rinse', 'wash', 'dry', 'other'])), name='recipe_step_kind_known'),
+            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['soak', 'scour', 'mordant', 'strip', 'add', 'heat', 'hold', 'cool', 'rinse', 'wash', 'dry', 'other'])), name='recipe_step_kind_known'),
         ),
         migrations.AddConstraint(
             model_name='recipestep',

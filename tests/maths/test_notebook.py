@@ -97,6 +97,7 @@ def test_an_ingredient_is_read(typed, name, said):
         ("Let cool overnight", "cool", {}),
         ("Rinse until clear", "rinse", {}),
         ("Do: Put 2 L of tea on", "other", {}),
+        ("Strip 30 min at 80 °C", "strip", {"minutes": 30, "temperature_c": 80}),
         ("Mordant 60 min at 90 °C:", "mordant", {"minutes": 60, "temperature_c": 90, "heading": True}),
         ("Dye bath:", "add", {"heading": True}),
     ],
@@ -224,7 +225,7 @@ def test_an_ingredient_said_is_read_the_same(row):
 
 
 @given(
-    st.sampled_from(["soak", "scour", "mordant", "heat", "hold", "cool", "rinse", "wash", "dry", "other"]),
+    st.sampled_from(["soak", "scour", "mordant", "strip", "heat", "hold", "cool", "rinse", "wash", "dry", "other"]),
     st.fixed_dictionaries(conditions),
     st.booleans(),
 )

@@ -24,6 +24,7 @@ from batches.models import (
     promised_by_lot,
     tally,
 )
+from batches.telling import lines_of
 from studio.models import Movement, Studio
 from tests import builders
 from tests.builders import NOON, clock, hours, stamp
@@ -176,6 +177,31 @@ def test_finished_yarn_goes_to_be_tagged_and_then_to_the_shelf(cast, pot):
     Move.log(pot, stamp(cast.maker, hours(2)), what="where", where="stored")
     pot.refresh_from_db()
     assert pot.where == "stored"
+
+
+@pytest.mark.parametrize("grade", ["prepared", "again", "sample", "customer", "lost"])
+def test_what_is_not_to_be_sold_waits_for_no_tag(cast, pot, grade):
+    builders.finish(cast.maker, pot, at=hours(1), grade=grade)
+    pot.refresh_from_db()
+    assert pot.where == "stored"
+
+
+def test_a_sample_does_not_hide_the_firsts_that_still_want_tags(cast):
+    pot = builders.one_pot(cast.maker)
+    yarn = pot.yarns.get()
+    for hour, grade in enumerate(["first", "sample"], 1):
+        outputs = [Output(yarn=yarn, grade=grade, skeins=1)]
+        Finish.log(pot, stamp(cast.maker, hours(hour)), outputs=outputs, why_off="the rest comes later")
+    pot.refresh_from_db()
+    assert pot.where == "to_tag"
+
+
+def test_yarn_is_in_the_pot_while_its_colour_is_stripped(cast, pot):
+    StepDone.log(pot, stamp(cast.helper, hours(1)), kind="strip", temperature_c=80, minutes=30)
+    pot.refresh_from_db()
+    assert pot.where == "in_pot"
+    (line,) = lines_of(pot.entries.in_order().with_details().select_related("plan_line"))
+    assert line.what == "Strip colour, 80\N{NO-BREAK SPACE}°C, 30\N{NO-BREAK SPACE}min"
 
 
 # --- start, finish, undo
