@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from studio.models import Lot, Movement, Studio
 from studio.money import from_minor, minor_units, to_minor
+from studio.units import write_count
 
 from . import costing
 from .costing import Made, Rate, Use
@@ -109,6 +110,12 @@ def unsaved_shares(sheet, outputs, currency):
     ]
 
 
+def named_shares(sheet):
+    """The shares of a frozen sheet, with what their yarns are called."""
+    yarn = "output__yarn"
+    return sheet.shares.select_related(f"{yarn}__lot__base", f"{yarn}__base", f"{yarn}__output__yarn__lot__base")
+
+
 def out_of_date(sheet):
     """Whether something was logged, weighed in, said or priced since the sheet was frozen. Costs up to four queries."""
     since = sheet.frozen_at
@@ -144,25 +151,33 @@ def _rate(lot, studio):
 
 
 def _yarn(run, studio):
+    """The yarn, the same in several pots once: "Sparrow, 6 skeins, in 2 pots"."""
     yarns = list(BatchYarn.objects.named().filter(batch__run=run).order_by("batch__number", "position"))
     lots = Lot.objects.with_facts().in_bulk([yarn.lot_id for yarn in yarns if yarn.lot_id])
+    before = _costs_before([yarn.output_id for yarn in yarns if yarn.output_id])
+    alike = defaultdict(list)
     for yarn in yarns:
-        base = borne_by(yarn)
-        if yarn.source == BatchYarn.Source.LOT:
-            words = f"{yarn.name}, {yarn.skeins} skeins" if yarn.skeins else yarn.name
-            yield Use("yarn", words, yarn.grams, _rate(lots[yarn.lot_id], studio), base)
-        elif yarn.source == BatchYarn.Source.OUTPUT:
-            yield Use("yarn", f"{yarn.name}, dyed before", yarn.skeins, _cost_before(yarn), base)
-        elif yarn.source == BatchYarn.Source.CUSTOMER:
-            yield Use("yarn", f"{yarn.name}: the customer's own", 1, Rate(0), base)
+        alike[yarn.source, yarn.lot_id, yarn.output_id, yarn.name, borne_by(yarn)].append(yarn)
+    for (source, lot, output, name, base), same in alike.items():
+        skeins = None if any(not yarn.skeins for yarn in same) else sum(yarn.skeins for yarn in same)
+        grams = None if any(yarn.grams is None for yarn in same) else sum(yarn.grams for yarn in same)
+        pots = len({yarn.batch_id for yarn in same})
+        where = f", in {pots} pots" if pots > 1 else ""
+        if source == BatchYarn.Source.LOT:
+            counted = f", {write_count(skeins, 'skein')}" if skeins else ""
+            yield Use("yarn", f"{name}{counted}{where}", grams, _rate(lots[lot], studio), base)
+        elif source == BatchYarn.Source.OUTPUT:
+            yield Use("yarn", f"{name}, dyed before{where}", skeins, before.get(output), base)
+        elif source == BatchYarn.Source.CUSTOMER:
+            yield Use("yarn", f"{name}: the customer's own{where}", 1, Rate(0), base)
         else:
-            yield Use("yarn", yarn.name, yarn.grams, None, base)
+            yield Use("yarn", f"{name}{where}", grams, None, base)
 
 
-def _cost_before(yarn):
-    """What a skein of an earlier run's output bore on its newest sheet; None where it has none."""
-    share = CostShare.objects.filter(output=yarn.output_id).order_by("-sheet__number").select_related("sheet").first()
-    return Rate(from_minor(share.minor, share.sheet.currency), share.skeins) if share else None
+def _costs_before(outputs):
+    """{output key: what one of its skeins bore on the newest sheet of its run}, of those that have one. One query."""
+    shares = CostShare.objects.filter(output__in=outputs).order_by("sheet__number").select_related("sheet")
+    return {share.output_id: Rate(from_minor(share.minor, share.sheet.currency), share.skeins) for share in shares}
 
 
 def _standing_additions(run):
@@ -214,7 +229,7 @@ def _overhead(outputs, studio):
     sellable = sum(output.skeins for output in outputs if output.sellable)
     if studio.overhead_minor is not None and sellable:
         rate = Rate(from_minor(studio.overhead_minor, studio.currency))
-        yield Use("overhead", f"{sellable} skeins", sellable, rate)
+        yield Use("overhead", write_count(sellable, "skein"), sellable, rate)
 
 
 @dataclass

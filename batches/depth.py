@@ -61,7 +61,9 @@ class Depth:
 
 def readable(amount):
     """An amount with no more digits than anybody weighs: hundredths, or three digits of a very small one."""
-    return round(amount, 2) if abs(amount) >= Decimal("0.1") else amount
+    if abs(amount) >= Decimal("0.1") or not amount:
+        return round(amount, 2)
+    return round(amount, 2 - amount.adjusted())
 
 
 def _standing(**where):

@@ -11,6 +11,7 @@ DOORS = {
     "batches:plan": Door(read=MAKERS, write=MAKERS),
     # one run
     "batches:run": Door(read=EVERYONE),
+    "batches:run-log": Door(read=EVERYONE),
     "batches:run-start": Door(read=NOBODY, write=MAKERS),
     "batches:run-name": Door(read=MAKERS, write=MAKERS),
     "batches:run-yarn": Door(read=MAKERS, write=MAKERS),

@@ -111,6 +111,32 @@ def made(standing):
     return list(touches.values())
 
 
+def chains(found):
+    """[[Made]]: each check with what was done and tested because of it, in the order in which it was done.
+
+    What reads alike in several pots, found in the same hour, is one chain of all of them.
+    """
+    alike = {}
+    for one in found:
+        if one.because is None:
+            chain = _chain(one)
+            first = alike.setdefault(tuple(_reads(link) for link in chain), chain)
+            if first is not chain:
+                for link, same in zip(first, chain, strict=True):
+                    link.pots = list(dict.fromkeys([*link.pots, *same.pots]))
+    return list(alike.values())
+
+
+def _reads(one):
+    said = (one.check.what, one.result, tuple(one.facts), one.entry.words, one.entry.by_id)
+    return *said, one.entry.after_finish, one.entry.at.replace(minute=0, second=0, microsecond=0)
+
+
+def _chain(one):
+    """Those that led to another are few, so the chain is followed one by one."""
+    return [one, *(later for following in one.led_to for later in _chain(following))]
+
+
 def grade_words(grade):
     """A grade in halves as ISO writes it: 3.5 is "3-4"."""
     whole = int(grade)

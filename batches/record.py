@@ -5,14 +5,17 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db.models import Q
+from django.utils import timezone
 
-from studio.models import Lot
+from studio.models import Lot, Tool
 
-from . import depth, judging
+from . import costs, depth, judging, timeline
+from .costbar import bar_of
 from .models import (
     AdditionLot,
     Batch,
     BatchYarn,
+    Bath,
     CostSheet,
     Entry,
     Output,
@@ -22,6 +25,7 @@ from .models import (
     Verdict,
 )
 from .telling import addition_colour, shared_g
+from .under_way import pots_in_words
 
 
 @dataclass
@@ -39,13 +43,15 @@ class Row:
     of: int = 0
     at: object = None
     planned_at_all: bool = True
+    step: Decimal | None = None  # of the tool it is measured with: what it can't tell is no deviation
 
     @property
     def off(self):
         """How far the log is from the plan, in the line's unit; None where it can't be said or is nothing."""
         if self.planned is None or self.logged is None or self.unmeasured or self.done < self.of:
             return None
-        return (self.logged - self.planned) or None
+        off = self.logged - self.planned
+        return off if abs(off) > (self.step or 0) * max(1, self.of) else None
 
     @property
     def over(self):
@@ -62,6 +68,7 @@ def record_of(run):
     yarns = list(BatchYarn.objects.named().filter(batch__in=batches).order_by("batch__number", "position"))
     entries = log_of(run, batches)
     standing = standing_of(entries)
+    made, outputs, line = judging.made(standing), outputs_together(run), timeline_of(standing, batches)
     return {
         "batches": batches,
         "yarns": yarns_together(yarns),
@@ -72,13 +79,16 @@ def record_of(run):
         "rows": plan_beside_log(run, standing),
         "clear": last_clear(standing),
         "bleeds": judging.bleeds(standing),
-        "made": judging.made(standing),
+        "chains": judging.chains(made),
+        "line": line,
+        "line_words": line_words(line, batches) if line else None,
         "photos": [entry for entry in standing if entry.kind == Entry.Kind.PHOTO],
         "minutes": sum((entry.work.minutes for entry in standing if entry.kind == Entry.Kind.WORK), Decimal(0)),
         "outcome": outcome_of(standing),
-        "outputs": outputs_together(run),
+        "outputs": outputs,
+        "tally": tally_of(yarns, outputs, standing),
+        "baths": baths_of(run, batches),
         "lots": lots_of(run),
-        "sheet": CostSheet.objects.filter(run=run).order_by("-number").first(),
         "tag_prints": tag_prints_of(run),
         "people": list(dict.fromkeys(entry.by.name for entry in entries)),
     }
@@ -115,7 +125,151 @@ def dye_of(run, batches):
         "planned_g": depth.readable(total_g(planned)),
         "logged_g": depth.readable(total_g(logged)),
         "depth": depth.depth_of_run(batches, depths),
-        "pots": [(batch, depths[batch.pk] if len(batches) > 1 else None) for batch in batches],
+        "pots": pots_alike(batches, depths),
+    }
+
+
+KINDS_DRAWN = {
+    Entry.Kind.ADDITION: "in",
+    Entry.Kind.READING: "reading",
+    Entry.Kind.STEP: "step",
+    Entry.Kind.PHOTO: "photo",
+    Entry.Kind.CHECK: "check",
+}
+
+
+def timeline_of(standing, batches):
+    """The `timeline.Timeline` of what stands in the log, by the studio's clock; None before anything does."""
+    pots = {batch.pk: pot for pot, batch in enumerate(batches)}
+    return timeline.timeline([_happening(entry, pots[entry.batch_id]) for entry in standing], len(batches))
+
+
+def _happening(entry, pot):
+    step = entry.step if entry.kind == Entry.Kind.STEP else None
+    return timeline.Happening(
+        at=timezone.localtime(entry.at).replace(tzinfo=None),
+        pot=pot,
+        kind=KINDS_DRAWN.get(entry.kind, "other"),
+        step=step.kind if step else "finish" if entry.kind == Entry.Kind.FINISH else "",
+        minutes=step.minutes if step else None,
+        fill=addition_colour(entry.addition) if entry.kind == Entry.Kind.ADDITION else "",
+    )
+
+
+# What a kind is called on the page, where one happened and where several did.
+CALLED = {
+    "in": ("something went in once", "something went in {} times"),
+    "reading": ("1 reading", "{} readings"),
+    "step": ("1 step", "{} steps"),
+    "photo": ("1 photo", "{} photos"),
+    "check": ("1 check", "{} checks"),
+    "other": ("1 more line", "{} more lines"),
+}
+
+
+def line_words(line, batches):
+    """The timeline said: {"stretches": [(begin, end, "2 readings, 1 photo")], "hot": [(begin, end, pots)]}."""
+    told = [
+        (one.begin, one.end, ", ".join(CALLED[kind][n > 1].format(n) for kind, n in one.counts.items()))
+        for one in line.stretches
+    ]
+    hot = [
+        (begin, end, pots_in_words([batches[pot] for pot in pots]) if len(batches) > 1 else "")
+        for begin, end, pots in line.hot()
+    ]
+    return {"stretches": told, "hot": hot}
+
+
+@dataclass
+class PotsAlike:
+    """Pots that read alike in the head of the page."""
+
+    batch: Batch
+    own: object
+    batches: list
+
+    @property
+    def name(self):
+        return self.batch.pot_name if len(self.batches) == 1 else pots_in_words(self.batches).capitalize()
+
+
+def pots_alike(batches, depths):
+    """[PotsAlike]: pots of one place, weight, bath and depth are one line."""
+    found = {}
+    for batch in batches:
+        own = depths[batch.pk] if len(batches) > 1 else None
+        said = (own.words, own.shown_pct) if own else None
+        one = found.setdefault((batch.where, batch.fibre_g, batch.water_ml, said), PotsAlike(batch, own, []))
+        one.batches.append(batch)
+    return list(found.values())
+
+
+@dataclass
+class Tally:
+    """A yarn: what went in, what came out of it, and why the two differ where they do."""
+
+    yarn: BatchYarn
+    skeins: int | None
+    grams: Decimal | None
+    out: list
+    why: list
+
+    @property
+    def came_out(self):
+        return sum(skeins for _, skeins in self.out)
+
+    @property
+    def off(self):
+        """How many more came out than went in (below zero: fewer); None where it can't be said or is nothing."""
+        if not self.out or self.skeins is None:
+            return None
+        return (self.came_out - self.skeins) or None
+
+
+def tally_of(yarns, outputs, standing):
+    """[Tally] of a run's yarns, the same in several pots as one."""
+    why = [entry.finish.why_off for entry in standing if entry.kind == Entry.Kind.FINISH and entry.finish.why_off]
+    return [
+        Tally(
+            yarn,
+            skeins,
+            grams,
+            [(out, n) for out, n in outputs if out.yarn.name == yarn.name],
+            list(dict.fromkeys(why)),
+        )
+        for yarn, skeins, grams in yarns_together(yarns)
+    ]
+
+
+def baths_of(run, batches):
+    """Its baths, where they say more than that each pot had one."""
+    named = Bath.objects.filter(batch__run=run).select_related(
+        "vessel", "kept_in__solution", "continues__batch__run", "continues__batch__vessel"
+    )
+    baths = list(named.order_by("batch__number", "began_at", "pk"))
+    by_key = {batch.pk: batch for batch in batches}
+    for bath in baths:
+        bath.batch = by_key[bath.batch_id]
+    told = len(baths) > len(batches) or any(bath.continues_id or bath.kept_in_id or bath.end for bath in baths)
+    return baths if told else []
+
+
+def cost_of(run):
+    """{sheet, bar, kinds, shares} of the newest frozen sheet, {} before the first. Four queries."""
+    sheet = CostSheet.objects.filter(run=run).order_by("-number").first()
+    if sheet is None:
+        return {}
+    kinds = costs.by_kind(sheet.lines.all())
+    shares = costs.alike(costs.named_shares(sheet))
+    return {
+        "sheet": sheet,
+        "old": costs.out_of_date(sheet),
+        "bar": bar_of(kinds),
+        "kinds": kinds,
+        "shares": [share for share in shares if share.output.sellable],
+        "currency": sheet.currency,
+        "total_minor": sheet.total_minor,
+        "at_least": sheet.at_least,
     }
 
 
@@ -157,9 +311,12 @@ def plan_beside_log(run, standing):
     return [*rows, *extra.values()]
 
 
+WATER_STEP_ML = Decimal(100)  # as a jug is marked; common practice, no source
+
+
 def planned_rows(run):
     """The rows of the plan, and which row each plan line belongs to: a line's pots are one row."""
-    rows, by_line, at = [], {}, {}
+    rows, by_line, at, tools = [], {}, {}, list(Tool.objects.filter(retired=False))
     lines = PlanLine.objects.filter(batch__run=run).select_related("dye", "assistant", "solution", "lot__solution")
     for line in lines.order_by("position", "batch__number"):
         row = at.get(line.position)
@@ -175,13 +332,14 @@ def planned_rows(run):
         by_line[line.pk] = row
         if line.told is not None:
             row.planned = (row.planned or 0) + line.told
+            row.step = WATER_STEP_ML if line.water else Tool.step_for(line.told, line.unit, tools)
     return rows, by_line
 
 
 def what_went_in(entry):
-    """What tells one unplanned addition from another: those of one touch, in several pots, are one row."""
+    """What tells one unplanned addition from another: the same thing in the same place is one row, in all pots."""
     addition = entry.addition
-    return addition.lot_id, addition.what, addition.place, entry.together or entry.pk
+    return addition.lot_id, addition.what, addition.other, addition.place
 
 
 def unplanned_row(addition):

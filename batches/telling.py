@@ -1,5 +1,6 @@
 """The log said in words: what a bottle is called, and what an entry says, for every page that shows a log."""
 
+import re
 from dataclasses import dataclass, field
 from decimal import Decimal
 
@@ -14,6 +15,8 @@ STEPS = dict(RecipeStep.Kind.choices)
 PLACES = dict(Whereabouts.choices)
 HOW_GOES_WITHOUT_SAYING = ("", How.ADDED, How.BOTTLE)
 SKIPPED = "Skipped"
+AFTER_ALL = (Whereabouts.TO_TAG, Whereabouts.STORED)
+UNIT_TYPED = re.compile(r"\s*[^\W\d_][^\d]*$")  # the words after a number: "1 1/2 tbsp"
 
 
 # Lots
@@ -88,10 +91,15 @@ def line_of(entry, struck=None):
         line.more.append("from paper")
     elif entry.time_from == TimeFrom.SAID:
         line.more.append("time said later")
-    if entry.after_finish:
+    if added_late(entry):
         line.more.append("added after finish")
     line.more.append(entry.by.name)
     return line
+
+
+def added_late(entry):
+    """Whether it came after its pot was finished. That the skeins went on to the shelf always does, and is not late."""
+    return entry.after_finish and not (entry.kind == Entry.Kind.MOVE and entry.move.where in AFTER_ALL)
 
 
 def tell_addition(entry):
@@ -117,14 +125,13 @@ def strength_said(said):
 
 
 def as_typed(said):
-    """What was typed, where that is not simply the number kept: "1 1/2 metric tbsp"."""
+    """What was typed, where that is not simply the number kept: "1 1/2 metric tbsp", whose spoon is said."""
     if not said.typed or said.typed_unit in ("", said.unit):
         return ""
-    return (
-        f"{said.typed}{NO_BREAK_SPACE}{units.UNITS[said.typed_unit].label}"
-        if said.typed_unit in units.UNITS
-        else said.typed
-    )
+    if said.typed_unit not in units.UNITS:
+        return said.typed
+    number = UNIT_TYPED.sub("", said.typed) or said.typed
+    return f"{number}{NO_BREAK_SPACE}{units.UNITS[said.typed_unit].label}"
 
 
 def shared_g(said):
@@ -193,7 +200,14 @@ def tell_step(entry):
 
 
 def minutes(value):
-    return f"{units.write_number(value)}{NO_BREAK_SPACE}min"
+    """Minutes as somebody would say them: whole ones, and halves of a short piece of work."""
+    step = Decimal("0.5") if value < 10 else Decimal(1)
+    return f"{units.write_number(value, step)}{NO_BREAK_SPACE}min" if value >= step / 2 else "under half a minute"
+
+
+def together_words(pots):
+    """ "both pots", "all 6 pots"."""
+    return "both pots" if pots == 2 else f"all {pots} pots"
 
 
 def tell_photo(entry):

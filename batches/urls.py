@@ -30,6 +30,7 @@ urlpatterns = [
     path("runs/new/plan/<int:recipe_pk>/", starting.plan_run, name="plan"),
     # one run
     path("runs/<slug:code>/", run.run, name="run"),
+    path("runs/<slug:code>/log/", run.whole_log, name="run-log"),
     path("runs/<slug:code>/start/", run.start, name="run-start"),
     path("runs/<slug:code>/name/", run.name, name="run-name"),
     path("runs/<slug:code>/yarn/", run.say_yarn, name="run-yarn"),

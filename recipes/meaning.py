@@ -8,6 +8,7 @@ from studio.units import NO_BREAK_SPACE, write_g, write_number
 from . import dyeing
 from .models import Basis, How
 
+DEPTH_DIGITS = 3  # of a depth of shade: no scale and no syringe of a studio reads a fourth
 EACH = {Basis.PER_SKEIN: " for each skein", Basis.PER_POT: " for each pot", Basis.FIXED: " in all"}
 
 
@@ -19,6 +20,15 @@ def basis_words(ingredient):
     return f"{about}{_amount(ingredient)}{_strength(ingredient)}{EACH.get(ingredient.basis, '')}"
 
 
+def exact_words(ingredient):
+    """The depth with all its digits, "0.066667 % owf", where `basis_words` says it shorter; else ""."""
+    if ingredient.amount is None or ingredient.basis != Basis.OWF or own_unit(ingredient) == "mL":
+        return ""
+    exact = write_number(ingredient.amount, digits=9)
+    short = write_number(ingredient.amount, digits=DEPTH_DIGITS)
+    return "" if exact == short else _joined(exact, "% owf")
+
+
 def _amount(ingredient):
     amount = write_number(ingredient.amount)
     if ingredient.basis == Basis.RATIO:
@@ -26,7 +36,7 @@ def _amount(ingredient):
     if ingredient.basis == Basis.OWF:
         if own_unit(ingredient) == "mL":
             return _joined(amount, "mL for each 100 g")
-        return _joined(amount, "% owf")
+        return _joined(write_number(ingredient.amount, digits=DEPTH_DIGITS), "% owf")
     return _joined(amount, f"{ingredient.unit}/L" if ingredient.basis == Basis.PER_L else ingredient.unit)
 
 

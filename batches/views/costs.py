@@ -38,8 +38,6 @@ def freeze(the, person):
 
 
 def frozen_context(sheet):
-    yarn = "output__yarn"
-    named = sheet.shares.select_related(f"{yarn}__lot__base", f"{yarn}__base", f"{yarn}__output__yarn__lot__base")
     return {
         "sheet": sheet,
         "old": costs.out_of_date(sheet),
@@ -47,7 +45,7 @@ def frozen_context(sheet):
         "currency": sheet.currency,
         "at_least": sheet.at_least,
         "said": sheet.said.splitlines(),
-        **parts_of(sheet.lines.all(), named),
+        **parts_of(sheet.lines.all(), costs.named_shares(sheet)),
     }
 
 

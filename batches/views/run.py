@@ -3,14 +3,19 @@
 from uuid import UUID
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from batches import beginning, costs
+from batches import beginning
 from batches.forms.starting import AbandonForm, NameForm, SayYarnForm
 from batches.models import BatchYarn, Entry, Run, State
-from batches.record import record_of
+from batches.record import batches_of, cost_of, log_of, record_of
 from batches.telling import lines_of
+from batches.whole_log import days_of, said_of
+
+LINES_SHOWN = 24  # on the run's own page; the whole log has one of its own
+LINES_A_PAGE = 100
 
 
 def the_run(code):
@@ -21,15 +26,29 @@ def the_run(code):
 def run(request, code):
     the = the_run(code)
     record = record_of(the)
+    said = said_of(lines_of(record["entries"]), record["batches"])
     context = {
         "here": "journal",
         "run": the,
         **record,
-        "lines": lines_of(record["entries"]),
+        "cost": cost_of(the) if request.user.sees_costs else {},
+        "days": days_of(said[-LINES_SHOWN:]),
+        "said": len(said),
+        "shown": min(len(said), LINES_SHOWN),
         "may_log": request.user.may_log and the.state != State.PLANNED,
-        "sheet_old": bool(record["sheet"]) and request.user.sees_costs and costs.out_of_date(record["sheet"]),
     }
     return render(request, "batches/run.html", context)
+
+
+@require_GET
+def whole_log(request, code):
+    """The log of a run from its first line, in pages where it is very long."""
+    the = the_run(code)
+    batches = batches_of(the)
+    said = said_of(lines_of(log_of(the, batches)), batches)
+    page = Paginator(said, LINES_A_PAGE).get_page(request.GET.get("page"))
+    context = {"here": "journal", "run": the, "batches": batches, "days": days_of(page.object_list), "page": page}
+    return render(request, "batches/whole_log.html", context)
 
 
 @require_POST

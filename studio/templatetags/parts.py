@@ -278,6 +278,12 @@ def percent(value):
 
 
 @register.filter
+def depth(value):
+    """A depth of shade, with the digits that mean something: "0.99 % owf"."""
+    return _written(lambda pct: f"{units.write_pct(pct)}{units.NO_BREAK_SPACE}owf", value)
+
+
+@register.filter
 def money(value, currency=None):
     """Major units: ``Decimal("12.50")|money`` -> "€12.50"."""
     now = writing.current()

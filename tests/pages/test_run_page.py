@@ -4,8 +4,21 @@ from decimal import Decimal
 from types import SimpleNamespace
 
 import pytest
+from lxml import html
 
-from batches.models import BatchYarn, Check, Move, PhotoTaken, Reading, Run, Strike, Work
+from batches.models import (
+    BatchYarn,
+    Check,
+    Finish,
+    Move,
+    Output,
+    PhotoTaken,
+    Reading,
+    Run,
+    StepDone,
+    Strike,
+    Work,
+)
 from recipes.models import Colourway
 from tests import builders
 from tests.builders import hours, stamp
@@ -115,6 +128,129 @@ def test_queries_do_not_grow_with_the_log(at, cast, django_assert_max_num_querie
     builders.Entry.log_words(at.pots[0], stamp(cast.helper, words="Skipped"), plan_line=at.pots[0].plan.last())
     with django_assert_max_num_queries(len(few)):
         at.browser.get(at.url)
+
+
+def test_what_a_tool_can_not_tell_apart_is_no_deviation(at, cast):
+    builders.make_tool("Cylinder", kind="cylinder", step="2")
+    add(at, cast, 41), add(at, cast, 41, pot=1)
+    assert "over" not in shown(at)
+    add(at, cast, 4)
+    assert "6 mL over" in shown(at)
+
+
+def lines(answer):
+    """[(day, what, more)] of the page's log."""
+    found = []
+    for day in html.fromstring(answer.content.decode()).xpath('//section[@class="logday"]'):
+        for line in day.xpath(".//li"):
+            what, more = line.xpath('.//*[@class="what" or self::del]'), line.xpath('.//*[@class="sub"]')
+            found.append((day.xpath("h3")[0].text, *(" ".join(one[0].text_content().split()) for one in (what, more))))
+    return found
+
+
+def test_what_was_alike_in_all_pots_is_said_once(at, cast):
+    add(at, cast, 40), add(at, cast, 40, pot=1)
+    add(at, cast, 5, planned=False)
+    for pot in at.pots:
+        Work.log(pot, stamp(cast.helper, hours(3)), minutes=Decimal("1.875"))
+    builders.words(cast.helper, at.pots[1], "Stirred", at=hours(30))
+    said = [(what.replace("\xa0", " "), more.split(", ")[0]) for _, what, more in lines(at.browser.get(at.url))]
+    name = at.bottle.substance
+    assert said == [
+        (f"{name}, 40 mL of 1 %", "Both pots"),
+        (f"{name}, 5 mL of 1 %", "Pot 1"),
+        ("Work, 4 min", "Both pots"),
+        ("Stirred", "Pot 2"),
+    ]
+    days = [day for day, _, _ in lines(at.browser.get(at.url))]
+    assert days[0] == days[2] != days[3]
+
+
+def test_the_same_said_twice_of_one_pot_stays_two_lines(at, cast):
+    for _ in range(2):
+        builders.words(cast.helper, at.pots[0], "Stirred", at=hours(1))
+    assert [what for _, what, _ in lines(at.browser.get(at.url))] == ["Stirred", "Stirred"]
+
+
+def test_a_long_log_ends_on_the_page_and_begins_on_its_own(at, cast, client_of):
+    for minute in range(130):
+        builders.words(cast.helper, at.pots[minute % 2], f"Line {minute}", at=hours(minute / 60))
+    page = at.browser.get(at.url)
+    assert [what for _, what, _ in lines(page)] == [f"Line {n}" for n in range(106, 130)]
+    assert "The last 24 of 130 lines" in words(page) and f'href="{at.url}log/"' in page.content.decode()
+    whole = client_of(cast.viewer).get(f"{at.url}log/")
+    assert [what for _, what, _ in lines(whole)] == [f"Line {n}" for n in range(100)]
+    rest = lines(client_of(cast.viewer).get(f"{at.url}log/?page=2"))
+    assert [what for _, what, _ in rest] == [f"Line {n}" for n in range(100, 130)]
+    assert client_of(cast.viewer).get(f"{at.url}log/?page=zebra").status_code == 200
+
+
+def test_the_hours_are_drawn_and_said(at, cast):
+    assert "Hours" not in shown(at)
+    add(at, cast, 40)
+    for pot in at.pots:
+        StepDone.log(pot, stamp(cast.helper, hours(2)), kind="hold", temperature_c=Decimal(85), minutes=Decimal(30))
+        StepDone.log(pot, stamp(cast.helper, hours(3)), kind="cool")
+    wrong = Reading.log(at.pots[0], stamp(cast.helper, hours(3)), ph=Decimal(4))
+    Strike.log(at.pots[0], stamp(cast.helper, hours(4)), target=wrong.pk)
+    page = at.browser.get(at.url)
+    drawn = html.fromstring(page.content.decode()).xpath('//figure[@class="timeline"]')[0]
+    marks = [one.get("href") for one in drawn.xpath(".//use")]
+    assert (marks.count("#t-in"), marks.count("#t-step"), marks.count("#t-reading")) == (1, 4, 0)
+    assert len(drawn.xpath('.//*[@class="drawn"]//rect[@class="heat"]')) == 2
+    said = " ".join(drawn.xpath('.//*[@id="line-said"]')[0].text_content().split())
+    assert "something went in once, 4 steps." in said and "pots 1 and 2" in said
+
+
+def test_a_check_its_remedy_and_its_retest_are_a_chain(at, cast):
+    for pot in at.pots:
+        bled = Check.log(pot, stamp(cast.helper, hours(2)), what="cloth", result="a_lot")
+        acid = Check.log(pot, stamp(cast.helper, hours(3), words="More acid"), what="remedy", because=bled)
+        Check.log(pot, stamp(cast.helper, hours(4)), what="cloth", result="none", because=acid)
+    Check.log(at.pots[0], stamp(cast.helper, hours(4)), what="rub_dry", result="none")
+    page = html.fromstring(at.browser.get(at.url).content.decode())
+    chains = page.xpath('//ol[contains(@class, "chain")]')
+    assert [one.text for one in chains[0].xpath(".//h3")] == [
+        "Damp white cloth",
+        "What was done about it",
+        "Damp white cloth",
+    ]
+    assert len(chains) == 1 and "all pots" in chains[0].text_content()
+    assert len(page.xpath('//div[@class="tests"]//h3')) == 1
+
+
+def test_yarn_in_and_out_is_told_and_why_it_is_off(at, cast):
+    builders.finish(cast.maker, at.pots[0])
+    outputs = [Output(yarn=at.pots[1].yarns.get(), grade="second", skeins=1)]
+    Finish.log(at.pots[1], stamp(cast.maker, hours(5)), outputs=outputs, why_off="One was felted")
+    page = shown(at)
+    assert "2 firsts" in page and "1 second" in page
+    assert "fewer came out than went in" in page and "One was felted" in page
+
+
+def test_baths_are_told_when_one_was_used_again(at, cast):
+    assert "Baths" not in shown(at)
+    Move.log(at.pots[1], stamp(cast.helper, hours(2)), what="liquor_in", other_batch=at.pots[0])
+    page = shown(at)
+    assert "Dye bath, Pot 2" in page and "goes on from Pot 1: what was still in it is not known" in page
+
+
+def test_a_frozen_cost_is_a_bar_for_the_run_and_a_price_for_a_skein(at, cast):
+    for pot in at.pots:
+        builders.finish(cast.maker, pot)
+    builders.cost_sheet(cast.maker, at.run)
+    page = at.browser.get(at.url)
+    assert "Cost of the run: yarn €40.00, dye €3.50" in page.content.decode()
+    assert "€10.87 for a first" in words(page)
+
+
+def test_an_entry_after_the_finish_says_so_but_the_way_to_the_shelf_does_not(at, cast):
+    for pot in at.pots:
+        builders.finish(cast.maker, pot)
+    Move.log(at.pots[0], stamp(cast.helper, hours(8)), what="where", where="stored")
+    assert "added after finish" not in shown(at)
+    builders.words(cast.helper, at.pots[0], "Forgot: descaled", at=hours(1), received_at=hours(9))
+    assert "added after finish" in shown(at)
 
 
 def test_a_run_that_is_not_there_is_not_found(at):

@@ -48,8 +48,9 @@ def test_the_parts_come_from_the_records(run):
     finish_all(run)
     sheet = costs.freeze(run.run, by=run.by, clock=clock(hours(4)))
     found = [(line.kind, line.minor) for line in sheet.lines.all()]
-    # 3 skeins of 9.40 twice; 6 g at 0.245; one hour at 18.00; six times 0.90
-    assert found == [("yarn", 2820), ("yarn", 2820), ("dye", 147), ("labour", 1800), ("overhead", 540)]
+    # 6 skeins of 9.40; 6 g at 0.245; one hour at 18.00; six times 0.90
+    assert found == [("yarn", 5640), ("dye", 147), ("labour", 1800), ("overhead", 540)]
+    assert [line.words for line in sheet.lines.all()][0] == "Sparrow, 6 skeins, in 2 pots"
     assert (sheet.number, sheet.at_least, sheet.total_minor) == (1, False, 8127)
 
 

@@ -1,0 +1,263 @@
+"""The small timeline of a run: where its hours, its entries and its heat stand. Pure: times in, percentages out.
+
+Time runs from left to right over 0 to 100 % of the drawing. Where nothing happened for hours, most often a night, it is
+folded: the days on either side keep their hours, and a narrow gap says that time passed. Only what stands is handed
+in; a line that was struck out of the log is not drawn.
+"""
+
+from bisect import bisect_right
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+FOLD_AFTER = timedelta(hours=4)  # without an entry in any pot
+FOLD_PCT, LEAST_PCT = 3.0, 5.0  # of the line: the gap of a fold, and the least that a stretch is given
+MOST_FOLDED_PCT = 60.0  # of the line, for gaps and least widths together
+APART_PCT = 1.0  # marks of one kind that are nearer than this are drawn as one
+HOUR_STEPS = (1, 2, 3, 6, 12)
+MOST_HOURS = 6  # labels of hours along the whole line
+LABEL_PCT, DAY_PCT = 14.0, 18.0  # the least distance of two labels: "14:00", "18 Oct"
+EDGE = timedelta(minutes=5)
+TOP_EM, ROW_EM, FOOT_EM, BAND_EM = 1.6, 1.5, 1.5, 0.9  # heights: the days, a pot, the hours, the band of heat
+
+HEATING = ("heat", "hold")
+ENDS_HEAT = ("cool", "rinse", "wash", "dry", "finish")
+
+
+@dataclass(frozen=True)
+class Happening:
+    """Something that stands in the log. `at` and all other times are of one zone; `pot` counts from 0.
+
+    `kind`: "in", "reading", "step", "photo", "check" or "other". `step`: the kind of a step, or "finish".
+    `minutes`: how long a step was to last, where that was said. `fill`: the dye's colour, "" for none.
+    """
+
+    at: datetime
+    pot: int
+    kind: str
+    step: str = ""
+    minutes: float | None = None
+    fill: str = ""
+
+
+@dataclass(frozen=True)
+class Mark:
+    x: float  # % of the line
+    kind: str
+    fill: str = ""
+
+
+@dataclass(frozen=True)
+class Span:
+    """The pot is hot from `begin` to `end`."""
+
+    x: float
+    width: float
+    begin: datetime
+    end: datetime
+
+
+@dataclass
+class Lane:
+    """One pot. `y`: the middle of its row, in em from the top."""
+
+    y: float
+    marks: list = field(default_factory=list)
+    spans: list = field(default_factory=list)
+
+    @property
+    def band(self):
+        """The top of its band of heat [em]."""
+        return self.y - BAND_EM / 2
+
+
+@dataclass(frozen=True)
+class Tick:
+    x: float
+    at: datetime
+
+    @property
+    def anchor(self):
+        """Where its label hangs, so that it is not cut off."""
+        return "start" if self.x < 6 else "end" if self.x > 94 else "middle"
+
+    @property
+    def day_anchor(self):
+        """The same for the label of a day, which otherwise begins where the day does."""
+        return "end" if self.x > 82 else "start"
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Hours in which something happened, from its first entry to its last."""
+
+    begin: datetime
+    end: datetime
+    x: float
+    width: float
+    counts: dict = field(default_factory=dict)  # {kind: how many}, over all pots
+
+    @property
+    def right(self):
+        return self.x + self.width
+
+
+@dataclass(frozen=True)
+class Timeline:
+    """Widths in % of the line, heights in em."""
+
+    lanes: list
+    stretches: list
+    hours: list  # Tick at full hours
+    days: list  # Tick where a day begins on the line
+    kinds: list  # that are drawn, in the order of their first
+
+    @property
+    def base(self):
+        """Under the last pot."""
+        return TOP_EM + ROW_EM * len(self.lanes)
+
+    @property
+    def height(self):
+        return self.base + FOOT_EM
+
+    @property
+    def foot(self):
+        """The baseline of the hours' labels."""
+        return self.height - 0.3
+
+    def hot(self):
+        """[(begin, end, [pots])]: when it was hot, in order."""
+        found = {}
+        for pot, lane in enumerate(self.lanes):
+            for span in lane.spans:
+                found.setdefault((span.begin, span.end), []).append(pot)
+        return [(*times, pots) for times, pots in sorted(found.items())]
+
+
+def timeline(happenings, pots):
+    """The `Timeline` of these happenings, in any order, in so many pots; None where nothing happened."""
+    found = sorted(happenings, key=lambda one: (one.at, one.pot))
+    if not found:
+        return None
+    heat = [heat_of([one for one in found if one.pot == pot]) for pot in range(pots)]
+    times = sorted([one.at for one in found] + [end for spans in heat for _, end in spans])
+    stretches = laid_out(stretches_of(times))
+    lanes = [
+        Lane(TOP_EM + ROW_EM * (pot + 0.5), spans=[span_of(stretches, *pair) for pair in spans])
+        for pot, spans in enumerate(heat)
+    ]
+    for one in found:
+        counts = stretches[stretch_at(stretches, one.at)].counts
+        counts[one.kind] = counts.get(one.kind, 0) + 1
+        put(lanes[one.pot].marks, Mark(place(stretches, one.at), one.kind, one.fill))
+    kinds = list(dict.fromkeys(one.kind for one in found))
+    return Timeline(lanes, stretches, hours_of(stretches), days_of(stretches), kinds)
+
+
+def stretches_of(times):
+    """[(begin, end)] of sorted times, parted where nothing happened for longer than `FOLD_AFTER`."""
+    found = [[times[0], times[0]]]
+    for at in times[1:]:
+        if at - found[-1][1] > FOLD_AFTER:
+            found.append([at, at])
+        else:
+            found[-1][1] = at
+    return [(begin, end) for begin, end in found]
+
+
+def laid_out(pairs):
+    """[Stretch]: each at least so wide that it can be seen, the rest of the line shared by duration."""
+    count = len(pairs)
+    least, gap = LEAST_PCT, FOLD_PCT
+    taken = count * least + (count - 1) * gap
+    if taken > MOST_FOLDED_PCT:
+        least, gap = least * MOST_FOLDED_PCT / taken, gap * MOST_FOLDED_PCT / taken
+    free = 100 - count * least - (count - 1) * gap
+    whole = sum((end - begin for begin, end in pairs), timedelta())
+    found, x = [], 0.0
+    for begin, end in pairs:
+        width = least + (free * ((end - begin) / whole) if whole else free / count)
+        found.append(Stretch(begin, end, x, width))
+        x += width + gap
+    return found
+
+
+def place(stretches, at):
+    """Where a time stands, in % of the line. In a fold it stands in the gap; a stretch of one moment in its middle."""
+    number = stretch_at(stretches, at)
+    one = stretches[number]
+    if at > one.end:
+        following = stretches[number + 1] if number + 1 < len(stretches) else None
+        return one.x + one.width if following is None else (one.x + one.width + following.x) / 2
+    inset = min(LEAST_PCT, one.width) / 2  # so that the first and the last mark are not cut off
+    if one.begin == one.end:
+        return one.x + one.width / 2
+    return one.x + inset + (one.width - 2 * inset) * ((at - one.begin) / (one.end - one.begin))
+
+
+def stretch_at(stretches, at):
+    """The number of the last stretch that has begun by then."""
+    return max(0, bisect_right([one.begin for one in stretches], at) - 1)
+
+
+def heat_of(happenings):
+    """[(begin, end)] in which one pot was hot, by its steps in order of time.
+
+    It begins with "heat" or "hold" and ends with the step that cools it. Without one it lasts the minutes that the
+    last hot step was to take, or to the pot's next entry within the day.
+    """
+    found, begin, last = [], None, None
+    for one in happenings:
+        if begin is not None and (one.step in ENDS_HEAT or one.at - last.at > FOLD_AFTER * 3):
+            found.append((begin, one.at if one.step in ENDS_HEAT else lasted(last)))
+            begin = None
+        if one.step in HEATING:
+            begin, last = begin or one.at, one
+    if begin is not None:
+        after = [one.at for one in happenings if last.at < one.at <= last.at + FOLD_AFTER]
+        found.append((begin, lasted(last) if last.minutes or not after else after[0]))
+    return [(start, end) for start, end in found if end > start]
+
+
+def lasted(step):
+    return step.at + timedelta(minutes=float(step.minutes or 0))
+
+
+def span_of(stretches, begin, end):
+    x = place(stretches, begin)
+    return Span(x, max(0.5, place(stretches, end) - x), begin, end)
+
+
+def put(marks, mark):
+    """Add a mark, unless it would lie on one of its kind and colour."""
+    near = (one for one in marks if one.kind == mark.kind and one.fill == mark.fill)
+    if all(abs(one.x - mark.x) >= APART_PCT for one in near):
+        marks.append(mark)
+
+
+def hours_of(stretches):
+    """[Tick] at full hours, so many that they can be read on a phone."""
+    total = sum((one.end - one.begin for one in stretches), timedelta()) / timedelta(hours=1)
+    step = next((step for step in HOUR_STEPS if total / step <= MOST_HOURS), HOUR_STEPS[-1])
+    found = []
+    for one in stretches:
+        if one.begin == one.end or one.end - one.begin < EDGE:
+            continue
+        at = one.begin.replace(minute=0, second=0, microsecond=0)
+        while at <= one.end:
+            if at >= one.begin and at.hour % step == 0:
+                tick = Tick(place(stretches, at), at)
+                if not found or tick.x - found[-1].x >= LABEL_PCT:
+                    found.append(tick)
+            at += timedelta(hours=1)
+    return found
+
+
+def days_of(stretches):
+    """[Tick] where the line comes to another day, as far as their labels have room; the first always."""
+    found, day = [], None
+    for one in stretches:
+        if one.begin.date() != day and (not found or one.x - found[-1].x >= DAY_PCT):
+            found.append(Tick(one.x, one.begin))
+        day = one.begin.date()
+    return found
