@@ -28,7 +28,13 @@ PURE = [
     "batches/sharing.py",
     "batches/colour.py",
 ]
-ONLY_IN = {"pint": "studio/units.py", "weasyprint": "studio/printing.py", "pikepdf": "studio/printing.py"}
+# A file, or a folder that no other part of the program imports.
+ONLY_IN = {
+    "pint": "studio/units.py",
+    "weasyprint": "studio/printing.py",
+    "pikepdf": "studio/printing.py",
+    "numpy": "batches/demo/drawing/",
+}
 LABEL = re.compile(r"(studio|recipes|batches)\.[A-Z]\w*")
 # The settings and the table of addresses put the house together, so they name every room.
 JOINS = {"studio/settings.py", "studio/urls.py", "studio/doors.py"}
@@ -97,7 +103,13 @@ def test_a_pure_module_needs_no_django(path):
 
 @pytest.mark.parametrize(("library", "home"), ONLY_IN.items())
 def test_a_library_has_one_home(library, home):
-    assert {path for path in sources() if library in map(room, imported(path))} <= {home}
+    assert not {path for path in sources() if library in map(room, imported(path)) and not path.startswith(home)}
+
+
+@pytest.mark.parametrize("path", [path for path in sources() if not path.startswith("batches/demo/drawing/")])
+def test_nothing_that_runs_needs_what_draws_the_demo_photographs(path):
+    """Only the finished files are used, so a studio does not have to install numpy."""
+    assert not {module for module in imported(path) if module.startswith("batches.demo.drawing")}
 
 
 def test_the_reader_sees_lazy_imports(tmp_path, monkeypatch):
