@@ -10,6 +10,8 @@ DOORS = {
     "recipes:recipe-edit": Door(read=MAKERS, write=MAKERS),
     "recipes:pin": Door(read=NOBODY, write=MAKERS),
     "recipes:sums": Door(read=EVERYONE),
+    "recipes:paste": Door(read=MAKERS, write=MAKERS),
+    "recipes:paste-template": Door(read=MAKERS),
     # making up bottles
     "recipes:bottle-new": Door(read=LOGGERS),
     "recipes:bottle-make": Door(read=LOGGERS, write=LOGGERS),

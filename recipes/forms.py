@@ -103,12 +103,16 @@ class VersionForm(OnceForm):
         said = super().clean()
         if "text" in self.errors or {"skeins", "fibre_g", "pots", "liquor_ratio"} & self.errors.keys():
             return said
-        self.understood = understand(said["text"], facts_of(said), Shelf.read(), writing.current().spoons)
+        self.understood = understand(said["text"], facts_of(said), self.shelf(), writing.current().spoons)
         for problem in self.understood.problems:
             about_weight = not problem.number and self.understood.facts.fibre_g is None
             self.add_error("fibre_g" if about_weight else "text", ValidationError(problem.sentence))
         self.unknown = list(dict.fromkeys(problem.name for problem in self.understood.problems if problem.name))
         return said
+
+    def shelf(self):
+        """The names that the words may use."""
+        return Shelf.read()
 
     def columns(self):
         """The columns of a version."""

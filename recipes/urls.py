@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from recipes import bottle_views, sum_views, views
+from recipes import bottle_views, paste_views, sum_views, views
 
 app_name = "recipes"
 
@@ -14,6 +14,9 @@ urlpatterns = [
     path("recipes/<int:pk>/change/", views.recipe_edit, name="recipe-edit"),
     path("recipes/<int:pk>/standard/", views.pin, name="pin"),
     path("sums/", sum_views.sums, name="sums"),
+    path("shelf/paste/", paste_views.paste, name="paste"),
+    path("shelf/paste/<slug:slug>/", paste_views.paste, name="paste"),
+    path("shelf/paste/<slug:slug>/list.csv", paste_views.template, name="paste-template"),
     # making up bottles
     path("shelf/bottles/new/", bottle_views.choose, name="bottle-new"),
     path("shelf/masters/<int:pk>/make/", bottle_views.make, name="bottle-make"),

@@ -95,7 +95,7 @@ class StudioBoundField(BoundField):
         """Whether to say so: only where other fields of the form must be filled in."""
         if self.field.required or self.widget_type in ("checkbox", "hidden"):
             return False
-        return any(field.required for field in self.form.fields.values())
+        return any(field.required and not field.widget.is_hidden for field in self.form.fields.values())
 
 
 class StudioRenderer(TemplatesSetting):

@@ -23,12 +23,16 @@ class NamedForm(OnceForm):
 
     def clean_name(self):
         name = " ".join(self.cleaned_data["name"].split())
+        if self.is_taken(name):
+            raise ValidationError(self.taken_sentence)
+        return name
+
+    def is_taken(self, name):
+        """Whether another has this name. Costs a query."""
         others = self.model.objects.filter(name__iexact=name)
         if self.row is not None:
             others = others.exclude(pk=self.row.pk)
-        if others.exists():
-            raise ValidationError(self.taken_sentence)
-        return name
+        return others.exists()
 
     def keep(self):
         """The row, made or changed."""
