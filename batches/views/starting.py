@@ -6,14 +6,13 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from batches import beginning, loading
+from batches import beginning, loading, plan_sheet
 from batches.forms.starting import BareForm, PlanForm, YarnRows
 from batches.models import BatchYarn
 from batches.yarns import NOT_SAID, Yarn
 from recipes.models import Recipe
 from studio.forms.rows import asked_for_more, with_one_more
-from studio.models import Assistant, Vessel
-from studio.naming import lot_name
+from studio.models import Vessel
 from studio.once import only_once
 from studio.units import write_count
 
@@ -93,28 +92,20 @@ def plan_run(request, recipe_pk):
 
 
 def plan_context(recipe, form, yarns, worked=None, pots=None):
-    return {
-        "here": "journal",
-        "powder": bool(worked) and any(weighs_powder(line) for pot in worked.pots for line in pot.lines),
-        "acid": bool(worked) and any(is_acid(line.substance) for pot in worked.pots for line in pot.lines),
-        "recipe": recipe,
-        "form": form,
-        "yarns": yarns,
+    context = {"here": "journal", "recipe": recipe, "form": form, "yarns": yarns, "forms": [form, yarns]}
+    if worked is None:
+        return context
+    return context | {
         "worked": worked,
-        "forms": [form, yarns],
-        "short_yarn": beginning.short_yarn(pots) if pots else [],
-        "mixed": loading.mixed_pots(pots) if pots else [],
-        "table": table_of(worked) if worked else [],
-        "choices": choices_of(worked) if worked else [],
+        "cards": plan_sheet.cards_of(worked),
+        "takes": plan_sheet.takes_of(worked),
+        "short": plan_sheet.shorts_of(worked),
+        "short_yarn": beginning.short_yarn(pots),
+        "mixed": loading.mixed_pots(pots),
+        "choices": choices_of(worked),
+        "powder": plan_sheet.weighs_powder(worked),
+        "acid": plan_sheet.has_acid(worked),
     }
-
-
-def weighs_powder(line):
-    return line.lot is not None and line.lot.dye_id is not None
-
-
-def is_acid(substance):
-    return isinstance(substance, Assistant) and substance.is_acid
 
 
 def chosen_lots(data):
@@ -138,29 +129,6 @@ def work_out(recipe, form, yarns, chosen):
     except ValueError as problem:
         form.add_error("pots", str(problem))
         return None, None
-
-
-def taken_from(line):
-    """What a line's jar or bottle is called, where that says more than the substance's own name."""
-    name = lot_name(line.lot) if line.lot else ""
-    return "" if name == str(line.substance) else name
-
-
-def table_of(worked):
-    """Rows of the plan's table: one for each line of the recipe, with an amount for each pot."""
-    return [
-        {
-            "line": lines[0],
-            "lot": taken_from(lines[0]),
-            "told": [line.told for line in lines],
-            "alike": len({line.told for line in lines}) == 1,
-            "total": sum(line.told for line in lines) if all(line.told is not None for line in lines) else None,
-            "exact": sum(line.exact for line in lines) if all(line.exact is not None for line in lines) else None,
-            "problems": list(dict.fromkeys(line.problem for line in lines if line.problem)),
-            "notes": list(dict.fromkeys(line.note for line in lines if line.note)),
-        }
-        for lines in zip(*(pot.lines for pot in worked.pots), strict=True)
-    ]
 
 
 def choices_of(worked):

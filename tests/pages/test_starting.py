@@ -6,9 +6,10 @@ from types import SimpleNamespace
 
 import pytest
 from django.utils import timezone
+from lxml import html
 
 from batches.models import BatchYarn, Run, promised_by_lot
-from recipes.models import Basis
+from recipes.models import Basis, How, Ingredient, RecipeStep
 from tests import builders
 from tests.pages.run_forms import BAD, boxes, fields_of, sentences, words
 
@@ -102,8 +103,77 @@ def test_every_amount_is_worked_out_before_anything_is_kept(maker, kit):
     assert page.status_code == 200
     shown = words(page).replace("\xa0", " ")
     assert "For 400 g of dry fibre: 4 g of dye" in shown
-    assert "Pot 1" in shown and "Pot 2" in shown
+    assert "Pots 1 and 2, each" in shown and "Tall pot: 2 skeins, 200 g" in shown
     assert not Run.objects.exists()
+
+
+def cards(answer):
+    """{name of a card: [(amount, what, more)]} of the plan's pots."""
+    page = html.fromstring(answer.content.decode())
+
+    def text(row, wanted):
+        return " ".join(" ".join(one.text_content().split()) for one in row.xpath(wanted)).replace("\xa0", " ")
+
+    return {
+        card.xpath("h3")[0].text_content(): [
+            (
+                text(row, './/b[contains(@class, "much")]'),
+                text(row, './/*[@class="what"]'),
+                text(row, './/*[@class="sub"]'),
+            )
+            for row in card.xpath(".//li")
+        ]
+        for card in page.xpath('//section[@class="potcard"]')
+    }
+
+
+def test_pots_that_get_the_same_are_one_card(maker, kit):
+    assert list(cards(plan(maker, kit, yarn__0__skeins="6", pots="3"))) == ["Pots 1 to 3, each"]
+    found = cards(plan(maker, kit, yarn__0__skeins="5", pots="3"))
+    assert list(found) == ["Pots 1 and 2, each", "Pot 3"]
+    assert [rows[-1][:2] for rows in found.values()] == [("2 g", "Rust"), ("1 g", "Rust")]
+
+
+def poured(kit, *first):
+    """The plan's page of a version that takes its dye out of the bottle."""
+    rust = kit.bottle.solution.parts.get().dye
+    version = kit.recipe.colourway.next_version(by=kit.recipe.by, now=timezone.now(), fibre_g=Decimal(100))
+    line = builders.ingredient(rust, 1, strength_pct=Decimal(1), how=How.BOTTLE)
+    version.write([(RecipeStep(), [*first, line])])
+    kit.url = f"/runs/new/plan/{version.pk}/"
+
+
+def test_what_is_said_of_the_water_stands_in_the_pot_it_is_of(maker, kit):
+    poured(kit, Ingredient(water=True, amount=Decimal(20), unit=":1", basis=Basis.RATIO, how=How.ADDED))
+    found = cards(plan(maker, kit, yarn__0__skeins="5", pots="3"))
+    assert "pour 3.8 L, the bottles bring the rest" in found["Pots 1 and 2, each"][0][2]
+    assert "pour 1.9 L, the bottles bring the rest" in found["Pot 3"][0][2]
+
+
+def test_the_exact_amount_is_one_touch_away(maker, kit):
+    poured(kit)
+    builders.make_tool("Cylinder", kind="cylinder", step="50")
+    assert "exactly" not in words(plan(maker, kit))  # 200 mL is 200 mL
+    odd = builders.receive_yarn(kit.recipe.by, builders.make_base("Odd", skein_g=Decimal(115)), skeins=4)
+    shown = html.fromstring(plan(maker, kit, yarn__0__lot=odd.pk, yarn__0__skeins="1", pots="1").content.decode())
+    assert [one.text for one in shown.xpath('//span[@class="sub exact"]')] == ["exactly 115\xa0mL"]
+    assert shown.xpath('//input[@id="exact"]/@name') == []  # it is never sent
+
+
+def test_what_all_pots_take_together_stands_beside_what_is_free(maker, kit):
+    poured(kit)
+    shown = html.fromstring(plan(maker, kit, yarn__0__skeins="12").content.decode())
+    row = shown.xpath('//section[@aria-labelledby="from"]//tbody/tr')[0]
+    cells = [" ".join(cell.text_content().split()).replace("\xa0", " ") for cell in row]
+    assert cells == ["Rust, 1 %", "1.2 L", "500 mL 700 mL short"]
+
+
+def test_a_bottle_that_is_short_leads_to_where_it_is_made(maker, kit):
+    poured(kit)
+    shown = html.fromstring(plan(maker, kit, yarn__0__skeins="12").content.decode())
+    row = shown.xpath('//section[@aria-labelledby="short"]//li')[0]
+    assert "weigh" in row.text_content()
+    assert row.xpath(".//a/@href") == [f"/shelf/masters/{kit.bottle.solution_id}/make/"]
 
 
 def test_a_kept_plan_promises_yarn_and_dye(maker, kit):
