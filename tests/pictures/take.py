@@ -29,7 +29,7 @@ PICTURES = {
     "cost.png": ("cost", WIDE, "light"),
     "tags.png": ("tags", None, None),
 }
-SHEET_DPI = 80
+SHEET_DPI, ROW_MM = 110, 97  # a row of swing tags with its cut marks
 QUIET = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking")
 
 
@@ -80,6 +80,7 @@ def served():
 
 def pages():
     """{name: address}, found in what the demo tells."""
+    from django.db.models import Sum
     from django.urls import reverse
 
     from batches.models import Batch, Run, TagPrint
@@ -87,6 +88,9 @@ def pages():
 
     shown = Colourway.objects.get(name="Kiln Door")
     finished = Run.objects.filter(colourway=shown, state="finished").order_by("pk").last()
+    sheets = (
+        TagPrint.objects.filter(design="swing").values("sheet").annotate(tags=Sum("copies")).order_by("-tags", "sheet")
+    )
     in_the_pot = Batch.objects.filter(run__state="running", run__colourway=shown).order_by("pk").first()
     return {
         "journal": reverse("batches:journal"),
@@ -96,7 +100,7 @@ def pages():
         "sink": reverse("batches:sink", args=[in_the_pot.pk]),
         "colourway": reverse("batches:colourway", args=[shown.pk]),
         "cost": reverse("batches:cost", args=[finished.code]),
-        "tags": reverse("batches:tag-sheet", args=[TagPrint.objects.order_by("pk").last().sheet]),
+        "tags": reverse("batches:tag-sheet", args=[sheets[0]["sheet"]]),
     }
 
 
@@ -118,32 +122,56 @@ def take(address):
         signed_in = context.storage_state()
         for name, (what, size, scheme) in PICTURES.items():
             if size is None:
-                picture = first_sheet(context.request.get(found[what]).body())
+                picture = first_row(context.request.get(found[what]).body())
             else:
-                picture = photographed(browser, signed_in, address + found[what], size, scheme)
+                picture = photographed(browser, signed_in, address + found[what], size, scheme, FIRST.get(what))
             keep(picture, HERE / name)
         browser.close()
 
 
-def photographed(browser, signed_in, address, size, scheme):
-    """The first screenful of a page."""
+def photographed(browser, signed_in, address, size, scheme, first=None):
+    """A screenful of a page, after what is to be done there first."""
     context = browser.new_context(storage_state=signed_in, viewport=size, color_scheme=scheme, reduced_motion="reduce")
     page = context.new_page()
     page.clock.set_fixed_time(MOMENT)
     answer = page.goto(address, wait_until="networkidle")
     assert answer.status == 200, f"{address} answers {answer.status}"
+    if first:
+        first(page)
     shot = page.screenshot()
     context.close()
     return shot
 
 
-def first_sheet(pdf):
-    """The first sheet of a PDF as a PNG."""
-    import pdfplumber
+def work_out_six_skeins(page):
+    """A plan for six skeins in two pots, as far as the amounts."""
+    yarn = page.get_by_label("Yarn", exact=True).first
+    yarn.select_option(yarn.locator("option", has_text="4-ply").first.get_attribute("value"))
+    page.get_by_label("Skeins").first.fill("6")
+    page.get_by_label("How many pots").fill("2")
+    page.get_by_role("button", name="Work it out").click()
+    page.locator("#measure").evaluate("heading => heading.scrollIntoView()")
 
-    held = BytesIO()
+
+FIRST = {"plan": work_out_six_skeins}
+
+
+def first_row(pdf):
+    """The first row of tags on a sheet, their fronts above their backs, as a PNG."""
+    import pdfplumber
+    from PIL import Image, ImageOps
+
+    rows, high = [], round(ROW_MM / 25.4 * SHEET_DPI)
     with pdfplumber.open(BytesIO(pdf)) as document:
-        document.pages[0].to_image(resolution=SHEET_DPI).original.save(held, "PNG")
+        for page in document.pages[:2]:
+            sheet = page.to_image(resolution=SHEET_DPI, antialias=True).original.convert("RGB")
+            left, top, right, _ = ImageOps.invert(sheet.convert("L")).getbbox()
+            rows.append(sheet.crop((left, top, right, top + high)))
+    picture = Image.new("RGB", (rows[0].width, high * len(rows)), "white")
+    for k, row in enumerate(rows):
+        picture.paste(row, (0, high * k))
+    held = BytesIO()
+    ImageOps.expand(picture, 24, "white").save(held, "PNG")
     return held.getvalue()
 
 
