@@ -113,6 +113,15 @@ def _taken_back(movement):
     return hasattr(movement, "reversed_by")
 
 
+def a_cover_is_of_its_run():
+    struck = set(Strike.objects.values_list("target", flat=True))
+    shown = Run.objects.filter(cover__isnull=False).select_related("cover", "cover_photo__entry__batch")
+    for run in shown:
+        photo = run.cover_photo
+        if photo.entry.batch.run_id != run.pk or photo.picture_id != run.cover.whole_id or photo.pk in struck:
+            yield Wrong(run, f"{run.code} is led by a picture that no standing photo of its own log shows.")
+
+
 def a_cost_sheet_sums():
     for sheet in CostSheet.objects.select_related("run").prefetch_related("lines", "shares__output__yarn__batch"):
         lines = sum(line.minor or 0 for line in sheet.lines.all())
@@ -172,5 +181,6 @@ RULES = [
     yarn_left_the_shelf,
     no_skein_is_dyed_twice_at_once,
     codes_are_behind_the_count,
+    a_cover_is_of_its_run,
 ]
 ask = rules_of("B", RULES)

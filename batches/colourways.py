@@ -4,7 +4,7 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from django.db.models import Count, Max, OuterRef, Q, Subquery, Sum, UUIDField, prefetch_related_objects
+from django.db.models import Case, Count, F, Max, OuterRef, Q, Subquery, Sum, UUIDField, When, prefetch_related_objects
 from django.db.models.functions import Coalesce
 
 from recipes import meaning
@@ -17,6 +17,7 @@ from .models import Entry, Output, Run, State, Verdict
 
 DYED = [State.RUNNING, State.FINISHED]
 MOST_RUNS = 48
+WORTH = {Verdict.STANDARD: 0, Verdict.AS_GOOD: 1, Verdict.NEVER: 3}  # best first; in between what nobody judged so
 
 
 @dataclass
@@ -45,15 +46,31 @@ class Told:
 def for_rows(colourways):
     """Colourways with `version_key` (the standard, else the newest), `run_count`, `last_day` and `cover_key`."""
     newest = Recipe.objects.filter(colourway=OuterRef("pk")).order_by("-number").values("pk")[:1]
-    photographed = Run.objects.filter(colourway=OuterRef("pk"), cover__isnull=False)
+    shown = best_first(Run.objects.filter(colourway=OuterRef("pk")))
     dyed = Q(runs__state__in=DYED)
     return colourways.annotate(
         version_key=Coalesce("standard_id", Subquery(newest)),
         run_count=Count("runs", filter=dyed),
         last_day=Max("runs__day", filter=dyed),
         # The field is named, since the key of another table comes out of SQLite as text without its marks.
-        cover_key=Subquery(photographed.order_by("-day", "-pk").values("cover")[:1], output_field=UUIDField()),
+        cover_key=Subquery(shown.values("cover")[:1], output_field=UUIDField()),
     )
+
+
+def best_first(runs):
+    """Of these runs the ones that a photo leads, the one that stands for their colourway first.
+
+    That is one dyed from its standard version, then one judged to be the colour to match, then the
+    newest. A wet photo leads no run by itself, so none stands for a colourway unless somebody chose it.
+    """
+    said = Entry.objects.standing().filter(kind=Entry.Kind.FINISH, batch__run=OuterRef("pk"))
+    said = said.exclude(finish__verdict="").order_by("-at", "-received_at", "-pk")
+    shown = runs.filter(cover__isnull=False).annotate(
+        verdict=Subquery(said.values("finish__verdict")[:1]),
+        by_standard=Case(When(recipe=F("colourway__standard"), then=0), default=1),
+    )
+    worth = Case(*[When(verdict=verdict, then=place) for verdict, place in WORTH.items()], default=2)
+    return shown.order_by("by_standard", worth, "-day", "-pk")
 
 
 def rows(colourways):
@@ -113,7 +130,7 @@ def page_of(colourway):
         "standard": standard,
         "shown": standard or (versions[0] if versions else None),
         "scale": widest or None,
-        "cover": cover_of(runs),
+        "cover": cover_of(colourway, runs),
         "so_far": so_far(colourway, runs),
         "bases": list(dict.fromkeys(name for each in runs if each.run.state in DYED for name in each.bases)),
     }
@@ -143,11 +160,13 @@ def told(runs, colourway):
     return list(found.values())
 
 
-def cover_of(runs):
-    """The newest run with a photograph, one judged to be the colour to match first."""
-    photographed = [each for each in runs if each.run.cover_id]
-    matched = [each for each in photographed if each.verdict == Verdict.STANDARD.label]
-    return next(iter(matched or photographed), None)
+def cover_of(colourway, runs):
+    """The run whose picture stands for the colourway, as `Told`; None where no photo leads any. `runs`: the newest."""
+    best = best_first(Run.objects.filter(colourway=colourway)).values_list("pk", flat=True).first()
+    known = next((each for each in runs if each.run.pk == best), None)
+    if known is not None or best is None:
+        return known
+    return told(Run.objects.filter(pk=best).for_rows(), colourway)[0]
 
 
 def so_far(colourway, runs):

@@ -9,6 +9,7 @@ from django.core.files.storage import default_storage
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
+from studio import darkroom
 from studio.darkroom import develop
 from studio.models import Document, Picture
 
@@ -42,6 +43,36 @@ def keep_picture(file, by, clock=timezone.now, id=None):
     for size, jpeg in photo.sizes.items():
         _put(picture.path(size), jpeg)
     return _keep(picture)
+
+
+def keep_crop(picture, across_pct, down_pct, size_pct, by, clock=timezone.now, id=None):
+    """Keep a 4:5 crop of a kept picture, as a picture of its own. The same `id` again gives the crop that was kept.
+
+    The numbers are as `darkroom.frame_of` takes them. The whole picture stays as it is, and a crop is never
+    cropped again.
+    """
+    id = id or uuid4()
+    if stored := Picture.objects.filter(pk=id).first():
+        return stored
+    whole = picture.crop_of or picture
+    with default_storage.open(whole.path("large"), "rb") as file:
+        sizes, (width, height) = darkroom.crop(file.read(), across_pct, down_pct, size_pct)
+    crop = Picture(
+        id=id,
+        width=width,
+        height=height,
+        sha256=whole.sha256,
+        taken_at=whole.taken_at,
+        received_at=clock(),
+        by=by,
+        crop_of=whole,
+        across_pct=across_pct,
+        down_pct=down_pct,
+        size_pct=size_pct,
+    )
+    for size, jpeg in sizes.items():
+        _put(crop.path(size), jpeg)
+    return _keep(crop)
 
 
 def keep_document(file, title, by, clock=timezone.now, id=None):

@@ -1,4 +1,4 @@
-"""An uploaded photo -> three JPEGs that show the yarn's colour and tell nothing else.
+"""An uploaded photo -> three JPEGs that show the yarn's colour and tell nothing else; and crops of what was kept.
 
 Whatever comes in is decoded and painted on a fresh canvas, so location, camera, comments, profiles and
 anything glued to the end of the file stay behind. Needs Pillow and pillow-heif, and nothing of Django.
@@ -20,6 +20,9 @@ MAX_BYTES = 25_000_000
 MAX_PIXELS = 50_000_000
 
 LARGE_SIDE_PX = 2000
+
+CROP_WIDE, CROP_HIGH = 4, 5  # the shape of a print
+LEAST_CROP_PCT = 25  # of a large size of 2000 px this is still 400 by 500 px
 
 
 @dataclass(frozen=True)
@@ -84,6 +87,50 @@ def develop(file, max_bytes=MAX_BYTES, max_pixels=MAX_PIXELS):
         taken_at=taken_at,
         sha256=hashlib.sha256(raw).hexdigest(),
     )
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Where a crop lies in its picture: the left upper corner and the size, in whole px."""
+
+    left: int
+    top: int
+    width: int
+    height: int
+
+
+def frame_of(width, height, across_pct=50, down_pct=50, size_pct=100):
+    """The 4:5 frame of a crop in a picture of this width and height in px, moved so far that it lies inside.
+
+    across_pct, down_pct: where its middle is to lie, in percent of the picture's width and height. size_pct: its size
+    in percent of the largest such frame that fits.
+    """
+    widest = min(width, height * CROP_WIDE / CROP_HIGH)
+    wide = max(1, round(widest * float(size_pct) / 100))
+    high = max(1, min(height, round(wide * CROP_HIGH / CROP_WIDE)))
+    return Frame(
+        left=_within(float(across_pct) / 100 * width - wide / 2, width - wide),
+        top=_within(float(down_pct) / 100 * height - high / 2, height - high),
+        width=wide,
+        height=high,
+    )
+
+
+def _within(place, last):
+    return min(max(round(place), 0), last)
+
+
+def crop(large, across_pct, down_pct, size_pct):
+    """A 4:5 crop of a kept picture's large size, given as its bytes: (size name -> JPEG bytes, (width, height) in px).
+
+    The frame is as `frame_of` says. Sizes are those of `SIZES`; none is larger than the frame.
+    """
+    with _one_at_a_time, Image.open(io.BytesIO(large), formats=["JPEG"]) as image:
+        image.load()
+        frame = frame_of(*image.size, across_pct, down_pct, size_pct)
+        box = (frame.left, frame.top, frame.left + frame.width, frame.top + frame.height)
+        prints = _print_sizes(image.convert("RGB").crop(box))
+    return {name: _jpeg(canvas, SIZES[name]) for name, canvas in prints.items()}, prints["large"].size
 
 
 def _read(file, max_bytes):

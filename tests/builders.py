@@ -282,6 +282,11 @@ def picture(by, colour="#31686b", **facts):
     return stored
 
 
+def crop(by, of, **facts):
+    """A crop of a picture, with its files in the storage."""
+    return picture(by, crop_of=of, **{"across_pct": 40, "down_pct": 50, "size_pct": 60, **facts})
+
+
 def document(by, title="Safety data sheet"):
     body = b"%PDF-1.4\n%%EOF\n"
     stored = Document.objects.create(title=title, size=len(body), sha256="0" * 64, received_at=NOON, by=by)
@@ -382,7 +387,9 @@ def a_whole_day(cast):
     StepDone.log(pot, stamp(helper, hours(1)), kind="heat", temperature_c=90)
     Move.log(pot, stamp(helper, hours(1)), what="where", where="cooling")
     Move.log(pot, stamp(helper, hours(1)), what="liquor_out", volume_ml=Decimal(500), keep_as="Evening pot")
-    PhotoTaken.log(pot, stamp(helper, hours(1)), picture=picture(helper), stage="dry")
+    shown = picture(helper)
+    taken = PhotoTaken.log(pot, stamp(helper, hours(1)), picture=shown, stage="dry")
+    taken.photo.lead(crop=crop(maker, shown))
     bled = Check.log(pot, stamp(maker, hours(1)), what="cloth", result="some")
     Check.log(pot, stamp(maker, hours(1)), what="remedy", because=bled)
     Work.log(pot, stamp(helper, hours(1)), minutes=45)

@@ -1,9 +1,10 @@
 """The journal: runs and batches, their log, what came out, what it cost, what was printed."""
 
 from .cost import CostLine, CostShare, CostSheet
-from .details import Addition, AdditionLot, Check, Move, PhotoTaken, Reading, StepDone, Work
+from .details import Addition, AdditionLot, Check, Move, Reading, StepDone, Work
 from .log import Entry, Stamp, Strike, TimeFrom
 from .outcome import Finish, Output, Verdict, tally
+from .photos import PhotoTaken
 from .plan import PlanLine, promised_by_lot
 from .printed import TagDye, TagPrint
 from .run import Batch, BatchYarn, Bath, Run, State, Whereabouts

@@ -1,6 +1,7 @@
-"""What the entries of a log say: what went in, what was read, moved, done, photographed, checked, and how long it took.
+"""What the entries of a log say: what went in, what was read, moved, done, checked, and how long it took.
 
-Each has one verb, `log`, and may say how to `undo` it when its entry is struck. The end of a pot is in `outcome`.
+Each has one verb, `log`, and may say how to `undo` it when its entry is struck. Photographs are in
+`photos`, the end of a pot in `outcome`.
 """
 
 from django.db import models, transaction
@@ -17,7 +18,7 @@ from studio.models.fields import (
 )
 
 from .log import Detail, Entry, settle_where, strike_if_told
-from .run import STRUCK, Batch, Bath, Run, Whereabouts
+from .run import STRUCK, Batch, Bath, Whereabouts
 
 
 class Addition(Detail):
@@ -301,43 +302,6 @@ class StepDone(Detail):
             cls.objects.create(entry=entry, kind=kind, **facts)
             strike_if_told(entry, batch, now)
             settle_where(batch)
-        return entry
-
-
-class PhotoTaken(Detail):
-    """A photograph of the batch. Several entries may show the same picture: one for each pot in it."""
-
-    class Stage(models.TextChoices):
-        WET = "wet", "Wet, in the pot or out of it"
-        DRY = "dry", "Dry"
-        BATH = "bath", "The bath"
-        CLOTH = "cloth", "A white cloth or a rub"
-        PAPER = "paper", "A page of notes"
-
-    entry = models.OneToOneField(Entry, primary_key=True, on_delete=models.PROTECT, related_name="photo")
-    picture = models.ForeignKey("studio.Picture", on_delete=models.PROTECT, related_name="shown_in")
-    stage = models.CharField(max_length=5, choices=Stage.choices, default=Stage.WET)
-    about = models.ForeignKey(Entry, null=True, blank=True, on_delete=models.PROTECT, related_name="photos")
-
-    class Meta(Detail.Meta):
-        verbose_name = "photo"
-        constraints = [
-            one_of("stage", ["wet", "dry", "bath", "cloth", "paper"], name="photo_stage_known"),
-        ]
-
-    @classmethod
-    def log(cls, batch, stamp, *, picture, stage, about=None):
-        """Show a picture in the log. A dry photo becomes the run's cover while it has none."""
-        with transaction.atomic():
-            run = Run.lock(batch.run_id) if stage == cls.Stage.DRY else None
-            batch = Batch.lock([batch.pk])[batch.pk]
-            now = stamp.clock()
-            entry = Entry.write(batch, Entry.Kind.PHOTO, stamp, now=now)
-            cls.objects.create(entry=entry, picture=picture, stage=stage, about=about)
-            if run is not None and run.cover_id is None:
-                run.cover = picture
-                run.save(update_fields=["cover"])
-            strike_if_told(entry, batch, now)
         return entry
 
 

@@ -2,7 +2,8 @@
 
 A strike-out, a check, a finish are entries that name another one, so author, time, undo, photos and replay are solved
 once for all of them. Each kind of entry has one verb, a classmethod `log` of its detail, which locks the batch, then
-its lots in key order, then takes the time. The details are in `details` and `outcome`.
+its lots in key order, then takes the time. The details are in `details`, `photos`
+and `outcome`.
 """
 
 from dataclasses import dataclass, field
@@ -293,7 +294,7 @@ class Strike(Detail):
         """
         with transaction.atomic():
             named = Entry.objects.filter(pk=target).first()
-            if named is None or named.kind == Entry.Kind.FINISH:
+            if named is None or named.kind in (Entry.Kind.FINISH, Entry.Kind.PHOTO):
                 Run.lock(named.batch.run_id if named else batch.run_id)
             held = named.batch_id if named else batch.pk
             batch = Batch.lock([held])[held]

@@ -47,7 +47,8 @@ class RunQuerySet(models.QuerySet):
     def for_rows(self):
         """With all that a row of the journal shows, at a fixed number of queries however many rows."""
         batches = Batch.objects.select_related("vessel").prefetch_related(Prefetch("yarns", BatchYarn.objects.named()))
-        return self.select_related("colourway", "cover", "recipe").prefetch_related(Prefetch("batches", batches))
+        shown = self.select_related("colourway", "cover", "cover_photo__entry", "recipe")
+        return shown.prefetch_related(Prefetch("batches", batches))
 
 
 class Run(models.Model):
@@ -71,6 +72,15 @@ class Run(models.Model):
     note = models.TextField(blank=True, default="")
     why_abandoned = models.CharField(max_length=300, blank=True, default="")
     cover = models.ForeignKey("studio.Picture", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    cover_photo = models.ForeignKey(
+        "batches.PhotoTaken",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text="The photo that leads; `cover` is it or a crop of it.",
+    )
+    cover_chosen = models.BooleanField(default=False, help_text="By hand; else it follows the log.")
 
     objects = RunQuerySet.as_manager()
 
@@ -91,6 +101,14 @@ class Run(models.Model):
             ),
             CheckConstraint(
                 condition=Q(recipe__isnull=True) | Q(colourway__isnull=False), name="run_recipe_has_colourway"
+            ),
+            CheckConstraint(
+                condition=Q(cover__isnull=True, cover_photo__isnull=True)
+                | Q(cover__isnull=False, cover_photo__isnull=False),
+                name="run_cover_shows_a_photo",
+            ),
+            CheckConstraint(
+                condition=Q(cover_chosen=False) | Q(cover__isnull=False), name="run_chosen_cover_is_a_picture"
             ),
         ]
 
@@ -143,6 +161,11 @@ class Run(models.Model):
             run.state, run.started_at = State.RUNNING, now
             run.save(update_fields=["state", "started_at"])
         self.refresh_from_db()
+
+    def show(self, photo, picture, *, chosen):
+        """Let a photo lead, as `picture`, which is it or a crop of it; None for both: no photo leads. It is locked."""
+        self.cover, self.cover_photo, self.cover_chosen = picture, photo, chosen
+        self.save(update_fields=["cover", "cover_photo", "cover_chosen"])
 
     def lock_batches(self):
         """Its batches, locked in key order."""

@@ -10,8 +10,11 @@ from datetime import datetime
 import pillow_heif
 import pytest
 from coloraide import Color
+from hypothesis import given
+from hypothesis import strategies as st
 from PIL import Image, ImageCms, ImageFile, PngImagePlugin
 
+from studio import darkroom
 from studio.darkroom import NotAPhoto, develop
 
 PLACE = b"Quernstow weir"
@@ -316,3 +319,46 @@ def test_the_hand_made_profile_is_a_profile():
     profile = ImageCms.ImageCmsProfile(io.BytesIO(display_p3_profile()))
     assert profile.profile.xcolor_space.strip() == "RGB"
     assert pillow_heif.is_supported(every_upload()["heic"])
+
+
+# Crops
+
+
+@pytest.mark.parametrize(
+    ("size", "asked", "frame"),
+    [
+        ((1000, 1250), (50, 50, 100), (0, 0, 1000, 1250)),
+        ((2000, 1000), (50, 50, 100), (600, 0, 800, 1000)),
+        ((1000, 2000), (50, 50, 100), (0, 375, 1000, 1250)),
+        ((2000, 1000), (100, 0, 50), (1600, 0, 400, 500)),  # as far as it goes, and not past the edge
+        ((2000, 1000), (0, 100, 50), (0, 500, 400, 500)),
+        ((2000, 1000), (25, 50, 25), (400, 375, 200, 250)),
+        ((3, 3), (50, 50, 25), (1, 1, 1, 1)),
+    ],
+)
+def test_the_frame_of_a_crop_is_4_to_5_and_lies_inside(size, asked, frame):
+    found = darkroom.frame_of(*size, *asked)
+    assert (found.left, found.top, found.width, found.height) == frame
+
+
+@given(st.integers(1, 4000), st.integers(1, 4000), st.decimals(0, 100), st.decimals(0, 100), st.decimals(25, 100))
+def test_no_frame_leaves_its_picture(width, height, across, down, size):
+    frame = darkroom.frame_of(width, height, across, down, size)
+    assert frame.width >= 1 and frame.height >= 1
+    assert 0 <= frame.left <= width - frame.width and 0 <= frame.top <= height - frame.height
+
+
+def test_a_crop_shows_that_part_and_nothing_else():
+    halves = Image.new("RGB", (800, 1000), "#ffffff")
+    halves.paste("#203040", (400, 0, 800, 1000))
+    held = io.BytesIO()
+    halves.save(held, "JPEG", quality=95)
+    sizes, (width, height) = darkroom.crop(held.getvalue(), 80, 50, 40)
+    assert (width, height) == (320, 400)
+    for raw in sizes.values():
+        shown = Image.open(io.BytesIO(raw)).convert("RGB")
+        assert all(
+            abs(a - b) < 6
+            for pixel in shown.get_flattened_data()
+            for a, b in zip(pixel, (0x20, 0x30, 0x40), strict=True)
+        )

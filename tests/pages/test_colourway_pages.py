@@ -1,8 +1,13 @@
 """All colourways, and one with its versions, notes and runs."""
 
+import re
+from datetime import timedelta
+from uuid import UUID
+
 import pytest
 from django.urls import reverse
 
+from batches.models import PhotoTaken
 from tests import builders as build
 
 ALL = reverse("batches:colourways")
@@ -30,13 +35,41 @@ def test_the_list_says_standard_runs_and_the_last_day(cast, client_of, dyed):
     assert "Ochre 2\u00a0%" in page  # the colour bar of the standard, said in words
 
 
-def test_the_newest_photograph_stands_for_a_colourway(cast, client_of, dyed):
-    run = dyed.runs.get()
-    run.cover = build.picture(cast.maker)
-    run.save()
-    client = client_of(cast.viewer)
-    assert reverse("studio:picture", args=[run.cover_id, "thumb"]) in client.get(ALL).content.decode()
-    assert reverse("studio:picture", args=[run.cover_id, "record"]) in client.get(page_of(dyed)).content.decode()
+def photographed(cast, run, day=None, verdict="", stage="dry"):
+    """The run with a photo, and with what it was judged to be."""
+    if day:
+        run.day = day
+        run.save(update_fields=["day"])
+    pot = run.batches.first()
+    entry = PhotoTaken.log(pot, build.stamp(cast.maker), picture=build.picture(cast.maker), stage=stage)
+    if verdict:
+        build.finish(cast.maker, pot, verdict=verdict)
+    return entry.photo.picture_id
+
+
+def shown(client, way):
+    """The picture that the list shows, which is the one on the colourway's own page."""
+    found = re.search(r"/pictures/([0-9a-f-]{36})/thumb", client.get(ALL).content.decode())
+    if found is None:
+        return None
+    page = client.get(page_of(way)).content.decode()
+    assert reverse("studio:picture", args=[found[1], "record"]) in page
+    return UUID(found[1])
+
+
+def test_the_best_run_of_the_standard_stands_for_a_colourway(cast, client_of, dyed):
+    client, facts = client_of(cast.viewer), {"colourway": dyed}
+    of_standard = {**facts, "recipe": dyed.standard}
+    assert shown(client, dyed) is None
+    photographed(cast, build.run_with_pots(cast.maker, pots=1, **of_standard), stage="wet")
+    assert shown(client, dyed) is None, "a wet photo stands for nothing by itself"
+    newest = photographed(cast, build.run_with_pots(cast.maker, pots=1, **facts), verdict="standard")
+    assert shown(client, dyed) == newest
+    disliked = photographed(cast, build.run_with_pots(cast.maker, pots=1, **of_standard), verdict="never")
+    assert shown(client, dyed) == disliked, "dyed from the standard, whatever was thought of it"
+    old = build.DAY - timedelta(days=9)
+    good = photographed(cast, build.run_with_pots(cast.maker, pots=1, **of_standard), day=old, verdict="as_good")
+    assert shown(client, dyed) == good, "the better one of these, though older"
 
 
 def test_a_planned_run_is_not_counted_as_dyed(cast, client_of):

@@ -111,6 +111,15 @@ def a_picture_gone():
     default_storage.delete(Picture.objects.first().path("thumb"))
 
 
+def a_cover_from_elsewhere():
+    run = Run.objects.get(cover__isnull=False)
+    Run.objects.filter(pk=run.pk).update(cover=builders.picture(run.by))
+
+
+def a_cover_struck_out():
+    QuerySet(Strike).update(target=Run.objects.get(cover__isnull=False).cover_photo_id)
+
+
 BREAKS = [
     ("nothing_is_overdrawn", change(Movement, {"kind": "used", "amount__isnull": False}, amount=-5000)),
     ("what_came_is_in_the_ledger", change(Movement, {"kind": "received"}, amount=1)),
@@ -149,6 +158,8 @@ BREAKS = [
     ("a_strike_reaches_its_line", a_struck_line_still_gone),
     ("a_strike_reaches_its_line", a_strike_that_waits),
     ("a_strike_reaches_its_line", a_strike_of_a_strike),
+    ("a_cover_is_of_its_run", a_cover_from_elsewhere),
+    ("a_cover_is_of_its_run", a_cover_struck_out),
     ("a_cost_sheet_sums", change(CostLine, minor=1)),
     ("a_cost_sheet_sums", change(CostLine, minor=None)),
     ("a_cost_sheet_sums", change(CostShare, minor=1)),
