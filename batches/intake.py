@@ -26,7 +26,7 @@ from studio import album, darkroom
 from studio.models import Lot
 from studio.money import split
 
-from .forms import additions, entries, planned, strikes
+from .forms import additions, entries, photos, planned, strikes
 from .models import (
     Addition,
     Batch,
@@ -59,13 +59,16 @@ NOT_YOURS = "Only owners, makers and helpers may log. The studio's owner can giv
 
 @dataclass(frozen=True)
 class Answer:
-    """What became of what was sent. `entries` are the rows of the log, also when they were there before."""
+    """What became of what was sent. `entries` are the rows of the log, also when they were there before; `refused` says
+    of each part that could not be kept, beside others that were, which and why.
+    """
 
     state: str
     id: UUID | None = None
     entries: tuple = ()
     form: object = None
     sentence: str = ""
+    refused: tuple = ()
 
     @property
     def ok(self):
@@ -183,7 +186,7 @@ def _log(kind, form, digest, batch, sent_by, clock):
             return known
         form.add_error(None, str(problem))
         return _wrong(sent, form)
-    return Answer(SAVED, sent, tuple(written), form)
+    return Answer(SAVED, sent, tuple(written), form, refused=tuple(getattr(form, "refused", ())))
 
 
 def _stamp(part, form, sent, digest, sent_by, clock, *, alone):
@@ -233,31 +236,30 @@ def work_parts(form, pots):
 
 
 def develop_photos(form):
-    """Keep the pictures, each under an id that follows from the id sent, so that trying again keeps none twice."""
-    files = form.cleaned_data["photos"]
-    if len(files) > 1:
-        for number, file in enumerate(files, 1):
-            _refuse_no_photo(file, number)
-    sent = form.cleaned_data["id"]
-    form.pictures = [
-        album.keep_picture(file, form.person, id=uuid5(sent, f"photo {number}")) for number, file in enumerate(files, 1)
-    ]
+    """Keep the pictures that can be, each under an id that follows from the id sent, so that trying again keeps none
+    twice. The others are named: whoever stands at the sink should not choose the good ones anew.
 
-
-def _refuse_no_photo(file, number):
-    """With several photos none is kept unless all can be."""
-    try:
-        darkroom.develop(file, max_bytes=album.most_bytes())
-        file.seek(0)
-    except darkroom.NotAPhoto as problem:
-        raise ValueError(f"Photo {number} of those sent: {problem} None of them was kept.") from None
+    Raises ValueError with a sentence for each where none can be kept.
+    """
+    sent, files = form.cleaned_data["id"], form.cleaned_data["photos"]
+    for number, file in enumerate(files, 1):
+        try:
+            if number > photos.MOST_AT_ONCE:
+                raise darkroom.NotAPhoto(f"{photos.MOST_AT_ONCE} at once are the most: send it with the next ones.")
+            picture = album.keep_picture(file, form.person, id=uuid5(sent, f"photo {number}"))
+            form.pictures.append((number, picture))
+        except darkroom.NotAPhoto as problem:
+            named = f"{photos.name_of(file, number)} was not kept. " if len(files) > 1 else ""
+            form.refused.append(f"{named}{problem}")
+    if not form.pictures:
+        raise ValueError(" ".join(form.refused))
 
 
 def photo_parts(form, pots):
     return [
         Part(PhotoTaken.log, pot, form.facts() | {"picture": picture}, mark=number)
         for pot in pots
-        for number, picture in enumerate(form.pictures, 1)
+        for number, picture in form.pictures
     ]
 
 
@@ -353,7 +355,7 @@ KINDS = {
     "reading": Kind(entries.ReadingForm, reading_parts, starts=True, blind=True),
     "step": Kind(entries.StepForm, step_parts, starts=True, blind=True),
     "move": Kind(entries.MoveForm, move_parts, starts=True, blind=True),
-    "photo": Kind(entries.PhotoForm, photo_parts, before=develop_photos),
+    "photo": Kind(photos.PhotoForm, photo_parts, before=develop_photos, locks_run=True),
     "check": Kind(entries.CheckForm, check_parts),
     "work": Kind(entries.WorkForm, work_parts),
     "words": Kind(entries.WordsForm, words_parts),

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from studio.models import Lot, Tool
 
-from . import costs, depth, judging, timeline
+from . import costs, depth, judging, photos, timeline
 from .costbar import bar_of
 from .models import (
     AdditionLot,
@@ -69,6 +69,7 @@ def record_of(run):
     entries = log_of(run, batches)
     standing = standing_of(entries)
     made, outputs, line = judging.made(standing), outputs_together(run), timeline_of(standing, batches)
+    shown = photos.photos_of(run, batches, standing)
     return {
         "batches": batches,
         "yarns": yarns_together(yarns),
@@ -82,7 +83,8 @@ def record_of(run):
         "chains": judging.chains(made),
         "line": line,
         "line_words": line_words(line, batches) if line else None,
-        "photos": [entry for entry in standing if entry.kind == Entry.Kind.PHOTO],
+        "photos": shown,
+        "pair": photos.before_and_after(run, shown, photos.earlier_sides(run)),
         "minutes": sum((entry.work.minutes for entry in standing if entry.kind == Entry.Kind.WORK), Decimal(0)),
         "outcome": outcome_of(standing),
         "outputs": outputs,

@@ -176,7 +176,8 @@ FILE_UPLOAD_PERMISSIONS, FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o600, 0o700
 # Django leaves files out of the first of these; UPLOAD_MB is their limit.
 DATA_UPLOAD_MAX_MEMORY_SIZE = 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 1000
-DATA_UPLOAD_MAX_NUMBER_FILES = 20
+# More photos than one page takes are still read, so that it can say which were too many.
+DATA_UPLOAD_MAX_NUMBER_FILES = 60
 
 # People
 

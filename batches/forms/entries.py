@@ -14,9 +14,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.db.models import Q
 from django.utils import timezone
-from django.utils.datastructures import MultiValueDict
 
-from batches.models import Batch, BatchYarn, Check, Entry, Move, PhotoTaken, Reading, State, TimeFrom, Whereabouts
+from batches.models import Batch, BatchYarn, Check, Entry, Move, Reading, State, TimeFrom, Whereabouts
 from recipes.models import RecipeStep
 from studio import units
 from studio.forms.base import StudioBoundField, StudioForm
@@ -343,52 +342,6 @@ class WorkForm(EntryForm):
             self.add_error("minutes", "Write how many minutes it took.")
         cleaned["minutes"] = None if minutes is None else Decimal(minutes)
         return cleaned
-
-
-class Photographs(forms.FileInput):
-    """Several photos: those just taken and those chosen, in the boxes `name_taken` and `name`."""
-
-    allow_multiple_selected = True
-    template_name = "batches/_photographs.html"
-
-    def value_from_datadict(self, data, files, name):
-        if not isinstance(files, MultiValueDict):
-            return [files[name]] if files and files.get(name) else []
-        return [*files.getlist(f"{name}_taken"), *files.getlist(name)]
-
-    def value_omitted_from_data(self, data, files, name):
-        return not self.value_from_datadict(data, files, name)
-
-
-class PhotographsField(forms.FileField):
-    widget = Photographs
-    most = 12
-
-    def clean(self, value, initial=None):
-        if not value:
-            raise ValidationError("Take a photo or choose one: none has arrived.", code="required")
-        if len(value) > self.most:
-            raise ValidationError(f"{len(value)} photos at once are too many: send {self.most} at a time.")
-        return value
-
-
-class PhotoForm(EntryForm):
-    pots_words = ("This pot only", "All {} pots, the same photo")
-
-    photos = PhotographsField(label="Photos")
-    stage = forms.ChoiceField(label="What it shows", choices=PhotoTaken.Stage.choices, widget=Choices, required=False)
-    about = forms.ModelChoiceField(queryset=Entry.objects.none(), widget=forms.HiddenInput, required=False)
-
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, **kwargs)
-        self.fields["about"].queryset = Entry.objects.filter(batch=self.batch)
-        self.initial.setdefault("stage", PhotoTaken.Stage.WET)
-
-    def facts(self):
-        return {
-            "stage": self.cleaned_data.get("stage") or PhotoTaken.Stage.WET,
-            "about": self.cleaned_data.get("about"),
-        }
 
 
 HALVES = [

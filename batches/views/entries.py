@@ -47,7 +47,7 @@ PAGES = {
     "clear": Page("reading", "Is the bath clear?", "batches/sink_clear.html"),
     "move": Page("move", "Move", "batches/sink_move.html", cautions=("heat",)),
     "note": Page("words", "Note"),
-    "photo": Page("photo", "Photo", button="Keep the photo"),
+    "photo": Page("photo", "Photos", "batches/photo_entry.html", button="Keep the photos"),
     "work": Page("work", "Work minutes", "batches/sink_work.html"),
     "check": Page("check", "Check"),
 }
@@ -224,7 +224,8 @@ def as_text(value):
 
 
 def as_json(answer):
-    return {"id": str(answer.id) if answer.id else None, "state": answer.state, "errors": answer.errors}
+    said = {"id": str(answer.id) if answer.id else None, "state": answer.state, "errors": answer.errors}
+    return said | {"refused": list(answer.refused)} if answer.refused else said
 
 
 def no_such_pot(request, machine, data):
@@ -237,7 +238,8 @@ def no_such_pot(request, machine, data):
 def fragment(request, batch, answer):
     if answer.ok:
         lines = lines_of(list(Entry.objects.filter(pk__in=[entry.pk for entry in answer.entries]).with_details()))
-        return render(request, "batches/_log_lines.html", {"lines": lines, "batch": batch}, status=answer.status)
+        context = {"lines": lines, "batch": batch, "refused": answer.refused}
+        return render(request, "batches/_log_lines.html", context, status=answer.status)
     return render(request, "batches/_refused.html", {"answer": answer, "refused": answer.sentence}, status=422)
 
 
@@ -245,6 +247,8 @@ def as_page(request, batch, data, answer):
     """After a form without JavaScript: back to the sink, or the same page with what is to be put right."""
     if answer.ok:
         messages.success(request, said_of(answer))
+        for sentence in answer.refused:
+            messages.error(request, sentence)
         return redirect("batches:sink", batch.pk)
     if answer.form is None:
         messages.error(request, answer.sentence)
@@ -287,6 +291,8 @@ def said_of(answer):
     first = answer.entries[0]
     if first.kind == Entry.Kind.STRIKE:
         return "Struck out." if len(answer.entries) == 1 else f"{len(answer.entries)} lines struck out."
+    if first.kind == Entry.Kind.PHOTO:
+        return answer.form.kept_words(len({entry.batch_id for entry in answer.entries}))
     lines = lines_of(list(Entry.objects.filter(pk=first.pk).with_details().select_related("plan_line")))
     what = lines[0].what if lines else "Logged"
     more, pots = len(answer.entries) - 1, len({entry.batch_id for entry in answer.entries})

@@ -43,6 +43,8 @@ def judge(request, code):
     answer = take(request, batch) if request.method == "POST" else None
     if answer is not None and answer.ok:
         messages.success(request, said_of(answer))
+        for sentence in answer.refused:
+            messages.error(request, sentence)
         return redirect(f"{reverse('batches:judge', args=[code])}?pot={batch.number}")
     context = page(request, the, batches, batch, answer)
     return render(request, "batches/judge.html", context, status=answer.status if answer else 200)

@@ -1,7 +1,5 @@
 """A run's page, and what is done to a run as a whole."""
 
-from uuid import UUID
-
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.shortcuts import get_object_or_404, redirect, render
@@ -9,7 +7,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from batches import beginning
 from batches.forms.starting import AbandonForm, NameForm, SayYarnForm
-from batches.models import BatchYarn, Entry, Run, State
+from batches.models import BatchYarn, Run, State
 from batches.record import batches_of, cost_of, log_of, record_of
 from batches.telling import lines_of
 from batches.whole_log import days_of, said_of
@@ -19,7 +17,8 @@ LINES_A_PAGE = 100
 
 
 def the_run(code):
-    return get_object_or_404(Run.objects.select_related("colourway", "recipe", "cover", "by"), code=code)
+    shown = Run.objects.select_related("colourway", "recipe", "cover", "cover_photo__entry", "by")
+    return get_object_or_404(shown, code=code)
 
 
 @require_GET
@@ -107,23 +106,6 @@ def abandon(request, code):
             messages.error(request, str(problem))
         return redirect("batches:run", code)
     return one_form(request, the, form, "Give the run up", "Give it up", "batches/give_up.html")
-
-
-@require_POST
-def cover(request, code):
-    """Choose which photo leads the run."""
-    the = the_run(code)
-    try:
-        wanted = UUID(request.POST.get("picture", ""))
-    except ValueError:
-        wanted = None
-    shown = Entry.objects.standing().filter(batch__run=the, photo__picture=wanted)
-    if wanted is None or not shown.exists():
-        messages.error(request, "That photo is not in this run's log any more: choose another.")
-    else:
-        the.cover_id = wanted
-        the.save(update_fields=["cover"])
-    return redirect("batches:run", code)
 
 
 def one_form(request, the, form, title, button, template="batches/run_form.html"):

@@ -11,7 +11,7 @@ from django.urls import URLPattern, get_resolver, reverse
 from lxml import html
 
 from batches.demo.story import Story
-from batches.models import Run, TagPrint
+from batches.models import PhotoTaken, Run, TagPrint
 from batches.views.entries import PAGES
 from studio import doors
 from studio.models import Assistant, Base, Delivery, Lot, Measure, Person, Picture, Tool, Vessel
@@ -52,6 +52,7 @@ def samples():
     use = powder.movements.exclude(kind="received").first()
     measure = Measure.objects.create(name="Spoon tip")
     entry = pot.entries.filter(kind="addition").first()
+    shown = PhotoTaken.objects.select_related("entry__batch__run").first()
     keys = {
         "base": Base.objects.first().pk,
         "dye": powder.dye_id,
@@ -81,13 +82,15 @@ def samples():
         "batches:run-name": [{"code": bare.code}],
         "batches:tag-sheet": [{"sheet": TagPrint.objects.first().sheet}],
         "batches:colourway": [{"pk": running.colourway_id}],
+        "batches:photo": [{"code": shown.entry.batch.run.code, "key": shown.pk}],
+        "batches:photo-crop": [{"code": shown.entry.batch.run.code, "key": shown.pk}],
         "batches:sink": [{"pk": pot.pk}],
         "batches:entry": [{"pk": pot.pk, "name": name} for name in PAGES],
         "batches:strike": [{"pk": pot.pk, "entry_id": entry.pk}],
     }
 
 
-RUN_PAGES = ("run", "run-yarn", "run-abandon", "judge", "finish", "cost", "tags")
+RUN_PAGES = ("run", "run-yarn", "run-abandon", "photos", "compare", "judge", "finish", "cost", "tags")
 
 
 def addresses():

@@ -12,7 +12,6 @@ from batches.models import (
     Finish,
     Move,
     Output,
-    PhotoTaken,
     Reading,
     Run,
     StepDone,
@@ -366,22 +365,6 @@ def test_a_finished_run_is_not_given_up(at, cast):
         builders.finish(cast.maker, pot)
     answer = at.browser.post(f"{at.url}give-up/", {"why": "Regret"}, follow=True)
     assert "This run is finished" in words(answer)
-
-
-def test_another_photo_may_lead(at, cast, settings, tmp_path):
-    settings.MEDIA_ROOT = tmp_path
-    first, second = builders.picture(cast.helper), builders.picture(cast.helper, "#9c3122")
-    for number, picture in enumerate([first, second]):
-        PhotoTaken.log(at.pots[0], stamp(cast.helper, hours(number)), picture=picture, stage="dry")
-    at.browser.post(f"{at.url}cover/", {"picture": str(second.pk)})
-    at.run.refresh_from_db()
-    assert at.run.cover == second
-
-
-@pytest.mark.parametrize("said", ["00000000-0000-4000-8000-000000000000", "", "zzz"])
-def test_a_photo_of_no_line_of_this_log_does_not_lead(at, said):
-    answer = at.browser.post(f"{at.url}cover/", {"picture": said}, follow=True)
-    assert "choose another" in words(answer)
 
 
 @pytest.mark.parametrize("page", ["start", "name", "yarn", "give-up", "cover"])

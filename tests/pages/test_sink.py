@@ -241,7 +241,7 @@ def test_a_photo_is_kept_and_shown(helper, pot):
     Image.new("RGB", (60, 80), "#9c3122").save(held, "JPEG")
     sent = {"kind": "photo", "id": uuid4(), "photos_taken": SimpleUploadedFile("a.jpg", held.getvalue())}
     page = helper.post(address(pot), sent, follow=True).content.decode()
-    assert Entry.objects.get(kind="photo").photo.stage == "wet" and "<img" in page
+    assert Entry.objects.get(kind="photo").photo.stage == "before" and "<img" in page
 
 
 # Two doors, one form: what a page sends and what a machine sends come to the same

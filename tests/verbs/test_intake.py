@@ -166,16 +166,15 @@ def test_one_touch_logs_a_planned_line_in_all_pots(cast, two_pots):
     assert builders.on_hand(two_pots.red) == 170
 
 
-@pytest.mark.parametrize("limit_mb, taken", [(1, False), (30, True)])
-def test_of_several_photos_each_is_held_to_the_studio_s_own_limit(cast, pot, settings, limit_mb, taken):
+@pytest.mark.parametrize("limit_mb, kept", [(1, 1), (30, 2)])
+def test_of_several_photos_each_is_held_to_the_studio_s_own_limit(cast, pot, settings, limit_mb, kept):
     settings.UPLOAD_MB = limit_mb
     padding = (2 if limit_mb == 1 else 27) * 1_000_000  # past this limit, and past the usual one
     large = SimpleUploadedFile("b.jpg", image_file().read() + bytes(padding), "image/jpeg")
     answer = send(pot, cast.helper, "photo", files=MultiValueDict({"photos": [image_file(), large]}))
-    assert answer.ok == taken
-    assert Picture.objects.count() == (2 if taken else 0)
-    if not taken:
-        assert "Photo 2 of those sent: This photo is larger than 1 MB." in str(answer.errors)
+    assert answer.ok and Picture.objects.count() == len(answer.entries) == kept
+    too_large = "“b.jpg” was not kept. This photo is larger than 1 MB. Shrink it and send it again."
+    assert answer.refused == ((too_large,) if kept == 1 else ())
 
 
 def test_ids_of_several_follow_from_the_id_sent(cast, two_pots):
@@ -482,3 +481,45 @@ def test_an_unknown_kind_is_refused(cast, pot):
 def test_minutes_are_never_lost_to_rounding(cast, pot):
     send(pot, cast.helper, "work", minutes="1/3")
     assert Work.objects.get().minutes == Decimal("0.333")
+
+
+def test_one_bad_file_among_five_is_named_and_the_others_are_kept(cast, pot):
+    files = [image_file(name=f"{number}.jpg") for number in range(1, 5)]
+    files.insert(2, SimpleUploadedFile("notes <b>.txt", b"stir it", "text/plain"))
+    number = uuid4()
+    send_them = {"kind": "photo", "id": str(number), "note": "From the line", "stage": "dry"}
+    answer = intake.take(send_them, MultiValueDict({"photos": files}), batch=pot, person=cast.helper)
+    assert answer.ok and len(answer.entries) == Picture.objects.count() == 4
+    assert {entry.together for entry in answer.entries} == {number}
+    assert [(entry.photo.stage, entry.words) for entry in answer.entries] == [("dry", "From the line")] * 4
+    [sentence] = answer.refused
+    assert sentence.startswith("“notes <b>.txt” was not kept. This file is not a photo.")
+
+
+def test_where_no_file_can_be_kept_each_is_named_and_nothing_is_stored(cast, pot):
+    files = [SimpleUploadedFile(f"{name}.txt", b"stir it") for name in ("one", "two")]
+    answer = send(pot, cast.helper, "photo", files=MultiValueDict({"photos": files}))
+    assert answer.status == 422 and not Picture.objects.exists()
+    assert "“one.txt” was not kept." in str(answer.errors) and "“two.txt” was not kept." in str(answer.errors)
+
+
+def test_more_photos_than_one_page_takes_are_named(cast, pot):
+    files = [image_file(name=f"{number}.jpg") for number in range(1, 15)]
+    answer = send(pot, cast.helper, "photo", files=MultiValueDict({"photos": files}))
+    assert len(answer.entries) == 12
+    assert [sentence[:20] for sentence in answer.refused] == ["“13.jpg” was not kep", "“14.jpg” was not kep"]
+
+
+def test_several_photos_sent_twice_are_kept_once(cast, pot):
+    said = {"kind": "photo", "id": str(uuid4())}
+    for state in ("saved", "already"):
+        files = MultiValueDict({"photos": [image_file(), image_file("#203040", "b.jpg")]})
+        assert intake.take(said, files, batch=pot, person=cast.helper).state == state
+    assert Picture.objects.count() == PhotoTaken.objects.count() == 2
+
+
+def test_a_photo_without_a_stage_has_the_usual_one(cast, pot):
+    assert send(pot, cast.helper, "photo", {"photos": image_file()}).entries[0].photo.stage == "before"
+    send(pot, cast.helper, "water", amount="2", amount_unit="L")
+    pot.refresh_from_db()
+    assert send(pot, cast.helper, "photo", {"photos": image_file("#203040")}).entries[0].photo.stage == "wet"

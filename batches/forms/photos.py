@@ -1,0 +1,126 @@
+"""Forms of the photographs: several at once into the log, a crop for the cover, two side by side."""
+
+from decimal import Decimal
+
+from django import forms
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.utils.datastructures import MultiValueDict
+
+from batches.forms.entries import EntryForm
+from batches.models import Entry, PhotoTaken
+from studio.darkroom import LEAST_CROP_PCT
+from studio.forms.fields import NumberField
+from studio.forms.once import OnceForm
+from studio.forms.widgets import Choices
+from studio.units import write_count
+
+MOST_AT_ONCE = 12
+LONGEST_NAME = 60
+
+
+class Photographs(forms.FileInput):
+    """Several photos: those just taken and those chosen, in the boxes `name_taken` and `name`."""
+
+    allow_multiple_selected = True
+    template_name = "batches/_photographs.html"
+
+    def value_from_datadict(self, data, files, name):
+        if not isinstance(files, MultiValueDict):
+            return [files[name]] if files and files.get(name) else []
+        return [*files.getlist(f"{name}_taken"), *files.getlist(name)]
+
+    def value_omitted_from_data(self, data, files, name):
+        return not self.value_from_datadict(data, files, name)
+
+
+class PhotographsField(forms.FileField):
+    widget = Photographs
+
+    def clean(self, value, initial=None):
+        if not value:
+            raise ValidationError("Take a photo or choose one: none has arrived.", code="required")
+        return value
+
+
+def limits():
+    """What can be sent at once, said before anything is chosen."""
+    return (
+        f"Up to {MOST_AT_ONCE} at once, {settings.UPLOAD_MB} MB each: JPEG, PNG, WebP or HEIC. Where a photo was taken "
+        "is not kept."
+    )
+
+
+def name_of(file, number):
+    """What to call a file that was sent: its own name, cut short, or its number."""
+    name = "".join(letter for letter in str(file.name or "") if letter.isprintable()).strip()
+    if not name:
+        return f"Photo {number}"
+    return f"“{name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 1] + '…'}”"
+
+
+class PhotoForm(EntryForm):
+    """One or several photos, each an entry of its own. After `intake.develop_photos` it has `pictures`, [(number,
+    Picture)] of those kept, and `refused`, a sentence for each that could not be.
+    """
+
+    pots_words = ("This pot only", "All {} pots, the same photo")
+
+    photos = PhotographsField(label="Photos")
+    stage = forms.ChoiceField(label="What it shows", choices=PhotoTaken.Stage.choices, widget=Choices, required=False)
+    about = forms.ModelChoiceField(queryset=Entry.objects.none(), widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.pictures, self.refused = [], []
+        self.fields["about"].queryset = Entry.objects.filter(batch=self.batch)
+        self.fields["photos"].help_text = limits()
+        note = self.fields["note"]
+        note.label = "In words"
+        note.help_text = "Read out to whoever cannot see it. Empty: the colourway, the stage and the dyes are."
+        self.initial.setdefault("stage", self.usual_stage)
+
+    @property
+    def usual_stage(self):
+        return PhotoTaken.usual_stage(self.batch.where)
+
+    def kept_words(self, pots):
+        """What was kept, for a person: "3 photos kept, in each of 2 pots."."""
+        kept = f"{write_count(len(self.pictures), 'photo')} kept"
+        return f"{kept}, in each of {pots} pots." if pots > 1 else f"{kept}."
+
+    def facts(self):
+        return {"stage": self.cleaned_data.get("stage") or self.usual_stage, "about": self.cleaned_data.get("about")}
+
+
+class SliderInput(forms.TextInput):
+    """A number between two ends, moved by touch or by the arrow keys."""
+
+    input_type = "range"
+
+
+class SliderField(NumberField):
+    """A percentage that a slider gives."""
+
+    def __init__(self, *, least=0, most=100, **kwargs):
+        slider = SliderInput({"min": least, "max": most, "step": 1})
+        super().__init__(least=least, most=most, unit="%", widget=slider, **kwargs)
+
+
+class CropForm(OnceForm):
+    """Where the crop of a photo lies, as `darkroom.frame_of` takes it."""
+
+    across = SliderField(label="Middle, from left to right")
+    down = SliderField(label="Middle, from top to bottom")
+    size = SliderField(
+        label="How much of it", least=LEAST_CROP_PCT, help_text="To the right: as much as fits. To the left: closer."
+    )
+
+    WHOLE = (Decimal(50), Decimal(50), Decimal(100))
+
+    def numbers(self):
+        """(across, down, size) as they were sent; where one can't be read, as the form began."""
+        known = getattr(self, "cleaned_data", {})
+        return tuple(
+            known[name] if known.get(name) is not None else self.initial[name] for name in ("across", "down", "size")
+        )
