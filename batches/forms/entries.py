@@ -18,7 +18,7 @@ from django.utils import timezone
 from batches.models import Batch, BatchYarn, Check, Entry, Move, Reading, State, TimeFrom, Whereabouts
 from recipes.models import RecipeStep
 from studio import units
-from studio.forms.base import StudioBoundField, StudioForm
+from studio.forms.base import QuietBoundField, StudioForm
 from studio.forms.fields import AmountField, NumberField, WhenField, WholeField, WordsField
 from studio.forms.supplies import LocalAmountField, temperatures
 from studio.forms.text import tidy
@@ -35,19 +35,13 @@ def hidden(field, **kwargs):
     return field(widget=forms.HiddenInput, required=False, **kwargs)
 
 
-class SinkBoundField(StudioBoundField):
-    """Nothing at the pot is required but what happened, so no field says that it may be left out."""
-
-    optional = False
-
-
 class EntryForm(StudioForm):
     """Who did it, when, in which pots; what was sent, and the number it was sent under.
 
     `usual_pots` is meant where nothing is said: planned lines go to all pots, the rest to this one.
     """
 
-    bound_field_class = SinkBoundField
+    bound_field_class = QuietBoundField
     usual_pots = THIS
     pots_words = ("This pot only", "All {} pots, the same in each")
 
@@ -185,7 +179,10 @@ class ReadingForm(EntryForm):
         if not self.errors and not (
             cleaned.get("temperature") or cleaned.get("ph") is not None or cleaned.get("clear")
         ):
-            self.add_error("temperature", "Write a temperature or a pH, or say how clear the bath is.")
+            if self.data.get("page") == "clear":
+                self.add_error("clear", "Say how clear the bath is: press one of the three.")
+            else:
+                self.add_error("temperature", "Write a temperature or a pH, or say how clear the bath is.")
         return cleaned
 
     def facts(self):

@@ -98,6 +98,12 @@ class StudioBoundField(BoundField):
         return any(field.required and not field.widget.is_hidden for field in self.form.fields.values())
 
 
+class QuietBoundField(StudioBoundField):
+    """Of a form where nearly all may be left out: no field says so of itself."""
+
+    optional = False
+
+
 class StudioRenderer(TemplatesSetting):
     form_template_name = "parts/form.html"
     formset_template_name = "parts/rows.html"

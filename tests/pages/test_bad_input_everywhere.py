@@ -31,6 +31,7 @@ JUNK = {
     "not a number": "NaN",
     "a time": "2026-13-45T99:99",
 }
+PATTERN_FOR = ("empty", "wrong unit", "negative", "nothing at all")
 TYPED = ("text", "search", "password", "url", "email", "tel", "date", "time", "datetime-local", "number", None)
 HIDDEN_TOO = ("hidden", "radio", "select")
 
@@ -131,10 +132,10 @@ def forms_of(path, page):
         yield urlsplit(form.action or path).path or path, fields, sorted(set(typed)), sorted(set(chosen))
 
 
-def send(browser, action, fields):
+def send(browser, action, fields, htmx=False):
     """The answer, with everything that it stored undone again."""
     with transaction.atomic():
-        answer = browser.post(action, fields)
+        answer = browser.post(action, fields, headers={"HX-Request": "true"} if htmx else {})
         transaction.set_rollback(True)
     return answer
 
@@ -147,6 +148,62 @@ def kept(answer, name, junk):
         return True  # the page that came back has no such box: it moved on
     values = [box.text_content() if box.tag == "textarea" else box.get("value", "") for box in boxes]
     return any(value.strip() == junk.strip() for value in values)
+
+
+def errors_of(answer, fragment=False):
+    """What a refusal lacks of the whole pattern: title, a summary that takes the focus, links to the fields' own ids,
+    and beside each field a sentence that the field names as its description (WCAG 2.2, 3.3.1; ARIA21 and ARIA1).
+    """
+    shown = html.fromstring(answer.content.decode())
+    titles = [title.text_content() for title in shown.xpath("//head/title")]
+    if not fragment and not (titles and titles[0].startswith("Error: ")):
+        yield "its title does not begin with Error:"
+    summary = shown.xpath("descendant-or-self::*[@role='alert']" if fragment else "//main//*[@role='alert']")[:1]
+    if not summary:
+        yield "has no summary"
+        return
+    main = summary[0].xpath("ancestor::main//*[self::h1 or self::form or @role='alert'][1]")
+    if main and main[0] is not summary[0]:
+        yield "its summary does not stand first"
+    if summary[0].get("tabindex") != "-1" or summary[0].get("autofocus") is None:
+        yield "its summary can't take the focus"
+    if not summary[0].xpath(".//li[normalize-space()]"):
+        yield "its summary is empty"
+    linked = {link.get("href").removeprefix("#") for link in summary[0].xpath(".//a")}
+    for target in linked:
+        if len(shown.xpath("//*[@id=$id]", id=target)) != 1 and shown.xpath("//form"):
+            yield f"its summary leads to #{target}, which stands {len(shown.xpath('//*[@id=$id]', id=target))} times"
+    said = " ".join(summary[0].text_content().split())
+    for problem in shown.xpath("//*[@class='problem']"):
+        described = shown.xpath("//*[contains(concat(' ', @aria-describedby, ' '), $id)]", id=f" {problem.get('id')} ")
+        around = shown.xpath("//*[@id=$id]/ancestor::*[contains(@class, 'wrong')][1]", id=problem.get("id"))
+        boxes = [box for each in around for box in each.xpath(".//input | .//select | .//textarea")]
+        # A question that is answered by pressing one of several buttons has no box that could be wrong.
+        boxes = [box for box in boxes if box.get("aria-invalid") == "true"] if boxes else shown.xpath("//button[@id]")
+        if not problem.get("id") or not described:
+            yield f"nothing is described by “{problem.text_content()}”"
+        if not boxes:
+            yield f"no field says that it is wrong beside “{problem.text_content()}”"
+        if not any(box.get("id") in linked for box in boxes):
+            yield f"no link leads to the field of “{problem.text_content()}”"
+        sentence = " ".join(problem.xpath("string(text()[normalize-space()][1])").split())
+        if sentence not in said:
+            yield f"its summary does not say “{sentence}”"
+
+
+def chosen_lost(answer, action, fields):
+    """Names of lists and rows of choices that came back with something else chosen than was sent."""
+    shown = html.fromstring(answer.content.decode())
+    for name, value in fields.items():
+        options = shown.xpath("//input[@type='radio'][@name=$name]", name=name)
+        options += shown.xpath("//select[@name=$name]/option", name=name)
+        if not any(option.get("value") == value for option in options):
+            continue
+        if not any(
+            option.get("value") == value and (option.get("checked") is not None or option.get("selected") is not None)
+            for option in options
+        ):
+            yield name
 
 
 def faults(browser, name, path):
@@ -164,8 +221,14 @@ def faults(browser, name, path):
                 yield f"{name} -> {action}: {answer.status_code} for {kind}"
             elif answer.status_code == 422 and kind in ("wrong unit", "ambiguous", "emoji", "negative"):
                 lost = [field for field in typed if not kept(answer, field, JUNK[kind])]
+                lost += chosen_lost(answer, action, sent)
                 if lost:
                     yield f"{name} -> {action}: {kind} typed in {', '.join(lost)} was lost"
+            if answer.status_code == 422 and kind in PATTERN_FOR:
+                yield from (f"{name} -> {action}: {kind}: {fault}" for fault in errors_of(answer))
+                again = send(browser, action, sent, htmx=True)
+                whole = b"</html>" in again.content
+                yield from (f"{name} -> {action}: htmx, {kind}: {fault}" for fault in errors_of(again, not whole))
 
 
 @pytest.mark.django_db
