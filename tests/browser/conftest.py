@@ -101,9 +101,9 @@ class DemoStudio:
         self.chromium, self.address = chromium, address
         self.watched = {}
 
-    def open(self, name, size=PHONE):
+    def open(self, name, size=PHONE, script=True):
         """A page on which this person is signed in; nobody for None."""
-        context = self.chromium.new_context(viewport=size, base_url=self.address)
+        context = self.chromium.new_context(viewport=size, base_url=self.address, java_script_enabled=script)
         context.set_default_timeout(20_000)
         watched = Watched(context, self.address)
         self.watched[watched.page] = watched
