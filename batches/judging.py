@@ -11,6 +11,7 @@ What = Check.What
 
 # In the order in which they are made; what a studio does without cards or a laboratory.
 USUAL = (What.RINSE, What.CLOTH, What.RUB_DRY, What.RUB_WET, What.WASH)
+BEST_TO_SEE = (PhotoTaken.Stage.DRY, PhotoTaken.Stage.CLOTH, PhotoTaken.Stage.BATH, PhotoTaken.Stage.WET)
 SHOW_COLOUR = (What.CLOTH, What.WASH)
 
 # How each is made: common practice, no source.
@@ -135,6 +136,12 @@ def _reads(one):
 def _chain(one):
     """Those that led to another are few, so the chain is followed one by one."""
     return [one, *(later for following in one.led_to for later in _chain(following))]
+
+
+def pictures(standing):
+    """The newest photo entry of each kind, those that are judged by first: dry, of a cloth, of the bath, wet."""
+    newest = {entry.photo.stage: entry for entry in standing if entry.kind == Entry.Kind.PHOTO}
+    return [newest[stage] for stage in BEST_TO_SEE if stage in newest]
 
 
 def grade_words(grade):

@@ -236,8 +236,14 @@ class Told:
 
     @property
     def uses(self):
-        """Each unweighed use: where it went, when, and how much that was."""
-        return [_use(share) for share in self.shares]
+        """Each unweighed use: where it went, when, how much that was, and what part of them all."""
+        whole = self.shared
+        return [_use(share) | {"percent": round(-100 * share.amount / whole) if whole else 0} for share in self.shares]
+
+    @property
+    def shared(self):
+        """All that the unweighed uses had together, in the lot's unit."""
+        return -sum((share.amount for share in self.shares), Decimal(0))
 
 
 def _use(share):

@@ -3,7 +3,7 @@
 from django import forms
 
 from batches.models import Output, Verdict
-from studio.forms.base import StudioForm
+from studio.forms.base import QuietBoundField, StudioForm
 from studio.forms.fields import WholeField, WordsField
 from studio.forms.once import OnceForm
 from studio.forms.rows import rows_of
@@ -15,11 +15,18 @@ MOST_ROWS = 150
 
 
 class OutputRow(StudioForm):
-    """Skeins alike in pot, yarn and grade. `yarns`: {key as text: BatchYarn} of the run, asked once for all rows."""
+    """Skeins alike in pot, yarn and grade. `yarns`: {key as text: BatchYarn} of the run, asked once for all rows.
 
+    A row that the page drew for a yarn that went in is `expected`: its skeins are firsts, and its seconds stand beside.
+    """
+
+    bound_field_class = QuietBoundField
+
+    expected = forms.BooleanField(widget=forms.HiddenInput, required=False)
     yarn = forms.TypedChoiceField(label="From", required=False, empty_value=None)
     grade = forms.ChoiceField(choices=Output.Grade.choices, label="Came out as", initial=Output.Grade.FIRST)
     skeins = WholeField(label="Skeins", most=2000, required=False, stepper=True)
+    seconds = WholeField(label="Seconds", most=2000, required=False, stepper=True)
     skein_g = LocalAmountField(
         masses,
         label="A skein weighs",
@@ -43,32 +50,42 @@ class OutputRow(StudioForm):
         named = [(key, f"{yarn.batch.pot_name}: {yarn.name}") for key, yarn in yarns.items()]
         self.fields["yarn"].choices = [("", "Choose the pot and yarn"), *named] if len(named) > 1 else named
         self.fields["yarn"].coerce = yarns.get
+        self.yarn = yarns.get(str(self["yarn"].value())) if self["expected"].value() else None
+        if self.yarn is not None:
+            self.fields["skeins"].label = "Firsts"
+            for name in ("yarn", "grade"):
+                self.fields[name].widget = self.fields[name].hidden_widget()
 
     def clean(self):
         cleaned = super().clean()
-        if cleaned.get("skeins") and not cleaned.get("yarn") and "yarn" not in self.errors:
+        if self.has_something() and not cleaned.get("yarn") and "yarn" not in self.errors:
             self.add_error("yarn", "Choose which pot and yarn these skeins came from.")
         return cleaned
 
     def has_something(self):
-        return bool(self.cleaned_data.get("skeins"))
+        return bool(self.cleaned_data.get("skeins") or self.cleaned_data.get("seconds"))
 
 
 OutputRows = rows_of(OutputRow, extra=0, most=MOST_ROWS, more="Add another line")
 
 
 class FinishForm(OnceForm):
+    bound_field_class = QuietBoundField
+
     pots_match = forms.ChoiceField(choices=MATCH, widget=Choices, label="Do the pots match?", required=False)
-    verdict = forms.ChoiceField(choices=Verdict.choices, label="Verdict", required=False)
+    verdict = forms.ChoiceField(choices=Verdict.choices, widget=Choices, label="Verdict", required=False)
     next_time = WordsField(
         label="Next time",
-        rows=3,
+        rows=4,
         required=False,
         help_text="What to do differently. It is shown first when this is planned again.",
     )
     snippet = WordsField(label="Where the snippet is", max_length=120, required=False)
     why_off = WordsField(
-        label="Why in and out differ", max_length=300, required=False, help_text="Only where the skeins do not tally."
+        label="Why in and out differ",
+        max_length=300,
+        required=False,
+        help_text="Only where not every skein is told above.",
     )
 
     def __init__(self, *args, pots=1, **kwargs):

@@ -8,7 +8,7 @@ from django.utils import timezone
 from batches import weighin
 from batches.telling import amount_of, weight
 from studio import writing
-from studio.forms.base import StudioBoundField, dress
+from studio.forms.base import QuietBoundField, dress
 from studio.forms.fields import AmountField
 from studio.forms.once import OnceForm
 from studio.models import Weighing
@@ -18,16 +18,10 @@ from studio.units import to_g
 MOST_G = 200_000
 
 
-class PlainBoundField(StudioBoundField):
-    """Any jar may be left out: no field has to say so."""
-
-    optional = False
-
-
 class WeighInForm(OnceForm):
     """For each lot its weight now, the weight before where none was kept, and "it is right" where it looks wrong."""
 
-    bound_field_class = PlainBoundField
+    bound_field_class = QuietBoundField
 
     def __init__(self, data=None, *, lots, **kwargs):
         super().__init__(data, **kwargs)
@@ -74,8 +68,17 @@ class WeighInForm(OnceForm):
             "last": last,
             "last_said": weight(last.gross_g) if last else "",
             "empty_said": weight(lot.tare_g) if lot.tare_g is not None else "",
+            "expected_said": self._expected(lot),
             "net_said": weight(last.gross_g - lot.tare_g) if last and lot.tare_g is not None else "",
         }
+
+    @staticmethod
+    def _expected(lot):
+        """What the container should weigh by the shelf, where the empty one's weight is known; "" otherwise."""
+        if lot.tare_g is None or lot.on_hand is None or lot.on_hand < 0:
+            return ""
+        said = weight(round(lot.tare_g + lot.on_hand, 1))
+        return f"at most {said}" if lot.has_unweighed else f"about {said}"
 
     def _asks(self, lot):
         return lot.pk in getattr(self, "doubted", ()) or (self.is_bound and self[f"sure_{lot.pk}"].data)

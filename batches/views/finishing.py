@@ -32,12 +32,15 @@ def finish(request, code):
             return only_once(request, form.cleaned_data["once"], lambda: store(request.user, the, batches, form, rows))
         except ValueError as problem:
             form.add_error("why_off" if rows_filled(rows) else None, str(problem))
+    about = {str(yarn.pk): (yarn, went_in, out) for _, yarn, went_in, out in told}
     context = {
         "here": "journal",
         "run": the,
         "form": form,
         "rows": rows,
         "forms": [form, rows],
+        "expected": [(row, *about[str(row.yarn.pk)]) for row in rows if row.yarn is not None],
+        "others": [row for row in rows if row.yarn is None],
         "pots": told,
         "all_out": all(batch.state == State.FINISHED for batch in batches),
     }
@@ -71,7 +74,12 @@ def in_and_out(batches):
 def expected(told):
     """One line for each yarn that has skeins still to come out, as firsts."""
     return [
-        {"yarn": str(yarn.pk), "grade": Output.Grade.FIRST, "skeins": None if went_in is None else went_in - out}
+        {
+            "expected": True,
+            "yarn": str(yarn.pk),
+            "grade": Output.Grade.FIRST,
+            "skeins": None if went_in is None else went_in - out,
+        }
         for _, yarn, went_in, out in told
         if went_in is None and not out or went_in is not None and went_in > out
     ]
@@ -98,7 +106,7 @@ def store(person, the, batches, form, rows):
     filled = rows_filled(rows)
     by_batch = {batch.pk: [] for batch in batches}
     for row in filled:
-        by_batch[row["yarn"].batch_id].append(output_of(row))
+        by_batch[row["yarn"].batch_id] += outputs_of(row)
     if not filled and not all(batch.state == State.FINISHED for batch in batches):
         raise ValueError(NOTHING_SAID)
     if not filled and not form.says_anything_new():
@@ -113,12 +121,18 @@ def store(person, the, batches, form, rows):
     return reverse("batches:run", args=[the.code])
 
 
-def output_of(row):
+def outputs_of(row):
+    """The outputs of one row: its skeins, and the seconds told beside them."""
+    told = [(row["grade"], row.get("skeins")), (Output.Grade.SECOND, row.get("seconds"))]
+    return [output_of(row, grade, skeins) for grade, skeins in told if skeins]
+
+
+def output_of(row, grade, skeins):
     weight, length = row.get("skein_g"), row.get("skein_m")
     return Output(
         yarn=row["yarn"],
-        grade=row["grade"],
-        skeins=row["skeins"],
+        grade=grade,
+        skeins=skeins,
         skein_g=None if weight is None else units.normalise(weight).number,
         skein_m=None if length is None else units.normalise(length).number,
         name=row.get("name", ""),
