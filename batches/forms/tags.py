@@ -3,7 +3,7 @@
 from django import forms
 
 from batches.models import Output
-from studio.forms.base import StudioForm
+from studio.forms.base import QuietBoundField, StudioForm
 from studio.forms.fields import MoneyField, WholeField
 from studio.forms.once import OnceForm
 from studio.forms.rows import rows_of
@@ -44,8 +44,10 @@ class SheetForm(OnceForm):
 class TagRow(StudioForm):
     """One kind of skein. Its output is a hidden key of this run's own."""
 
+    bound_field_class = QuietBoundField
+
     output = forms.ModelChoiceField(queryset=Output.objects.none(), widget=forms.HiddenInput)
-    price = MoneyField(label="Price", required=False)
+    price = MoneyField(label="Price", required=False, help_text="Empty prints none.")
     copies = WholeField(label="Tags", most=MOST_COPIES, required=False, stepper=True)
 
     def __init__(self, *args, outputs=None, **kwargs):

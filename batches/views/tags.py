@@ -6,12 +6,15 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
 from batches import tags as tagging
-from batches.forms.tags import SheetForm, TagRows
+from batches.forms.tags import DESIGNS, SheetForm, TagRows
 from batches.models import Output, TagPrint
+from batches.tag_face import upright_bar
 from batches.tag_sheet import tag_sheet
 from batches.views.run import the_run
 from studio import printing
 from studio.once import only_once
+
+BAR_MM = 72.5  # of a swing tag on A4, as `.swing .colourbar` in tags.css
 
 
 @require_http_methods(["GET", "POST"])
@@ -24,6 +27,8 @@ def tags(request, code):
     facts = tagging.RunFacts.of(the)
     sayings = {output.pk: saying(output, request.studio, facts) for output in listed}
     form, rows = forms_of(request, outputs, sayings)
+    if request.method == "POST" and "look" in request.GET:
+        return look(request, form, rows, facts)
     if form.is_bound and form.is_valid() & rows.is_valid():
         try:
             faces = faces_of(form, rows, request.studio, facts)
@@ -39,6 +44,9 @@ def tags(request, code):
         "rows": rows,
         "forms": [form, rows],
         "pairs": [(row, sayings.get(as_key(row["output"].value()))) for row in rows.forms],
+        "views": [view_of(said["face"]) for said in sayings.values() if "face" in said],
+        "design": form["design"].value(),
+        "sheets": [sheet_map(design, form["paper"].value()) for design, _ in DESIGNS],
         "printed": TagPrint.objects.filter(output__in=listed).order_by("-printed_at", "pk"),
     }
     return render(request, "batches/tags.html", context, status=422 if form.is_bound else 200)
@@ -47,7 +55,7 @@ def tags(request, code):
 def forms_of(request, outputs, sayings):
     """(What is said of the sheet, one row for each kind of skein)."""
     data = request.POST if request.method == "POST" else None
-    usual_here = {"paper": request.studio.paper, "per_kilogram": request.studio.market != "US"}
+    usual_here = {"paper": request.studio.paper, "per_kilogram": by_the_kilogram(request.studio)}
     form = SheetForm(data, initial=usual_here)
     rows = TagRows(
         data, prefix="tag", initial=[usual(said) for said in sayings.values()], form_kwargs={"outputs": outputs}
@@ -70,23 +78,96 @@ def sellable_outputs(the):
 def usual(said):
     """A tag for each skein, at the base's usual price for a first; none where something stands in the way."""
     output = said["output"]
+    return {
+        "output": output.pk,
+        "price": usual_price(output),
+        "copies": None if "problem" in said else output.skeins,
+    }
+
+
+def usual_price(output):
+    """In minor units: the base's usual price for a first; None for the rest."""
     base = output.yarn.known_base
-    price = base.price_minor if base and output.grade == Output.Grade.FIRST else None
-    return {"output": output.pk, "price": price, "copies": None if "problem" in said else output.skeins}
+    return base.price_minor if base and output.grade == Output.Grade.FIRST else None
+
+
+def by_the_kilogram(studio):
+    return studio.market != "US"
 
 
 def saying(output, studio, facts):
     """What a tag of this output will say, or what stands in its way."""
     try:
-        face = tagging.face_of(output, price_minor=None, studio=studio, facts=facts)
+        price = usual_price(output)
+        face = tagging.face_of(
+            output, price_minor=price, studio=studio, facts=facts, per_kilogram=by_the_kilogram(studio)
+        )
     except tagging.NotReady as problem:
-        return {"output": output, "problem": str(problem)}
+        return {"output": output, "problem": str(problem), "base": output.yarn.known_base}
     return {"output": output, "face": face, "hold": tagging.care_of(output, studio, facts=facts).hold}
+
+
+def look(request, form, rows, facts):
+    """How the tags would look with what is written in the page right now; nothing where that can't be said yet."""
+    if not (form.is_valid() & rows.is_valid()):
+        return HttpResponse(status=204)
+    views, options = [], options_of(form)
+    for said in (row.cleaned_data for row in rows.forms):
+        try:
+            views.append(
+                view_of(
+                    tagging.face_of(
+                        said["output"], price_minor=said["price"], studio=request.studio, facts=facts, **options
+                    )
+                )
+            )
+        except tagging.NotReady:
+            continue
+    design, paper = form.cleaned_data["design"], form.cleaned_data["paper"]
+    context = {"views": views, "design": design, "sheets": [sheet_map(design, paper) for design, _ in DESIGNS]}
+    return render(request, "batches/_tag_views.html", context)
+
+
+def view_of(face):
+    """A face as the page draws it, with its colour bar."""
+    return {"face": face, "bar": upright_bar(face.dyes, BAR_MM), "height": f"{BAR_MM:g}"}
+
+
+def sheet_map(design, paper):
+    """A sheet as it lies before the printer: its cells in their order, in mm. {} for what is not a sheet."""
+    try:
+        sheet = printing.sheet_for(design, paper)
+    except ValueError:
+        return {}
+    across, down = sheet.width + sheet.gap_x, sheet.height + sheet.gap_y
+    cells = [
+        {
+            "number": row * sheet.columns + column + 1,
+            "x": f"{sheet.left + column * across:.1f}",
+            "y": f"{sheet.top + row * down:.1f}",
+            "middle": f"{sheet.left + column * across + sheet.width / 2:.1f}",
+            "base": f"{sheet.top + row * down + sheet.height / 2 + 4:.1f}",
+        }
+        for row in range(sheet.rows)
+        for column in range(sheet.columns)
+    ]
+    return {
+        "design": design,
+        "words": f"{sheet.cells} on a sheet, counted from the top left along the rows",
+        "box": f"0 0 {sheet.paper_width:g} {sheet.paper_height:g}",
+        "width": f"{sheet.width:.1f}",
+        "height": f"{sheet.height:.1f}",
+        "cells": cells,
+    }
+
+
+def options_of(form):
+    return {name: form.cleaned_data[name] for name in ("first_wash", "with_bar", "per_kilogram")}
 
 
 def faces_of(form, rows, studio, facts):
     """[(Output, face, copies, price)] of the rows that want tags."""
-    options = {name: form.cleaned_data[name] for name in ("first_wash", "with_bar", "per_kilogram")}
+    options = options_of(form)
     found = []
     for said in (row.cleaned_data for row in rows.forms):
         if said.get("copies"):

@@ -6,6 +6,7 @@ from uuid import uuid4
 
 import pdfplumber
 import pytest
+from lxml import html
 
 from batches.models import TagPrint
 from tests import builders
@@ -83,6 +84,33 @@ def test_incomplete_fibre_content_stops_the_tag_and_says_where_to_put_it_right(a
     assert answer.status_code == 422
     assert any("does not add up to 100 %" in sentence for sentence in sentences(answer))
     assert not TagPrint.objects.exists()
+
+
+def test_what_is_missing_links_to_where_it_is_put_right(at):
+    at.base.fibres.last().delete()
+    page = at.browser.get(at.url).content.decode()
+    assert f'href="/shelf/bases/{at.base.pk}/change/"' in page and "Nothing can be tagged yet" in page
+
+
+def test_the_page_shows_the_tag_before_it_is_printed(at):
+    shown = at.browser.get(at.url)
+    view = html.fromstring(shown.content.decode()).xpath("//*[@id='looks']")[0].text_content()
+    texts, _ = text_of(at.browser.get(send(at).url).content)
+    for said in ("Low tide", "€28.95", at.run.code, "Sparrow"):
+        assert said in view and said in " ".join(texts)
+
+
+def test_the_look_follows_what_is_written_and_keeps_nothing(at):
+    fields = fields_of(at.browser.get(at.url), "start_at")
+    look = at.browser.post(f"{at.url}?look", fields | {"design": "label", "tag-0-price": "31", "tag-0-copies": ""})
+    assert "€31.00" in look.content.decode() and 'class="tagview label"' in look.content.decode()
+    assert "<html" not in look.content.decode() and not TagPrint.objects.exists()
+    assert at.browser.post(f"{at.url}?look", fields | {"tag-0-price": "dear"}).status_code == 204
+
+
+def test_both_sheets_are_drawn_with_their_places(at):
+    page = words(at.browser.get(at.url))
+    assert "Swing tags: 9 on a sheet" in page and "Labels: 24 on a sheet" in page
 
 
 def test_a_skein_that_still_runs_is_held_back_in_words(at, cast):

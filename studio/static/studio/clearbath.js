@@ -166,6 +166,27 @@ function offerZone(root) {
   settle();
 }
 
+/* data-tally: what went in against what is said to have come out, as the numbers change. */
+function tally(group) {
+  const { tally: yarn, wentIn, out } = group.dataset;
+  if (wentIn === undefined) return;
+  const counts = [...group.querySelectorAll(".stepper > input")];
+  for (const list of group.parentElement.querySelectorAll(".row select[name$='-yarn']")) {
+    if (list.value === yarn) counts.push(list.closest(".row").querySelector(".stepper > input"));
+  }
+  const told = counts.reduce((sum, box) => sum + (Number(box.value.trim()) || 0), Number(out));
+  const off = told - Number(wentIn);
+  const said = group.querySelector(".tally");
+  const words = off ? `${wentIn} went in, ${told} told: ${Math.abs(off)} ${off < 0 ? "missing" : "too many"}. Say below why.`
+    : `All ${wentIn} told.`;
+  if (said.textContent !== words) said.textContent = words;
+  said.classList.toggle("red", off !== 0);
+}
+
+document.addEventListener("change", (event) => {
+  for (const group of event.target.closest?.("[data-tallies]")?.querySelectorAll("[data-tally]") ?? []) tally(group);
+});
+
 function dress(root) {
   addSteppers(root);
   offerZone(root);
