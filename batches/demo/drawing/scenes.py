@@ -48,7 +48,8 @@ def lay(table, shape, skein, at=(0, 0), lean=0.0, thick=2.1, wet=False):
     # A skein's colours have a chance of their own, so that the same pose can be dyed again.
     colour = skein.dyeing.along(skein.rng, place, len(path), wet)
     path, thick = yarn.placed(path, at, lean), skein.thick or thick
-    radius = thick / 2 * (1 + skein.rough * wave(skein.rng, np.linspace(0, 1, path.shape[1]), 24, len(path)))
+    slubs = wave(skein.rng, np.linspace(0, 1, path.shape[1]), 24, len(path))
+    radius = thick / 2 * np.clip(1 + skein.rough * slubs, 0.35, 2)
     table.strands(path, colour, radius, lay=thick * 3.4, groove=skein.groove, **(WET if wet else {}))
     if not wet:
         metres = np.linalg.norm(np.diff(path, axis=1), axis=-1).sum() / 1000
