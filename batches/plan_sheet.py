@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
-from studio.models import Assistant, Solution
+from studio.models import Solution
 from studio.naming import lot_name
 
 from .under_way import pots_in_words
@@ -98,15 +98,3 @@ def _where_to_make(shortage):
     if master is not None:
         return reverse("recipes:bottle-make", args=[master.pk]), f"Make {master} up"
     return (reverse("recipes:bottle-new"), "Make the bottle") if shortage.make else ("", "")
-
-
-def weighs_powder(worked):
-    return any(line.lot is not None and line.lot.dye_id is not None for line in _lines(worked))
-
-
-def has_acid(worked):
-    return any(isinstance(line.substance, Assistant) and line.substance.is_acid for line in _lines(worked))
-
-
-def _lines(worked):
-    return [line for pot in worked.pots for line in pot.lines]

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from recipes import bottles, dyeing
 from recipes.bottle_forms import BottleForm, VolumeForm, WeakerForm
-from studio import units
+from studio import cautions, units
 from studio.models import Lot, Solution, SolutionPart, Tool
 from studio.once import only_once
 
@@ -49,6 +49,7 @@ def make(request, pk):
             return only_once(request, form.cleaned_data["once"], lambda: _make(request, solution, form))
     tools = list(Tool.objects.filter(retired=False))
     parts = bottles.work_out(solution, volume, lots, tools, rest, rest.on_hand if rest else bottles.ZERO)
+    sources = [source.lot.substance for part in parts for source in part.sources if not source.lot.is_bottle]
     context = {
         "solution": solution,
         "asked": asked,
@@ -59,7 +60,8 @@ def make(request, pk):
         "parts": [(part, [(source, form[f"lot-{source.lot.pk}"]) for source in part.sources]) for part in parts],
         "mixes": [(source, form[f"lot-{source.lot.pk}"]) for source in bottles.mixes(solution, lots)],
         "older": [lot for lot in lots if lot.solution_id == solution.pk],
-        "powder": any(source.lot.dye_id for part in parts for source in part.sources),
+        "care": [key for source in sources for key in cautions.of_substance(source)],
+        "sheets": sources,
         "here": "shelf",
     }
     return render(request, "recipes/bottle_make.html", context, status=422 if form.is_bound else 200)

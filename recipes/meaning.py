@@ -2,11 +2,12 @@
 
 from decimal import Decimal
 
+from studio.cautions import of_substance
 from studio.colourbar import Segment
 from studio.units import NO_BREAK_SPACE, write_g, write_number
 
 from . import dyeing
-from .models import Basis, How
+from .models import Basis, How, RecipeStep
 
 DEPTH_DIGITS = 3  # of a depth of shade: no scale and no syringe of a studio reads a fourth
 EACH = {Basis.PER_SKEIN: " for each skein", Basis.PER_POT: " for each pot", Basis.FIXED: " in all"}
@@ -132,9 +133,26 @@ def powders(recipe):
     )
 
 
-def acids(recipe):
-    """The acids of a version, each once."""
-    return _substances(recipe, lambda each: each.assistant_id and each.assistant.is_acid)
+HOT = {
+    RecipeStep.Kind.SCOUR,
+    RecipeStep.Kind.MORDANT,
+    RecipeStep.Kind.STRIP,
+    RecipeStep.Kind.HEAT,
+    RecipeStep.Kind.HOLD,
+    RecipeStep.Kind.COOL,
+}
+
+
+def handled(recipe):
+    """The dyes and assistants of a version that come to the hands as they were bought, each once."""
+    return _substances(recipe, lambda each: each.assistant_id or each.dye_id and each.strength_pct is None)
+
+
+def cautions(recipe):
+    """What a version calls for besides its powders: acid, alkali, mordant, heat."""
+    assistants = _substances(recipe, lambda each: each.assistant_id)
+    hot = any(step.kind in HOT for step in recipe.steps.all())
+    return [key for thing in assistants for key in of_substance(thing)] + (["heat"] if hot else [])
 
 
 def _substances(recipe, fits):

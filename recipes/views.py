@@ -148,7 +148,7 @@ def recipe(request, pk):
     version = with_steps(get_object_or_404(Recipe.objects.select_related("colourway", "by", "made_from"), pk=pk))
     dyes = meaning.dyes_g(version)
     known = [grams for _, grams in dyes if grams is not None]
-    powders, acids = meaning.powders(version), meaning.acids(version)
+    powders = meaning.powders(version)
     context = {
         "recipe": version,
         "colourway": version.colourway,
@@ -159,9 +159,8 @@ def recipe(request, pk):
         "depth_pct": 100 * sum(known) / version.fibre_g,
         "at_least": len(known) < len(dyes),
         "powder_words": in_words(powders),
-        "powder": powders,
-        "acid": acids,
-        "sheets": [thing for thing in dict.fromkeys([*powders, *acids]) if thing.sheet_url],
+        "care": [*(["powder"] if powders else []), *meaning.cautions(version)],
+        "sheets": meaning.handled(version),
         "is_standard": version.colourway.standard_id == version.pk,
     }
     return render(request, "recipes/recipe.html", context | HERE)

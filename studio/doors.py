@@ -57,6 +57,7 @@ DOORS = {
     "studio:person-sign-out": Door(read=NOBODY, write=OWNERS),
     "studio:studio": Door(read=EVERYONE, write=OWNERS),
     "studio:first": Door(read=OWNERS, write=OWNERS),
+    "studio:cautions": Door(read=EVERYONE),
     "studio:picture": Door(read=EVERYONE),
     "studio:document": Door(read=EVERYONE),
     # the shelf: everyone looks, those who dye count and make up bottles, makers keep it

@@ -18,6 +18,7 @@ own = [
     path("people/<int:pk>/sign-out-everywhere/", people.sign_out_everywhere, name="person-sign-out"),
     path("studio/", studio.settings_page, name="studio"),
     path("studio/first/", studio.first, name="first"),
+    path("cautions/", studio.cautions, name="cautions"),
     path("pictures/<uuid:id>/<slug:size>.jpg", media.picture, name="picture"),
     path("documents/<uuid:id>/", media.document, name="document"),
     path("healthz", health.healthz, name="healthz"),

@@ -12,13 +12,13 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 
-from batches import intake
+from batches import hazards, intake
 from batches.forms.entries import ALL, THIS
 from batches.forms.planned import TickForm
 from batches.forms.strikes import NOT_YOURS_TO_STRIKE, StrikeForm, just_now, may_strike
 from batches.models import Addition, Batch, Entry, PlanLine
 from batches.telling import line_of, lines_of
-from batches.views.sink import cautions_of, cautions_of_line, colour_of, name_of, the_batch
+from batches.views.sink import colour_of, name_of, the_batch
 from studio.views.errors import wants_json
 
 RECENT_PLACES = 4
@@ -38,14 +38,14 @@ class Page:
 
 PAGES = {
     "bottle": Page("bottle", "Dye from a bottle", "batches/sink_addition.html"),
-    "powder": Page("powder", "Dye as powder", "batches/sink_addition.html"),
-    "other": Page("other", "Acid or other", "batches/sink_addition.html", cautions=("acid",)),
+    "powder": Page("powder", "Dye as powder", "batches/sink_addition.html", cautions=("powder",)),
+    "other": Page("other", "Acid or other", "batches/sink_addition.html", cautions=("acid", "alkali", "mordant")),
     "water": Page("water", "Water", "batches/sink_addition.html"),
     "tick": Page("tick", "Another amount", "batches/sink_addition.html"),
     "heat": Page("step", "Heat or another step", "batches/sink_step.html", cautions=("heat",)),
     "reading": Page("reading", "Reading"),
-    "clear": Page("reading", "Is the bath clear?", "batches/sink_clear.html"),
-    "move": Page("move", "Move", "batches/sink_move.html", cautions=("heat",)),
+    "clear": Page("reading", "Is the bath clear?", "batches/sink_clear.html", cautions=("disposal",)),
+    "move": Page("move", "Move", "batches/sink_move.html", cautions=("heat", "disposal")),
     "note": Page("words", "Note"),
     "photo": Page("photo", "Photos", "batches/photo_entry.html", button="Keep the photos"),
     "work": Page("work", "Work minutes", "batches/sink_work.html"),
@@ -87,8 +87,7 @@ def entry_page(request, batch, name, form, status=200, sentence=""):
         "form": form,
         "everything": "all" in request.GET,
         "refused": sentence,
-        "cautions": [*page.cautions, *(cautions_of(batch) if name == "heat" else [])],
-        "powder": name == "powder",
+        "cautions": [*page.cautions, *(hazards.of_vessel(batch.vessel) if name == "heat" else [])],
         "quick": QUICK_MINUTES,
         "second_id": uuid4(),
     }
@@ -110,8 +109,8 @@ def offer(context, request, batch, form):
         context["line"] = line
         context["line_name"] = name_of(line)
         context["line_colour"] = colour_of(line)
-        context["cautions"] = [kind for kind in cautions_of_line(line) if kind != "powder"]
-        context["powder"] = "powder" in cautions_of_line(line)
+        context["cautions"] = hazards.of_line(line)
+        context["sheets"] = hazards.sheets_of_line(line)
         form.initial["lot"] = line.lot_id
         context["other_lot"] = str(form["lot"].value() or "") != str(line.lot_id or "") if line.is_amount else False
         planned = [line.lot_id] if line.lot_id else planned

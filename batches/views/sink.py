@@ -8,12 +8,11 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
-from batches import depth, intake
+from batches import depth, hazards, intake
 from batches.forms.strikes import just_now, may_strike
 from batches.models import Batch, Entry, PlanLine, State
 from batches.telling import STEPS, amount_of, lines_of, lot_colour
 from recipes import dyeing
-from studio.models import Vessel
 from studio.naming import lot_name
 from studio.units import NO_BREAK_SPACE
 
@@ -43,7 +42,6 @@ ACTS = (
     Act("photo", "Photo", "M3 6h18v13H3zM8.5 12.5a3.5 3.5 0 1 0 7 0a3.5 3.5 0 1 0-7 0"),
     Act("work", "Work", "M4 12a8 8 0 1 0 16 0a8 8 0 1 0-16 0M12 7v5l3 3"),
 )
-HOT = ("scour", "mordant", "strip", "heat", "hold", "cool")
 
 
 @never_cache
@@ -80,7 +78,7 @@ def board(batch, person):
         "last": standing[0] if standing else None,
         "more": more,
         "acts": ACTS,
-        "cautions": cautions_of(batch),
+        "cautions": hazards.of_vessel(batch.vessel),
     }
 
 
@@ -172,7 +170,8 @@ def next_step(batch, mine, plan, pots):
         "alike": len(set(told)) == 1,
         "each": [(next(pot for pot in pots if pot.pk == twin.batch_id), twin) for twin in twins],
         "total": sum(told, Decimal(0)) if None not in told else None,
-        "cautions": cautions_of_line(line),
+        "cautions": hazards.of_line(line),
+        "sheets": hazards.sheets_of_line(line),
     }
 
 
@@ -199,25 +198,3 @@ def colour_of(line):
     if line.dye_id:
         return line.dye.colour
     return lot_colour(line.lot) if line.lot_id else ""
-
-
-def cautions_of_line(line):
-    """What is to be careful of in a planned line."""
-    found = []
-    if line.lot.dye_id if line.lot_id else line.dye_id:
-        found.append("powder")
-    if line.assistant_id and line.assistant.is_acid:
-        found.append("acid")
-    if line.step in HOT:
-        found.append("heat")
-    return found
-
-
-def cautions_of(batch):
-    """What this pot's vessel calls for."""
-    found = []
-    if batch.vessel is not None and batch.vessel.kind == Vessel.Kind.JAR:
-        found.append("jars")
-    if batch.vessel is not None and batch.vessel.heater == Vessel.Heater.MICROWAVE:
-        found.append("microwave")
-    return found

@@ -6,7 +6,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from batches import beginning, loading, plan_sheet
+from batches import beginning, hazards, loading, plan_sheet
 from batches.forms.starting import BareForm, PlanForm, YarnRows
 from batches.models import BatchYarn
 from batches.yarns import NOT_SAID, Yarn
@@ -95,6 +95,7 @@ def plan_context(recipe, form, yarns, worked=None, pots=None):
     context = {"here": "journal", "recipe": recipe, "form": form, "yarns": yarns, "forms": [form, yarns]}
     if worked is None:
         return context
+    care, sheets = hazards.of_plan(worked)
     return context | {
         "worked": worked,
         "cards": plan_sheet.cards_of(worked),
@@ -103,8 +104,8 @@ def plan_context(recipe, form, yarns, worked=None, pots=None):
         "short_yarn": beginning.short_yarn(pots),
         "mixed": loading.mixed_pots(pots),
         "choices": choices_of(worked),
-        "powder": plan_sheet.weighs_powder(worked),
-        "acid": plan_sheet.has_acid(worked),
+        "care": care,
+        "sheets": sheets,
     }
 
 

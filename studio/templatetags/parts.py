@@ -160,11 +160,29 @@ def ring(state, words=""):
     )
 
 
-@register.inclusion_tag("parts/caution.html")
+MOST_UNFOLDED = 2
+
+
+@register.inclusion_tag("parts/cautions.html")
 def caution(kind, about="", sheet=""):
     """``{% caution "powder" about="Soot is weighed as powder." sheet=dye.sheet_url %}``"""
     found = CAUTIONS[kind]
-    return {"title": about or found.title, "words": found.words, "defers": DEFERS, "sheet": sheet}
+    return {"found": [(about or found.title, found.words)], "defers": DEFERS, "sheet": sheet}
+
+
+@register.inclusion_tag("parts/cautions.html")
+def cautions(*kinds, sheets=(), about=""):
+    """``{% cautions page.cautions "disposal" sheets=substances %}``: each once, as one part of the page.
+
+    ``kinds``: keys, or lists of them. ``sheets``: dyes and assistants, whose data sheets are linked where known.
+    ``about``: stands in for the title of the first. More than a few are folded to their titles.
+    """
+    wanted = {key for kind in kinds for key in ([kind] if isinstance(kind, str) else kind or ())}
+    found = [(each.title, each.words) for key, each in CAUTIONS.items() if key in wanted]
+    if found and about:
+        found[0] = (about, found[0][1])
+    known = [thing for thing in dict.fromkeys(sheets or ()) if thing.sheet_url or thing.sheet_id]
+    return {"found": found, "defers": DEFERS, "sheets": known, "folded": len(found) > MOST_UNFOLDED}
 
 
 # The frame

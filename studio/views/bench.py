@@ -18,8 +18,12 @@ BENCH = {"goes_to": "studio:bench", "by_key": False}
 
 @require_safe
 def bench(request):
+    vessels = list(Vessel.objects.order_by("retired", "name"))
+    jars = any(vessel.kind == Vessel.Kind.JAR for vessel in vessels)
+    microwave = any(vessel.heater == Vessel.Heater.MICROWAVE for vessel in vessels)
     context = {
-        "vessels": Vessel.objects.order_by("retired", "name"),
+        "vessels": vessels,
+        "care": [*(["jars"] if jars else []), *(["microwave"] if microwave else [])],
         "tools": Tool.objects.order_by("retired", "kind", "step"),
         "measures": Measure.objects.order_by("retired", "name"),
         "here": "shelf",

@@ -3,6 +3,7 @@
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_http_methods, require_safe
 
+from studio.cautions import of_substance
 from studio.forms.dye import AssistantForm, DyeForm, PartFormSet, SolutionForm, part_rows_of, substances
 from studio.models import Assistant, Dye, Lot, Solution
 from studio.views.named import Page, named_page
@@ -51,6 +52,7 @@ def _substance(request, thing, lots, masters):
         "thing": thing,
         "is_dye": isinstance(thing, Dye),
         "lots": lots.select_related("dye", "assistant").with_on_hand().with_facts(),
+        "care": of_substance(thing),
         "masters": masters.filter(retired=False).distinct(),
         "here": "shelf",
     }

@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
+from studio.cautions import of_substance
 from studio.forms.lots import CorrectionForm, CountForm, ShelfCountForm, UndoForm, WasteForm
 from studio.models import Count, Lot, Movement
 from studio.once import only_once
@@ -40,10 +41,16 @@ def lot(request, pk):
         "counted": lot.counts.select_related("by").order_by("-at", "-pk").first(),
         "here": "shelf",
     }
-    return render(request, "studio/shelf/lot.html", context)
+    return render(request, "studio/shelf/lot.html", context | care_of(lot))
 
 
-def _lot_form(request, lot, form_class, title, button, act, intro="", caution=""):
+def care_of(lot, *more):
+    """The cautions for handling a lot, with the data sheets that are known. Yarn needs none."""
+    thing = lot.dye or lot.assistant
+    return {"care": [*(of_substance(thing) if thing else []), *more], "sheets": [thing] if thing else []}
+
+
+def _lot_form(request, lot, form_class, title, button, act, care=()):
     """Show or take one of the small forms of a lot. `act(form)` does it and returns what to say."""
     if request.method != "POST":
         form = form_class(lot=lot)
@@ -56,9 +63,9 @@ def _lot_form(request, lot, form_class, title, button, act, intro="", caution=""
                 return lot
 
             return only_once(request, form.cleaned_data["once"], once)
-    context = {"lot": lot, "form": form, "title": title, "button": button, "intro": intro, "caution": caution}
+    context = {"lot": lot, "form": form, "title": title, "button": button, "here": "shelf"}
     status = 422 if form.is_bound else 200
-    return render(request, "studio/shelf/lot_form.html", context | {"here": "shelf"}, status=status)
+    return render(request, "studio/shelf/lot_form.html", context | dict(care), status=status)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -99,7 +106,7 @@ def waste(request, pk):
         f"Throw the rest of {lot} away",
         "Throw it away",
         throw,
-        caution="powder" if lot.dye_id else "",
+        care={} if lot.base_id else care_of(lot, "disposal"),
     )
 
 

@@ -4,9 +4,10 @@ from django.conf import settings
 from django.contrib import messages
 from django.shortcuts import redirect, render
 from django.urls import NoReverseMatch, reverse
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
 from studio import territory
+from studio.cautions import CAUTIONS, DEFERS
 from studio.doors import allows
 from studio.forms.first import FirstStudioForm, proposed_for
 from studio.forms.studio import StudioSettingsForm
@@ -73,3 +74,10 @@ def links_for(person):
                 yield reverse(view_name), name, about
             except NoReverseMatch:
                 continue
+
+
+@require_safe
+def cautions(request):
+    """Every caution in one place."""
+    context = {"cautions": CAUTIONS.values(), "defers": DEFERS, "here": "studio"}
+    return render(request, "studio/cautions.html", context)
