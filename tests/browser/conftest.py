@@ -34,7 +34,8 @@ def django_db_modify_db_settings():
     """A file, so that the server's threads and the test have a connection each, as in a studio."""
     default = settings.DATABASES["default"]
     if default["ENGINE"].endswith("sqlite3"):
-        default.setdefault("TEST", {})["NAME"] = os.path.join(os.environ["TESTS_FOLDER"], "browser.sqlite3")
+        name = f"browser-{os.environ.get('PYTEST_XDIST_WORKER', 'alone')}.sqlite3"
+        default.setdefault("TEST", {})["NAME"] = os.path.join(os.environ["TESTS_FOLDER"], name)
 
 
 @pytest.fixture(scope="session")
