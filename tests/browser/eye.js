@@ -51,7 +51,7 @@
 
   // Colour never stands alone.
   for (const swatch of document.querySelectorAll("svg.swatch"))
-    if (!swatch.parentElement.innerText.trim() && !swatch.closest(".pick")) faults.push(`a swatch without a name: ${swatch.parentElement.outerHTML}`);
+    if (shown(swatch) && !swatch.parentElement.innerText.trim() && !swatch.closest(".pick")) faults.push(`a swatch without a name: ${swatch.parentElement.outerHTML}`);
   for (const bar of document.querySelectorAll("svg.colourbar, svg.costbar, svg.timeline, svg.where")) {
     const said = bar.getAttribute("aria-label") || bar.getAttribute("aria-labelledby");
     const leftOut = bar.getAttribute("aria-hidden") === "true" && bar.parentElement.innerText.trim();
