@@ -291,7 +291,8 @@ def finishes(dyer):
     code = Run.objects.get().code
     dyer.go(f"/runs/{code}/finish/")
     dyer.choose("Yes: one dye lot for all")
-    dyer.fill(verdict="This is the colour to match", next_time="Ochre a little later.", snippet="Ring binder, page 12")
+    dyer.choose("This is the colour to match")
+    dyer.fill(next_time="Ochre a little later.", snippet="Ring binder, page 12")
     dyer.press("Finish")
     assert Run.objects.get().state == "finished"
     dyer.go(f"/runs/{code}/cost/")

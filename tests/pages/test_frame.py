@@ -354,3 +354,17 @@ def test_amounts_are_written_and_unknown_is_not_zero(text, written):
 def test_times_are_short_and_in_the_studios_locale(at, locale, written):
     writing._writing.set(writing.Writing(locale=locale))
     assert drawn("{{ at|when }}", at=at) == written
+
+
+def test_the_styles_can_be_read_to_their_end():
+    """A mark of a merge, or a brace too few, ends the rules around it without a word."""
+    styles = sorted(Path(settings.BASE_DIR).glob("*/static/**/*.css"))
+    assert styles
+    for sheet in styles:
+        text = re.sub(r"/\*.*?\*/", "", sheet.read_text(), flags=re.DOTALL)
+        assert not re.search(r"^(<{7}|={7}|>{7})", text, re.MULTILINE), sheet
+        depth = 0
+        for mark in re.findall(r"[{}]", text):
+            depth += 1 if mark == "{" else -1
+            assert depth >= 0, sheet
+        assert depth == 0, sheet
