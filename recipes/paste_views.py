@@ -5,6 +5,7 @@ from django.db import IntegrityError
 from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.html import format_html
 from django.views.decorators.http import require_http_methods, require_safe
 
 from recipes.paste_forms import PasteForm
@@ -82,7 +83,7 @@ def said(kind, outcome):
     if outcome.bad:
         rows = write_count(len(outcome.bad), "row")
         return f"{first} {rows} {'is' if len(outcome.bad) == 1 else 'are'} left in the box, with what to put right."
-    return first
+    return format_html('{} <a href="{}">Go on from the journal</a>', first, reverse("home"))
 
 
 def show(request, kind, form, changed=False, remark=""):

@@ -167,7 +167,7 @@ def fibre_content(text):
             (re.sub(r"^(and|of)\s+|\s+(and|of)$", "", name.strip(" -–:."), flags=re.I).strip(), share.strip(".,"))
         )
         rest = rest.replace(part[0], " ", 1)
-    if not found and re.search(r"[^\W\d_]", bare) and not re.search(r"[\d,;/+&]", bare):
+    if not found and re.search(r"[^\W\d_]", bare) and not re.search(r"[\d,;/+&%]", bare):
         return [(bare.strip(), "100")]  # a yarn of one fibre
     if not found or re.sub(r"[\s,;/+&%.·|-]|and", "", rest):
         raise ValueError(f"{quoted(text)} can't be read as a fibre content: write it as 75 % wool, 25 % nylon.")
@@ -181,7 +181,7 @@ def bottle_content(text):
         if not part.strip():
             continue
         read = PART.fullmatch(part.strip())
-        if not read or not read[1].strip():
+        if not read or not read[1].strip() or read[1].strip().endswith(("-", "\u2212")):
             raise ValueError(
                 f"{quoted(part.strip())} can't be read: write what is in it with its strength, as Brick 1 %."
             )

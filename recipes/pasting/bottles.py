@@ -39,6 +39,11 @@ class Parts:
 class Bottles(OfThings):
     slug, title, noun = "bottles", "Bottles", "bottle"
     about = "Stock solutions and mixes as they stand on the shelf: what is in them, how strong, how much is left."
+    how = (
+        "What is in it is read from the name where that says it, such as Brick 1 %.",
+        "Its powder has to be on the shelf first: the newest lot is taken for the one it was made of. What went into a "
+        "bottle made before that lot came is not taken off; say when it was made.",
+    )
     columns = (
         Column("name", "Name", ("bottle", "on the bottle", "label", "solution"), needed=True),
         Column(

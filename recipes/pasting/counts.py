@@ -22,6 +22,11 @@ class PastedCount(Pasted, CountForm):
 class Counts(OfThings):
     slug, title, noun = "counts", "Counts", "count"
     about = "What was really there when you counted. The shelf is put right by it."
+    verb = "Keep"
+    how = (
+        "Write the unit with every amount. 0 g says that it is all gone.",
+        "Where a thing has several lots, the lot number says which was counted.",
+    )
     columns = (
         Column("what", "What", ("name", "base", "dye", "yarn", "bottle", "item", "thing"), needed=True),
         Column("amount", "How much is there", ("amount", "count", "counted", *AMOUNT_WORDS), needed=True, unit=True),

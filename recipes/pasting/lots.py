@@ -29,6 +29,11 @@ class PastedLot(Pasted, OpeningForm):
 class Lots(OfThings):
     slug, title, noun = "lots", "What is here", "lot"
     about = "Yarn, powder, acid and the rest as it came or as it is here: one row for each lot."
+    how = (
+        "Write the unit with every amount, or in the heading: 20 skeins, 250 g, 1/2 L.",
+        "Rows with the same supplier, invoice and day become one delivery; rows without are what was here already.",
+        "Where a yarn and a powder go by one name, add a column Kind that says yarn or dye.",
+    )
     money = ("price",)
     columns = (
         Column("what", "What", ("name", "base", "dye", "yarn", "item", "thing"), needed=True),

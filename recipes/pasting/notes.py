@@ -41,6 +41,14 @@ class PastedVersion(Pasted, VersionForm):
 class Recipes(Kind):
     slug, title, noun = "recipes", "Recipes", "recipe"
     about = "Colourways with how to dye them, in the words of your notebook."
+    box = "The recipes"
+    verb = "Keep"
+    how = (
+        "Paste them as the notebook has them: the colourway's name, its lines below it, and an empty line before the "
+        "next name. A line such as “for 6 skeins of 100 g” says how much yarn the amounts are for.",
+        "Or as rows with headings, with all the lines of a recipe in one cell.",
+        "The dyes, acids and bottles they name have to be on the shelf.",
+    )
     columns = (
         Column("name", "Name", ("colourway", "colorway", "colour", "color", "recipe name"), needed=True),
         Column("text", "The recipe", ("recipe", "lines", "how", "formula", "how to"), needed=True),

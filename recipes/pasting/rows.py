@@ -90,6 +90,9 @@ class Kind:
 
     do_not_call_in_templates = True  # or a page that only says its title would make one
     slug = title = noun = about = ""
+    box = "The rows, with their headings"
+    verb = "Put"  # "Put 3 on the shelf", or "Keep 3 recipes"
+    how = ()  # what else to know, in sentences
     columns = ()
     money = ()  # the columns that hold money
 

@@ -43,6 +43,10 @@ class Named(Kind):
 class Bases(Named):
     slug, title, noun = "bases", "Bases", "base"
     about = "Undyed yarns as you buy them."
+    how = (
+        "Fibre content as the label has it: 75 % Merino wool, 25 % nylon. It may be left empty; only tags wait for it.",
+        "How many skeins of each are here is pasted after them, under What is here.",
+    )
     model = Base
     money = ("price",)
     columns = (
@@ -161,6 +165,11 @@ def content_words(rows):
 class Dyes(Named):
     slug, title, noun = "dyes", "Dyes", "dye"
     about = "Dye powders as you say them at the pot."
+    how = (
+        "Class: acid levelling, acid milling, metal complex, reactive, direct, disperse, basic or natural.",
+        "Colour: # and six figures, such as #9c3122, or a plain name such as firebrick; empty is not known yet.",
+        "How much powder of each is here is pasted after them, under What is here.",
+    )
     model = Dye
     columns = (
         Column("name", "Name", ("dye", "dye name", "powder"), needed=True),
