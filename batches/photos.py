@@ -6,7 +6,7 @@ from studio.models import Picture
 
 from . import depth
 from .models import Entry, PhotoTaken, Run
-from .telling import capital, line_of
+from .telling import line_of
 
 Stage = PhotoTaken.Stage
 MOST_DYES = 6
@@ -65,7 +65,7 @@ class Photo:
 
     @property
     def title(self):
-        return capital(self.entry.photo.stage_words)
+        return self.entry.photo.get_stage_display()
 
     @property
     def thumb(self):

@@ -31,22 +31,13 @@ class PhotoTaken(Detail):
     """A photograph of the batch. Several entries may show the same picture: one for each pot in it."""
 
     class Stage(models.TextChoices):
-        BEFORE = "before", "Before: the yarn as it went in"
-        WET = "wet", "Wet, in the pot or out of it"
+        BEFORE = "before", "Before dyeing"
+        WET = "wet", "Wet"
         DRY = "dry", "Dry"
         BATH = "bath", "The bath"
-        CLOTH = "cloth", "A white cloth or a rub"
+        CLOTH = "cloth", "A white cloth"
         PAPER = "paper", "A page of notes"
 
-    # In a sentence or under a picture.
-    STAGE_WORDS = {
-        Stage.BEFORE: "before",
-        Stage.WET: "wet",
-        Stage.DRY: "dry",
-        Stage.BATH: "the bath",
-        Stage.CLOTH: "a white cloth",
-        Stage.PAPER: "a page of notes",
-    }
     # Of these the colour bar says what the colour is made of.
     OF_THE_YARN = (Stage.WET, Stage.DRY)
 
@@ -65,7 +56,8 @@ class PhotoTaken(Detail):
 
     @property
     def stage_words(self):
-        return self.STAGE_WORDS[self.stage]
+        """The stage inside a sentence."""
+        return self.get_stage_display().lower()
 
     @classmethod
     def usual_stage(cls, where):

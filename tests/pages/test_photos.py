@@ -73,7 +73,7 @@ def test_a_picture_is_said_by_its_colourway_stage_and_dyes():
     dyes = [Segment(name) for name in ("Brick", "Ochre", "Rust", "Plum")]
     assert photos.alt_of("Kiln Door", "dry", dyes) == "Kiln Door, dry: brick, ochre, rust and plum"
     assert photos.alt_of("Kiln Door", "dry", dyes[:1]) == "Kiln Door, dry: brick"
-    assert photos.alt_of("Kiln Door", "before") == "Kiln Door, before"
+    assert photos.alt_of("Kiln Door", "before dyeing") == "Kiln Door, before dyeing"
     assert photos.alt_of("Kiln Door", "dry", dyes, "Three hanks\n on the line") == "Three hanks on the line"
 
 
