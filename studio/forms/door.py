@@ -49,6 +49,11 @@ class SignInForm(StudioForm):
     username = OwnName(label="Name")
     password = PasswordField("current-password", label="Password")
 
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        if not self.is_bound:  # a page with something to put right begins with saying so
+            self.fields["username"].widget.attrs["autofocus"] = True
+
 
 class NewPasswordForm(StudioForm):
     """A new password, judged by the studio's rules; `name` is whose it will be."""

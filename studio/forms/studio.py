@@ -6,6 +6,7 @@ from babel import Locale
 from babel.numbers import get_currency_name, list_currencies
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.safestring import mark_safe
 
 from studio import money
 from studio.forms.base import StudioModelForm
@@ -24,6 +25,9 @@ LOCALES = [
     "zh_TW",
 ]  # fmt: skip
 ELSEWHERE = "Elsewhere"
+ELSEWHERE_TOO = mark_safe(
+    'The clock that the log goes by. <a href="?zones=all#id_time_zone">Show the whole world</a>, once the rest is kept.'
+)
 PRICES_ARE_KEPT = (
     "Prices are kept here in %(kept)s by now, and another currency would change what every one of them says: leave it "
     "at %(kept)s."
@@ -60,6 +64,15 @@ def time_zones(present):
             continue
         groups.setdefault(part if place else ELSEWHERE, []).append((name, (place or name).replace("_", " ")))
     return list(groups.items())
+
+
+def near_by(zones, present):
+    """The zones of the same part of the world, which is a tenth of the whole list; [] for one that nobody knows."""
+    return [
+        (part, [(name, place) for name, place in found if part != ELSEWHERE or name == present])
+        for part, found in zones
+        if present in dict(found)
+    ]
 
 
 class StudioSettingsForm(StudioModelForm):
@@ -111,13 +124,19 @@ class StudioSettingsForm(StudioModelForm):
         ),
     )
 
-    def __init__(self, *args, **kwargs):
+    def __init__(self, *args, everywhere=False, **kwargs):
         super().__init__(*args, **kwargs)
         self.kept_currency = self.instance.currency
         self.fields["currency"].choices = currencies(self.kept_currency)
         self.fields["locale"].choices = locales(self.instance.locale)
-        self.fields["time_zone"].choices = time_zones(self.instance.time_zone)
+        self.fields["time_zone"].choices = zones = time_zones(self.instance.time_zone)
+        if not everywhere and (near := near_by(zones, self._zone_shown())):
+            self.fields["time_zone"].widget.choices = near
+            self.fields["time_zone"].help_text = ELSEWHERE_TOO
         self._read_money_in(self.data.get("currency") if self.is_bound else self.kept_currency)
+
+    def _zone_shown(self):
+        return self.data.get("time_zone") if self.is_bound else self.instance.time_zone
 
     def _read_money_in(self, currency):
         """Amounts on the page are in the currency chosen on the page."""

@@ -17,6 +17,8 @@ LINKS = (
     ("studio:account", "Account", "Your password, and signing out."),
     ("studio:people", "People", "Who signs in, and what they may do."),
     ("batches:weigh-in", "Weigh-in", "Every jar and bottle touched today, one number each."),
+    ("recipes:sums", "The sums", "Depth, stock, bath, cost and price, each with your own numbers."),
+    ("studio:cautions", "The cautions", "Powder, acid, heat and what is left over."),
     ("batches:export", "Take it all out", "Everything that is kept here, as files."),
 )
 
@@ -27,7 +29,8 @@ def settings_page(request):
     if not request.user.is_owner:
         return render(request, "studio/studio_facts.html", {"links": links_for(request.user)})
     if request.method != "POST":
-        return _page(request, StudioSettingsForm(instance=studio))
+        everywhere = request.GET.get("zones") == "all"
+        return _page(request, StudioSettingsForm(instance=studio, everywhere=everywhere))
     form = StudioSettingsForm(request.POST, instance=studio)
     if not form.is_valid():
         return _page(request, form, status=422)
