@@ -224,6 +224,19 @@ def test_a_stale_form_tells_machines_in_json():
     assert json.loads(response.content)["error"] == "csrf"
 
 
+@pytest.mark.django_db
+@pytest.mark.parametrize("signed_in", [True, False])
+@pytest.mark.parametrize("name", ["400", "403", "403_csrf", "404", "413", "500"])
+def test_each_page_for_what_went_wrong_says_that_nothing_is_lost_and_the_way_on(rf, cast, name, signed_in):
+    request = rf.get("/nothing/")
+    request.user = cast.helper if signed_in else AnonymousUser()
+    html = get_template(f"{name}.html").render({"user": request.user}, request)
+    said = " ".join(re.sub("<[^>]+>", " ", html.split("<main")[1]).split())
+    assert any(words in said for words in ("Nothing was", "Nothing is", "Nothing of it", "nothing was stored"))
+    assert 'href="/"' in html or 'href="/sign-in/"' in html
+    assert html.count("<h1>") == 1 and "/studio/" not in said
+
+
 @pytest.mark.parametrize("name", ["400.html", "500.html"])
 def test_the_pages_for_the_worst_need_nothing(name):
     html = get_template(name).render()  # no request, no database: pytest refuses one here

@@ -40,7 +40,7 @@ def test_the_key_is_used_up(client, key):
 def test_with_an_account_there_is_nothing_to_set_up(client, cast, key):
     answer = client.get(ADDRESS, {"key": key})
     assert answer.status_code == 404
-    assert "There is an owner's account already." in answer.content.decode()
+    assert "There is an owner’s account already" in answer.content.decode()
     assert client.post(ADDRESS, typed(key)).status_code == 404
     assert Person.objects.count() == 4
 

@@ -1,5 +1,7 @@
 """The studio's own page: settings for its owner, facts for everybody else."""
 
+import gzip
+import re
 from decimal import Decimal
 
 import pytest
@@ -138,3 +140,23 @@ def test_a_zone_this_computer_does_not_know_breaks_nothing(owner, studio):
     assert owner.get("/people/").status_code == 200
     page = owner.get(ADDRESS)
     assert page.status_code == 200
+
+
+def zones_of(page):
+    return re.findall(r'<option value="([^"]+)"', page.split('name="time_zone"')[1].split("</select>")[0])
+
+
+def test_the_time_zones_of_this_part_of_the_world_are_offered_and_all_when_asked(owner):
+    Studio.objects.update(time_zone="Europe/Dublin")
+    page = owner.get(ADDRESS).content
+    near = zones_of(page.decode())
+    assert "Europe/Dublin" in near and "Europe/Rome" in near and "Asia/Tokyo" not in near
+    assert len(gzip.compress(page, 9)) <= 9 * 1024
+    assert "Asia/Tokyo" in zones_of(owner.get(ADDRESS, {"zones": "all"}).content.decode())
+    assert send(owner, time_zone="Asia/Tokyo").status_code == 302
+    assert "Asia/Seoul" in zones_of(owner.get(ADDRESS).content.decode())
+
+
+def test_a_studio_on_world_time_is_not_sent_the_whole_list(owner):
+    Studio.objects.update(time_zone="UTC")
+    assert zones_of(owner.get(ADDRESS).content.decode()) == ["UTC"]
