@@ -181,13 +181,16 @@ def step_row(version, step):
             "ingredient": each,
             "fill": each.dye.colour if each.dye_id else "",
             "means": meaning.basis_words(each),
+            "exact": meaning.exact_words(each),
             "own": meaning.own_here(version, each),
             "unit": meaning.own_unit(each),
         }
         for each in step.ingredients.all()
     ]
     said = step.words.rstrip(":") or ("" if step.kind == step.Kind.ADD else step.get_kind_display())
-    return {"step": step, "words": said, "lines": lines}
+    # Words of a notebook say their heat and minutes themselves.
+    more = not step.words and (step.temperature_c is not None or step.minutes is not None)
+    return {"step": step, "words": said, "said": more, "lines": lines}
 
 
 @require_POST

@@ -6,6 +6,7 @@ from django.db.models import OuterRef, Q, Subquery
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
+from batches.costbar import price_bar
 from batches.forms.prices import PriceForm, RuleForm
 from batches.models import CostShare, Output
 from studio import money
@@ -22,6 +23,22 @@ class Row:
     left: money.Left | None
     proposed: object = None
     problem: str = ""
+    bar: tuple = ()
+
+    @property
+    def cost(self):
+        """Of the dearest skein of its newest share."""
+        return cost_of(self.share)
+
+    @property
+    def short(self):
+        """How far the price falls short of the cost."""
+        return -self.left.left
+
+    @property
+    def margin(self):
+        """What is left, in percent of the price without tax; None of a price that is nothing."""
+        return round(100 * self.left.left / self.left.net, 1) if self.left.net else None
 
 
 @require_http_methods(["GET", "POST"])
@@ -68,7 +85,9 @@ def price_row(base, share, studio, sent, rule):
             proposed = propose(cost_of(share), studio, rule.cleaned_data)
         except ValueError as no_price:
             problem = str(no_price)
-    return Row(base, form, share, left_of(base, share, studio), proposed, problem)
+    left = left_of(base, share, studio)
+    bar = price_bar(cost_of(share), left) if left else ()
+    return Row(base, form, share, left, proposed, problem, bar)
 
 
 def cost_of(share):

@@ -6,7 +6,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from batches import beginning, hazards, loading, plan_sheet
+from batches import beginning, colourways, hazards, loading, plan_sheet
 from batches.forms.starting import BareForm, PlanForm, YarnRows
 from batches.models import BatchYarn
 from batches.yarns import NOT_SAID, Yarn
@@ -20,17 +20,19 @@ from studio.units import write_count
 @require_GET
 def new_run(request):
     """Where a run begins: the standards of the colourways, or the vessels as they usually stand."""
-    standards = Recipe.objects.filter(colourway__standard=F("pk"), colourway__retired=False)
+    found = Recipe.objects.filter(colourway__standard=F("pk"), colourway__retired=False)
+    standards = list(found.select_related("colourway").order_by("colourway__name"))
+    colourways.with_dyes(standards)
     context = {
         "here": "journal",
-        "standards": standards.select_related("colourway").order_by("colourway__name"),
+        "standards": [(recipe, colourways.segments_of(recipe)[0]) for recipe in standards],
         "vessels": [
             {
                 "pk": vessel.pk,
                 "how_many": vessel.how_many,
                 "skeins": vessel.skeins,
                 "words": usual_words(vessel),
-                "form": BareForm(),
+                "form": BareForm(auto_id=f"vessel{vessel.pk}_%s"),
             }
             for vessel in Vessel.objects.filter(retired=False)
         ],

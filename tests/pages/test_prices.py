@@ -1,5 +1,6 @@
 """Prices: what a first is sold for, what it cost, what is left, and what the rule proposes."""
 
+from decimal import Decimal
 from types import SimpleNamespace
 
 import pytest
@@ -32,9 +33,28 @@ def test_cost_and_what_is_left_stand_by_the_price(at):
     assert "cost €15.60" in page and "leaves €8.53 after €4.82 tax" in page
 
 
+def bar(at):
+    """[(part, share of the bar in %)] of the base's price."""
+    row = next(row for row in at.browser.get(URL).context["rows"] if row.base == at.base)
+    return [(part.kind, part.minor, Decimal(part.width)) for part in row.bar]
+
+
+def test_the_price_is_one_bar_of_cost_tax_and_what_is_left(at):
+    found = bar(at)
+    assert [(kind, amount) for kind, amount, _ in found] == [
+        ("Cost", Decimal("15.60")),
+        ("Tax", Decimal("4.82")),
+        ("Left", Decimal("8.53")),
+    ]
+    assert sum(width for _, _, width in found) == 100
+    assert found[0][2] == pytest.approx(100 * Decimal("15.60") / Decimal("28.95"), abs=Decimal("0.01"))
+
+
 def test_a_price_that_loses_is_called(at):
     send(at, "12")
-    assert "short" in words(at.browser.get(URL))
+    page = words(at.browser.get(URL))
+    assert "This price falls €5.60 short." in page  # 12 less 2.00 of tax covers 10.00 of 15.60
+    assert [(kind, amount) for kind, amount, _ in bar(at)] == [("Covered", 10), ("Short", Decimal("5.60"))]
 
 
 def test_a_price_is_kept_and_may_be_taken_off(at):

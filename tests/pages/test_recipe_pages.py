@@ -79,6 +79,7 @@ def test_a_version_is_kept_in_both_ways(cast, client_of, way, shelf):
     page = client.get(answer.url).content.decode()
     assert "40 mL brick 1 %" in page  # as it was typed
     assert "0.0667\u00a0% owf, from 1\u00a0%" in page  # what that means
+    assert "exactly 0.066667\u00a0% owf" in page  # one touch away
     assert "2.5\u00a0mL for each 100 g" in page
     assert "Acid goes into water" in page
 
