@@ -8,7 +8,7 @@ from django.urls import reverse
 from recipes.models import Recipe
 from studio import units
 from studio.doors import allows
-from studio.models import Base, Dye, Studio
+from studio.models import Base, Dye, Lot, Studio
 
 BACK_HERE = {"next": "/"}
 
@@ -57,6 +57,8 @@ def _base(person):
     known = Base.objects.count()
     ways = _ways(person, ("studio:base-new", "Add another" if known else "Write down the first base"))
     words = "An undyed yarn as you buy it: what it is made of, and what a skein weighs."
+    if known and not Lot.objects.filter(base__isnull=False).exists():
+        ways += _ways(person, ("studio:opening", "Say how much yarn is here"))
     return Step("The first base", bool(known), f"{units.write_count(known, 'base')} here." if known else words, ways)
 
 

@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.db import IntegrityError
 from django.http import Http404, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.html import format_html
 from django.views.decorators.http import require_http_methods, require_safe
@@ -13,7 +13,7 @@ from recipes.pasting import KINDS, judge
 from studio import sheet, spreadsheet
 from studio.forms.text import tidy
 from studio.models import Studio
-from studio.once import only_once
+from studio.once import only_once, taken_before
 from studio.units import write_count
 
 CHANGED = "The shelf or the box has changed since you looked, so nothing was put there: look it over once more."
@@ -37,13 +37,21 @@ def paste(request, slug="bases"):
     text = form.cleaned_data["text"]
     if request.POST.get("do") == "keep" and form.cleaned_data["seen"]:
         return keep(request, kind, form, text)
-    request.session[place(kind)] = text
+    keep_in_box(request, kind, text)
     return show(request, kind, PasteForm(initial={"text": text}), remark=form.remark)
 
 
 def place(kind):
     """Where this person's box is kept between two looks at it."""
     return f"paste-{kind.slug}"
+
+
+def keep_in_box(request, kind, text):
+    """What stands in the box, for the next look at it; an empty one takes no room."""
+    if text.strip():
+        request.session[place(kind)] = text
+    else:
+        request.session.pop(place(kind), None)
 
 
 def begins_with(request, kind):
@@ -68,9 +76,11 @@ def keep(request, kind, form, text):
     try:
         answer = only_once(request, form.cleaned_data["once"], act)
     except (Changed, IntegrityError):
+        if before := taken_before(request):  # the other press of this very button was quicker
+            return redirect(before)
         return show(request, kind, PasteForm(initial={"text": text}), changed=True)
     if done:
-        request.session[place(kind)] = done["rest"]
+        keep_in_box(request, kind, done["rest"])
         messages.success(request, said(kind, done["outcome"]))
     return answer
 

@@ -16,12 +16,7 @@ class Said(NamedTuple):
     label: str
     typed: str
     read: str | None
-
-    @property
-    def otherwise(self):
-        """Whether what was read is written otherwise than it was typed."""
-        typed, read = (" ".join((text or "").split()).casefold() for text in (self.typed, self.read))
-        return bool(typed) and typed != read
+    otherwise: bool = False  # whether what was read is written otherwise than it was typed
 
 
 @dataclass
@@ -192,7 +187,9 @@ class Kind:
         for column in self.columns:
             typed, read = self.typed.get(column.key, ""), reads.get(column.key)
             if typed or read:
-                line.said.append(Said(column.label, typed, read))
+                meant = with_unit(typed, self.heads.units.get(column.key))
+                otherwise = bool(read) and not alike(meant, read, column.key in self.money)
+                line.said.append(Said(column.label, typed, read, otherwise and bool(typed)))
 
     def once_only(self, line, same, what):
         """Tell of a row that says the same as an earlier one."""
@@ -253,6 +250,12 @@ def unfit(text):
 def with_unit(text, unit):
     """A bare number with the unit of its heading."""
     return f"{text} {unit}" if unit and not any(sign.isalpha() for sign in text) else text
+
+
+def alike(typed, read, is_money=False):
+    """Whether the two say the same in the same signs; money may go without its currency."""
+    typed, read = ("".join(text.casefold().replace(",", ".").split()) for text in (typed, read))
+    return typed == read or (is_money and bool(typed) and typed in read)
 
 
 def told(name, fact, here):

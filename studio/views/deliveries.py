@@ -11,6 +11,7 @@ from studio.forms.rows import asked_for_more, with_one_more
 from studio.models import Delivery, Lot
 from studio.once import only_once
 from studio.receiving import landed_minor, receive
+from studio.views.door import asked_for
 
 
 @require_safe
@@ -89,4 +90,4 @@ def _open(request, form):
     came_at = form.cleaned_data["came_at"] or timezone.now()
     lot = Lot.receive(by=request.user, came_at=came_at, cost_minor=form.cleaned_data["price"], **form.lot_facts())
     messages.success(request, "It is on the shelf.")
-    return lot
+    return asked_for(request) or lot

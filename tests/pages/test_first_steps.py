@@ -137,6 +137,14 @@ def test_the_owner_is_led_from_the_studio_to_the_first_run(owner):
     assert (Base.objects.count(), Dye.objects.count()) == (1, 1)
 
 
+def test_with_a_base_and_no_yarn_of_it_the_guide_asks_how_much_is_here(owner, cast):
+    base = builders.make_base()
+    assert "/shelf/here-already/?next=/" in owner.get("/journal/").content.decode()
+    answer = send(owner, "/shelf/here-already/?next=/", what=f"base-{base.pk}", amount="4 skeins")
+    assert (answer.status_code, answer.url) == (302, "/")
+    assert "/shelf/here-already/" not in owner.get("/journal/").content.decode()
+
+
 def test_steps_tick_themselves_off_whatever_their_order(owner):
     builders.make_dye()
     assert [mark for _, mark, _ in guide(owner)] == ["next", None, "done", None]

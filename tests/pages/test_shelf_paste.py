@@ -1,6 +1,7 @@
 """The shelf pasted from a spreadsheet: looked over, refused by row with reasons, and nothing half done."""
 
 import re
+import threading
 from datetime import date
 from decimal import Decimal
 from html import unescape
@@ -8,7 +9,7 @@ from uuid import uuid4
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.db import IntegrityError
+from django.db import IntegrityError, connection
 from django.utils import timezone
 
 from recipes.models import Colourway, Recipe
@@ -616,3 +617,32 @@ def test_keeping_costs_no_more_than_the_rows_that_are_written(maker, django_asse
     with django_assert_max_num_queries(len(one) + 10 * 16):
         take(maker, "bases", page)
     assert Movement.objects.count() == 0
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite lets one write at a time")
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("same_page", [True, False])
+def test_of_two_that_press_at_once_one_puts_it_on_the_shelf(client_of, same_page):
+    cast = builders.make_cast()
+    Studio.get()
+    builders.make_dye("Brick")
+    maker, owner = client_of(cast.maker), client_of(cast.maker if same_page else cast.owner)
+    text = rows(("What", "Amount"), *[("Brick", f"{number} g") for number in range(1, 21)])
+    page = look(maker, "lots", text)
+    other = page if same_page else look(owner, "lots", text)
+    gate, answers = threading.Barrier(2), []
+
+    def press(client, seen):
+        gate.wait()
+        try:
+            answers.append(take(client, "lots", seen).status_code)
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=press, args=args) for args in ((maker, page), (owner, other))]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert sorted(answers) == ([302, 302] if same_page else [302, 422])
+    assert Lot.objects.count() == 20

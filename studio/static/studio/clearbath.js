@@ -159,7 +159,10 @@ function offerZone(root) {
   if (!list || !offer || ![...list.options].some((option) => option.value === zone)) return;
   const button = offer.querySelector("button");
   const settle = () => { offer.hidden = list.value === zone; };
-  if (!list.value) list.value = zone;
+  if (!list.value && zone !== "UTC") {
+    list.value = zone;
+    offer.insertAdjacentHTML("beforebegin", '<p class="hint">Taken from this device: look whether it is right.</p>');
+  }
   button.textContent = `Take ${zone.split("/").pop().replaceAll("_", " ")}, as on this device`;
   button.addEventListener("click", () => { list.value = zone; settle(); list.focus(); });
   list.addEventListener("change", settle);
