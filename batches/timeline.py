@@ -76,13 +76,8 @@ class Tick:
     at: datetime
 
     @property
-    def anchor(self):
-        """Where its label hangs, so that it is not cut off."""
-        return "start" if self.x < 6 else "end" if self.x > 94 else "middle"
-
-    @property
     def day_anchor(self):
-        """The same for the label of a day, which otherwise begins where the day does."""
+        """Where the label of a day hangs: it begins where the day does, unless it would be cut off."""
         return "end" if self.x > 82 else "start"
 
 
@@ -247,7 +242,8 @@ def hours_of(stretches):
         while at <= one.end:
             if at >= one.begin and at.hour % step == 0:
                 tick = Tick(place(stretches, at), at)
-                if not found or tick.x - found[-1].x >= LABEL_PCT:
+                whole = LABEL_PCT / 2 <= tick.x <= 100 - LABEL_PCT / 2  # its label is not cut off
+                if whole and (not found or tick.x - found[-1].x >= LABEL_PCT):
                     found.append(tick)
             at += timedelta(hours=1)
     return found

@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from studio.models import KeptForever
+from studio.models import Assistant, Dye, KeptForever, Solution
 from studio.once import only_once, taken
 
 from . import meaning
@@ -138,8 +138,15 @@ def rewrite(request, form, version):
 
 
 def version_page(request, form, colourway, **context):
-    context = {"form": form, "colourway": colourway} | context | HERE
+    context = {"form": form, "colourway": colourway, "on_shelf": names_on_shelf()} | context | HERE
     return render(request, "recipes/version_form.html", context, status=422 if form.is_bound else 200)
+
+
+def names_on_shelf():
+    """[(name, colour or "")] that the words of a version may use, dyes first. Three queries."""
+    dyes = Dye.objects.filter(retired=False).values_list("name", "colour")
+    others = [*Assistant.objects.filter(retired=False), *Solution.objects.filter(retired=False)]
+    return [*dyes.order_by("name"), *((str(each), "") for each in others)]
 
 
 @require_safe

@@ -247,3 +247,12 @@ def test_a_page_of_many_lines_asks_no_more_often(cast, client_of, django_assert_
         return len(queries)
 
     assert count(1) == count(12)
+
+
+def test_the_shelfs_names_stand_beside_the_words(cast, client_of):
+    rust = build.make_dye("Rust", "#9c3122")
+    build.make_assistant("Vinegar"), build.make_solution("Rust 1 %", [(rust, 1)])
+    build.make_dye("Old", retired=True)
+    page = client_of(cast.maker).get(write_page(build.colourway(cast.maker)))
+    assert [name.replace("\xa0", " ") for name, _ in page.context["on_shelf"]] == ["Rust", "Vinegar", "Rust 1 %"]
+    assert 'fill="#9c3122"' in page.content.decode()

@@ -234,6 +234,19 @@ def test_baths_are_told_when_one_was_used_again(at, cast):
     assert "Dye bath, Pot 2" in page and "goes on from Pot 1: what was still in it is not known" in page
 
 
+def test_each_page_of_a_run_bears_its_colour_bar(at, cast):
+    add(at, cast, 40)
+    for pot in at.pots:
+        builders.finish(cast.maker, pot)
+    dye = at.bottle.solution.parts.get().dye.name
+    for page in ("judge/", "finish/", "tags/", "cost/", "log/", ""):
+        assert f'role="img" aria-label="Dyes by mass: {dye} 0.4' in at.browser.get(
+            f"{at.url}{page}"
+        ).content.decode() or (
+            page == "" and f'aria-label="Logged: {dye} 0.4' in at.browser.get(at.url).content.decode()
+        ), page
+
+
 def test_a_frozen_cost_is_a_bar_for_the_run_and_a_price_for_a_skein(at, cast):
     for pot in at.pots:
         builders.finish(cast.maker, pot)
