@@ -202,21 +202,8 @@ def _held(lot, promised, now):
         strength=lot.strength() if lot.is_bottle else None,
         age=now - lot.came_at,
         past_use_by=lot.use_by_now is not None and lot.use_by_now < timezone.localdate(now),
-        dyes=_seen(lot),
+        dyes=lot.colours(),
     )
-
-
-def _seen(lot):
-    """(colour, g) of the dyes that can be seen in it, most first."""
-    if lot.dye_id:
-        return ((lot.dye.colour, Decimal(1)),)
-    if not lot.is_bottle:
-        return ()
-    shares = defaultdict(Decimal)
-    for content in lot.contents.all():
-        if content.source is not None and content.source.dye_id:
-            shares[content.source.dye.colour] += content.g_per_100
-    return tuple(sorted(shares.items(), key=lambda share: -share[1]))
 
 
 def _yarn(held):

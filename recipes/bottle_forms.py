@@ -41,7 +41,7 @@ class BottleForm(OnceForm):
     number = WordsField(
         label="Number or word on the bottle", max_length=60, required=False, help_text="To tell it from the last one."
     )
-    use_by = DayField(label="Use by", required=False)
+    use_by = DayField(label="Use by", help_text="Past it, the shelf says so in red.", required=False)
     tare = AmountField(
         small_masses(),
         label="Weight of the empty bottle",

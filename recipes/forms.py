@@ -87,8 +87,12 @@ class VersionForm(OnceForm):
         required=False,
         help_text="Such as 20, where the recipe does not say it.",
     )
-    bases = BaseTicks(label="For these bases", required=False)
-    note = WordsField(label="What is new in it", rows=2, required=False)
+    bases = BaseTicks(
+        label="For these bases", help_text="Yarns it has been dyed on, or that take dye alike.", required=False
+    )
+    note = WordsField(
+        label="What is new in it", help_text="So that the versions can be told apart.", rows=2, required=False
+    )
 
     def __init__(self, *args, start=None, **kwargs):
         """`start`: the version whose words and facts it begins with."""

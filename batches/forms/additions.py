@@ -110,7 +110,14 @@ class PowderForm(GoneInForm):
     lot = LotField(powders, label="Jar")
     amount = GoneInField(("g", "mg", "oz"), label="Amount", required=False)
     how = forms.ChoiceField(label="How", widget=Choices, required=False)
-    taps = WholeField(label="Taps or pinches", least=1, most=500, stepper=True, required=False)
+    taps = WholeField(
+        label="Taps or pinches",
+        help_text="Counted, the weigh-in can share out what they weighed.",
+        least=1,
+        most=500,
+        stepper=True,
+        required=False,
+    )
 
     def facts(self):
         return super().facts() | {"taps": self.cleaned_data.get("taps")}

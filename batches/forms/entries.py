@@ -166,7 +166,7 @@ def file_digest(file):
 
 class ReadingForm(EntryForm):
     temperature = LocalAmountField(temperatures, label="Temperature", least=-20, most=200, required=False)
-    ph = NumberField(label="pH", least=0, most=14, required=False)
+    ph = NumberField(label="pH", help_text="Of a spoonful that has cooled.", least=0, most=14, required=False)
     clear = forms.ChoiceField(
         label="Is the bath clear?",
         choices=[(value, label) for value, label in Reading.Clear.choices if value],
@@ -358,9 +358,21 @@ class CheckForm(EntryForm):
     )
     rinses = WholeField(label="Ran clear at rinse", least=1, most=50, stepper=True, required=False)
     water = LocalAmountField(temperatures, label="Water", least=0, most=100, required=False)
-    change_grade = forms.ChoiceField(label="Change of colour", choices=[("", "Not judged"), *HALVES], required=False)
-    stain_grade = forms.ChoiceField(label="Staining", choices=[("", "Not judged"), *HALVES], required=False)
-    standard = WordsField(label="Which method", max_length=80, required=False)
+    change_grade = forms.ChoiceField(
+        label="Change of colour",
+        help_text="By the grey scale, 5 is none; leave it without one.",
+        choices=[("", "Not judged"), *HALVES],
+        required=False,
+    )
+    stain_grade = forms.ChoiceField(
+        label="Staining",
+        help_text="By the grey scale, 5 is none; leave it without one.",
+        choices=[("", "Not judged"), *HALVES],
+        required=False,
+    )
+    standard = WordsField(
+        label="Which method", help_text="Such as a standard wash at 40.", max_length=80, required=False
+    )
     because = forms.ModelChoiceField(queryset=Entry.objects.none(), widget=forms.HiddenInput, required=False)
 
     def __init__(self, *args, **kwargs):

@@ -43,7 +43,12 @@ class OutputRow(StudioForm):
         most=20_000,
         help_text="Empty: as the base says.",
     )
-    name = WordsField(label="A name of its own", max_length=80, required=False)
+    name = WordsField(
+        label="A name of its own",
+        help_text="Where it is sold under another name than the colourway.",
+        max_length=80,
+        required=False,
+    )
 
     def __init__(self, *args, yarns, **kwargs):
         super().__init__(*args, **kwargs)
@@ -80,7 +85,12 @@ class FinishForm(OnceForm):
         required=False,
         help_text="What to do differently. It is shown first when this is planned again.",
     )
-    snippet = WordsField(label="Where the snippet is", max_length=120, required=False)
+    snippet = WordsField(
+        label="Where the snippet is",
+        help_text="Such as book 2, page 14: it proves the colour in years.",
+        max_length=120,
+        required=False,
+    )
     why_off = WordsField(
         label="Why in and out differ",
         max_length=300,

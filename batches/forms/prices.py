@@ -27,8 +27,15 @@ class PriceForm(StudioForm):
 class RuleForm(StudioForm):
     """From the cost of a skein to a price. Nothing is stored: it only proposes."""
 
-    keep = PercentField(label="Keep, of the net price", most=90, required=False)
-    fee = PercentField(label="Card and shop fees", most=50, required=False)
+    keep = PercentField(
+        label="Keep, of the net price",
+        help_text="What stays of the price after tax: a margin, not a mark-up.",
+        most=90,
+        required=False,
+    )
+    fee = PercentField(
+        label="Card and shop fees", help_text="Taken on the whole price, tax too.", most=50, required=False
+    )
     ending = WordsField(label="Price ends in", max_length=6, required=False, help_text="Such as .95; empty is any.")
 
     def clean_ending(self):

@@ -28,9 +28,29 @@ class VesselForm(NamedForm):
 
     name = WordsField(label="Name", max_length=60, help_text="As you call it, such as Pot 1 or the tall pot.")
     kind = forms.ChoiceField(label="What it is", choices=Vessel.Kind.choices)
-    volume = LocalAmountField(volumes, label="Holds to the brim", required=False, above_zero=True, most=MOST_POT_ML)
-    fill = LocalAmountField(volumes, label="Usual fill when dyeing", required=False, above_zero=True, most=MOST_POT_ML)
-    skeins = WholeField(label="Skeins it usually takes", required=False, least=1, most=1000)
+    volume = LocalAmountField(
+        volumes,
+        label="Holds to the brim",
+        help_text="Fill it once with a jug, or read it off the bottom.",
+        required=False,
+        above_zero=True,
+        most=MOST_POT_ML,
+    )
+    fill = LocalAmountField(
+        volumes,
+        label="Usual fill when dyeing",
+        help_text="Plans pour no more bath than this.",
+        required=False,
+        above_zero=True,
+        most=MOST_POT_ML,
+    )
+    skeins = WholeField(
+        label="Skeins it usually takes",
+        help_text="So many that they still move freely.",
+        required=False,
+        least=1,
+        most=1000,
+    )
     heater = forms.ChoiceField(label="Heated by", choices=Vessel.Heater.choices, required=False)
     how_many = WholeField(
         label="How many alike", least=1, most=500, initial=1, stepper=True, help_text="Such as eight jars."
@@ -130,7 +150,13 @@ class WeighingForm(OnceForm):
     fillings = WholeField(
         label="Fillings", least=1, most=1000, initial=10, help_text="Ten together tell more than one."
     )
-    grams = AmountField(small_masses(), label="Weigh together", above_zero=True, most=10_000)
+    grams = AmountField(
+        small_masses(),
+        label="Weigh together",
+        help_text="All the fillings on the scale, without the dish.",
+        above_zero=True,
+        most=10_000,
+    )
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)

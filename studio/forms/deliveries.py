@@ -35,7 +35,12 @@ class LineForm(StudioForm):
     amount = SupplyField(
         LINE_UNITS, label="How much", required=False, above_zero=True, help_text="Yarn on cones in g or kg."
     )
-    number = WordsField(label="Supplier's lot number", max_length=60, required=False)
+    number = WordsField(
+        label="Supplier's lot number",
+        help_text="From the label or the ball band: lots differ.",
+        max_length=60,
+        required=False,
+    )
     price = MoneyField(
         label="Price of this line", required=False, help_text="For all of it. Empty means not known yet."
     )
@@ -44,7 +49,7 @@ class LineForm(StudioForm):
         small_masses(), label="Weight of the empty container", required=False, most=100_000,
         help_text="Then it can be weighed with what is in it.",
     )  # fmt: skip
-    use_by = DayField(label="Use by", required=False)
+    use_by = DayField(label="Use by", help_text="Only where the label says one.", required=False)
 
     def __init__(self, *args, goods=None, **kwargs):
         super().__init__(*args, **kwargs)
@@ -111,7 +116,7 @@ class DeliveryForm(OnceForm):
     supplier = WordsField(label="Supplier", max_length=120, required=False)
     reference = WordsField(label="Invoice or order number", max_length=80, required=False)
     came_at = WhenField(label="Came", required=False, help_text="Empty means now.")
-    carriage = MoneyField(label="Carriage", required=False)
+    carriage = MoneyField(label="Carriage", help_text="Shared over the lines by price, with the duty.", required=False)
     duty = MoneyField(
         label="Duty and the like", required=False, help_text="Shared over the lines by price, with the carriage."
     )

@@ -22,6 +22,7 @@ class SheetForm(NamedForm):
 
     sheet_url = forms.URLField(
         label="Link to the safety data sheet",
+        help_text="The supplier has it: what the dust does, what to wear, what to do with the rest.",
         max_length=400,
         required=False,
         assume_scheme="https",

@@ -79,7 +79,7 @@ class StudioSettingsForm(StudioModelForm):
     name = WordsField(label="Name", max_length=80)
     address = WordsField(label="Address", max_length=200, required=False, help_text="Printed on tags.", rows=2)
     contact = WordsField(label="E-mail or web address", max_length=120, required=False, help_text="Printed on tags.")
-    currency = forms.ChoiceField(label="Currency")
+    currency = forms.ChoiceField(label="Currency", help_text="Fixed once a price is kept.")
     locale = forms.ChoiceField(label="Dates, numbers and money as in", help_text="The pages themselves are in English.")
     time_zone = forms.ChoiceField(label="Time zone")
     hour_minor = MoneyField(
@@ -97,7 +97,7 @@ class StudioSettingsForm(StudioModelForm):
         widget=SuffixInput("%", WHOLE),
         help_text="Of what a first costs, when the cost of a pot is shared over its skeins.",
     )
-    tax_pct = PercentField(label="Sales tax inside prices")
+    tax_pct = PercentField(label="Sales tax inside prices", help_text="0 where your prices are without it.")
 
     class Meta:
         model = Studio

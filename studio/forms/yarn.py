@@ -27,8 +27,14 @@ class BaseForm(NamedForm):
     skein_weight = LocalAmountField(
         masses, label="Weight of a skein", above_zero=True, most=100_000, help_text="As the label says."
     )
-    skein_length = LocalAmountField(lengths, label="Length of a skein", required=False, above_zero=True, most=1_000_000)
-    superwash = forms.BooleanField(label="Superwash", required=False)
+    skein_length = LocalAmountField(
+        lengths, label="Length of a skein", help_text="For the tag.", required=False, above_zero=True, most=1_000_000
+    )
+    superwash = forms.BooleanField(
+        label="Superwash",
+        help_text="Treated so that it does not felt: it takes dye faster, and its care line differs.",
+        required=False,
+    )
     supplier = WordsField(label="Mill or supplier", max_length=120, required=False)
     supplier_label = WordsField(
         label="What the mill's own label says",
@@ -94,6 +100,7 @@ class FibreRow(StudioForm):
 
     fibre = WordsField(
         label="Fibre",
+        help_text="As the label says it, such as wool or polyamide.",
         max_length=60,
         required=False,
         widget=forms.TextInput({"list": "fibre-names", "autocomplete": "off", "spellcheck": "false"}),
@@ -105,7 +112,12 @@ class FibreRow(StudioForm):
     origin = forms.ChoiceField(
         label="Virgin or recycled", choices=ORIGINS, required=False, help_text="Only as stated in writing."
     )
-    part = forms.ChoiceField(label="Its part in the yarn", choices=PARTS, required=False)
+    part = forms.ChoiceField(
+        label="Its part in the yarn",
+        help_text="The rules for tags treat such threads apart.",
+        choices=PARTS,
+        required=False,
+    )
 
     def clean_fibre(self):
         text = self.cleaned_data["fibre"]

@@ -303,6 +303,16 @@ class Lot(Kept):
     def get_absolute_url(self):
         return reverse("studio:lot", args=[self.pk])
 
+    def colours(self):
+        """(colour, share) of the dyes that can be seen in a jar or bottle, most first."""
+        if self.dye_id:
+            return ((self.dye.colour, Decimal(1)),)
+        shares = defaultdict(Decimal)
+        for content in self.contents.all() if self.is_bottle else ():
+            if content.source is not None and content.source.dye_id:
+                shares[content.source.dye.colour] += content.g_per_100
+        return tuple(sorted(shares.items(), key=lambda share: -share[1]))
+
     def strength(self):
         """Strength in percent, g of dye in 100 mL, as it was really made; None where nobody knows.
 

@@ -39,9 +39,18 @@ def lot(request, pk):
         "longer": ledger[LEDGER_ROWS : LEDGER_ROWS + 1].exists(),
         "corrections": lot.corrections.select_related("by").order_by("-recorded_at", "-pk"),
         "counted": lot.counts.select_related("by").order_by("-at", "-pk").first(),
+        "level": (level := Level(lot)),
+        "rack": [level],
         "here": "shelf",
     }
     return render(request, "studio/shelf/lot.html", context | care_of(lot))
+
+
+class Level:
+    """How full a lot is, as its drawing takes it. What plans have taken of it stands on the shelf."""
+
+    def __init__(self, lot):
+        self.lot, self.here, self.free, self.dyes = lot, lot.on_hand, lot.on_hand, lot.colours()
 
 
 def care_of(lot, *more):

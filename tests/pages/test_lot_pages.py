@@ -238,3 +238,21 @@ def test_a_cone_is_counted_by_weight_unless_skeins_are_said(cast, client_of):
     cone = Lot.receive(by=cast.owner, came_at=builders.NOON, received=Decimal(1850), base=builders.make_base())
     send(client_of(cast.helper), url(cone, "count/"), amount="1700")
     assert builders.on_hand(cone) == 1700
+
+
+def test_a_lot_is_drawn_as_full_as_it_is(cast, client_of):
+    powder = builders.receive_powder(cast.owner, builders.make_dye(colour="#123456"))
+    bottle = builders.bottle(cast.owner, [(powder, Decimal(5))], volume=500)
+    yarn = builders.receive_yarn(cast.owner, skeins=40)
+    builders.count(cast.owner, yarn, 1000)
+    browser = client_of(cast.viewer)
+    for lot in (powder, bottle):
+        page = browser.get(url(lot)).content.decode()
+        assert '<svg class="bottle"' in page and 'fill="#123456"' in page
+    assert '<rect class="ink" x="0.0%" width="25.0%"' in browser.get(url(yarn)).content.decode()
+
+
+def test_a_dye_s_page_shows_its_colour_with_its_name(cast, client_of):
+    dye = builders.make_dye("Brick", colour="#9c3122")
+    page = client_of(cast.viewer).get(f"/shelf/dyes/{dye.pk}/").content.decode()
+    assert 'aria-label="Brick on the fibre"><rect width="100%" height="100%" fill="#9c3122"/>' in page
