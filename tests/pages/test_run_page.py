@@ -149,7 +149,7 @@ def lines(answer):
 
 def test_what_was_alike_in_all_pots_is_said_once(at, cast):
     add(at, cast, 40), add(at, cast, 40, pot=1)
-    add(at, cast, 5, planned=False, at=hours(1))
+    builders.addition(cast.helper, at.pots[0], at.bottle, 5, at=hours(1))
     for pot in at.pots:
         Work.log(pot, stamp(cast.helper, hours(3)), minutes=Decimal("1.875"))
     builders.words(cast.helper, at.pots[1], "Stirred", at=hours(30))
