@@ -30,9 +30,13 @@ def keep_picture(file, by, clock=timezone.now, id=None):
     id = id or uuid4()
     if stored := Picture.objects.filter(pk=id).first():
         return stored
-    photo = develop(file, max_bytes=most_bytes())
+    return keep_photo(develop(file, max_bytes=most_bytes()), by, clock, id)
+
+
+def keep_photo(photo, by, clock=timezone.now, id=None):
+    """Keep a developed photo (darkroom.Photo)."""
     picture = Picture(
-        id=id,
+        id=id or uuid4(),
         width=photo.width,
         height=photo.height,
         sha256=photo.sha256,

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import CheckConstraint, Exists, OuterRef, Q, Sum, UniqueConstraint
 
 from recipes.models import How, RecipeStep
+from studio import units, writing
 from studio.models import Kept
 from studio.models.fields import ExactDecimalField, KeptQuerySet, one_of, unknown_or_not_negative
 
@@ -71,7 +72,11 @@ class PlanLine(Kept):
         ]
 
     def __str__(self):
-        return f"{self.told or ''} {self.unit} {self.name}".strip()
+        """As the hands are told it: "60 mL Plum"."""
+        if self.told is None:
+            return self.name
+        write = units.write_ml if self.unit == "mL" else units.write_g
+        return f"{write(self.told, writing.current().system)} {self.name}"
 
     @property
     def substance(self):

@@ -290,7 +290,9 @@ class Batch(models.Model):
 
 class BatchYarnQuerySet(models.QuerySet):
     def named(self):
-        return self.select_related("lot__base", "output__yarn__lot__base", "base")
+        return self.select_related(
+            "lot__base", "output__yarn__lot__base", "output__yarn__base", "output__yarn__batch__run__colourway", "base"
+        )
 
     def promised(self):
         """Yarn that plans have spoken for and that is still on the shelf."""
@@ -359,6 +361,11 @@ class BatchYarn(models.Model):
         if base is None:
             return self.words
         return f"{base.name} ({self.words})" if self.source == self.Source.CUSTOMER else base.name
+
+    @property
+    def came_from(self):
+        """The earlier run that these skeins came out of, or None."""
+        return self.output.yarn.batch.run if self.output_id else None
 
     @property
     def known_base(self):

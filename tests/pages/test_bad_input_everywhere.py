@@ -234,7 +234,7 @@ def faults(browser, name, path):
 @pytest.mark.django_db
 @pytest.mark.parametrize("room", ["studio", "recipes", "batches"])
 def test_every_form_survives_what_is_typed(client_of, room):
-    Story().tell()
+    Story().tell_briefly()
     browser = client_of(Person.objects.get(name="Oda"))
     browser.raise_request_exception = False
     here = [(name, path) for name, path in addresses() if name.startswith(room)]

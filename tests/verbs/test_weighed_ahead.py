@@ -71,8 +71,9 @@ def test_a_viewer_weighs_nothing(cast, run):
     assert weigh(cast, run, "viewer").state == "forbidden"
 
 
-def test_the_log_says_it(cast, run, client_of, studio):
+def test_the_log_says_it(cast, run, powder, client_of, studio):
     weigh(cast, run)
-    assert any("Weighed ahead" in line.what for line in lines_of(record_of(run)["entries"]))
+    said = {line.what for line in lines_of(record_of(run)["entries"])}
+    assert f"Weighed ahead: 1.2\N{NO-BREAK SPACE}g {powder.dye}" in said
     page = client_of(cast.helper).get(f"/sink/{run.batches.order_by('number').first().pk}/").content.decode()
     assert "It stands weighed." in page and "Weighed, not in yet" not in page
