@@ -10,6 +10,7 @@ from django.utils import timezone
 from studio.checks_records import Wrong, rules_of
 from studio.models import Studio
 
+from . import indexing
 from .models import Addition, Batch, BatchYarn, CostSheet, Entry, Output, Run, Strike
 
 ENDED = {"finished", "abandoned"}
@@ -169,6 +170,11 @@ def codes_are_behind_the_count():
             yield Wrong(run, f"The code {run.code} is ahead of the count, which is at {studio.run_number}.")
 
 
+def the_index_says_what_the_record_says():
+    for row, what in indexing.odd_cards():
+        yield Wrong(row, what, "Run: manage.py reindex. It makes the index anew from the record.")
+
+
 RULES = [
     a_used_version_is_marked,
     a_run_stands_where_its_pots_stand,
@@ -182,5 +188,6 @@ RULES = [
     no_skein_is_dyed_twice_at_once,
     codes_are_behind_the_count,
     a_cover_is_of_its_run,
+    the_index_says_what_the_record_says,
 ]
 ask = rules_of("B", RULES)

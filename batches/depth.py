@@ -133,13 +133,17 @@ def segments(fed):
     ]
 
 
-def bars_of_runs(runs):
-    """{run id: segments}: as logged, and as planned while nothing is logged. A fixed number of queries."""
-    ids = [run.pk for run in runs]
+def fed_of_runs(ids):
+    """{run id: [Fed]} as logged, and as planned while nothing is logged. A fixed number of queries."""
     logged = fed_by("batch__run", _standing(batch__run__in=ids))
     without = [pk for pk in ids if not logged.get(pk)]
     planned = planned_by("batch__run", PlanLine.objects.filter(batch__run__in=without)) if without else {}
-    return {pk: segments(logged.get(pk) or planned.get(pk) or []) for pk in ids}
+    return {pk: logged.get(pk) or planned.get(pk) or [] for pk in ids}
+
+
+def bars_of_runs(runs):
+    """{run id: segments}, likewise."""
+    return {pk: segments(fed) for pk, fed in fed_of_runs([run.pk for run in runs]).items()}
 
 
 def depths_of(batches):

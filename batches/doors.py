@@ -4,6 +4,7 @@ from studio.doors import COSTS, EVERYONE, LOGGERS, MAKERS, NOBODY, OWNERS, RECIP
 
 DOORS = {
     "batches:journal": Door(read=EVERYONE),
+    "batches:find": Door(read=EVERYONE),
     "batches:shelf": Door(read=EVERYONE),
     # beginning a run
     "batches:new-run": Door(read=MAKERS),

@@ -10,8 +10,11 @@ from django.core.files.storage import default_storage
 from studio import spreadsheet
 from studio.models import Document, Picture, Taken
 
+from .models import Index, IndexCard, IndexPart, IndexWord, IndexYear, Stale
+
 OURS = ("studio", "recipes", "batches")
-LEFT_OUT = {"password", "last_login", "sessions_since", "digest"}
+LEFT_OUT = {"password", "last_login", "sessions_since", "digest", "folded", "folded_more"}
+BOOKKEEPING = (Taken, Index, IndexYear, IndexWord, IndexCard, IndexPart, Stale)
 CHUNK = 500
 ABOUT = """These are all the records of {studio}, as they were on {day}.
 
@@ -29,7 +32,7 @@ def tables():
     """The models whose rows are the studio's own, history and bookkeeping of pages left out."""
     for label in OURS:
         for model in apps.get_app_config(label).get_models(include_auto_created=True):
-            if model is not Taken and not model.__name__.startswith("Historical"):
+            if model not in BOOKKEEPING and not model.__name__.startswith("Historical"):
                 yield model
 
 

@@ -6,6 +6,7 @@ from batches.views import (
     colourways,
     costs,
     entries,
+    finding,
     finishing,
     journal,
     judge,
@@ -25,6 +26,7 @@ app_name = "batches"
 urlpatterns = [
     path("shelf/", shelf.shelf, name="shelf"),
     path("journal/", journal.journal, name="journal"),
+    path("find/", finding.find, name="find"),
     # beginning a run
     path("runs/new/", starting.new_run, name="new-run"),
     path("runs/new/bare/", starting.bare, name="bare-run"),

@@ -6,7 +6,7 @@ from django.db.models.functions import Lower
 from simple_history.models import HistoricalRecords
 
 from studio.models import KeptForever
-from studio.models.fields import ExactDecimalField, above_zero, one_of, unknown_or_above_zero
+from studio.models.fields import ExactDecimalField, FoldedField, above_zero, one_of, unknown_or_above_zero
 
 
 class Colourway(models.Model):
@@ -18,8 +18,10 @@ class Colourway(models.Model):
     made_at = models.DateTimeField()
     by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
     retired = models.BooleanField(default=False)
+    folded = FoldedField(of=["name"])
+    folded_more = FoldedField(of=["name", "story"])
 
-    history = HistoricalRecords()
+    history = HistoricalRecords(excluded_fields=["folded", "folded_more"])
 
     class Meta:
         ordering = ["name"]

@@ -6,6 +6,7 @@ rows are the same whichever database wrote them, so an archive made on SQLite re
 and the secret key are not in it: everybody signs in anew.
 """
 
+import base64
 import hashlib
 import json
 import os
@@ -201,6 +202,8 @@ def _plain(value):
         return str(value)
     if isinstance(value, datetime | date | time):
         return value.isoformat()
+    if isinstance(value, bytes | memoryview):
+        return base64.b64encode(value).decode()
     raise TypeError(f"{type(value).__name__} has no place in an archive")
 
 

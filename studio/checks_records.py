@@ -10,11 +10,13 @@ from collections import defaultdict
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.apps import apps
 from django.core.checks import Error, Warning, register
 from django.core.files.storage import default_storage
 from django.db.models import Sum
 
 from studio.models import Base, Count, Document, Dye, Lot, LotCorrection, Movement, Picture, ShareOut, Solution
+from studio.models.fields import FoldedField
 
 ASK = "Nothing was changed by this check. Keep a backup from before it began, and ask for help with the number above."
 
@@ -160,6 +162,14 @@ def a_colour_can_be_drawn():
             )
 
 
+def a_name_is_folded():
+    for model in apps.get_models():
+        folded = [field for field in model._meta.concrete_fields if isinstance(field, FoldedField)]
+        for row in model.objects.all() if folded else ():
+            if any(getattr(row, field.attname) != field.folded(row) for field in folded):
+                yield Wrong(row, f"{row} is not found by its name.", "Open it and save it once more.")
+
+
 def files_are_there():
     todo = "Put the file back from a backup: its name is in the archive under media/."
     for picture in Picture.objects.all():
@@ -183,6 +193,7 @@ RULES = [
     fibres_stay_within_100,
     a_solution_stays_within_100,
     a_colour_can_be_drawn,
+    a_name_is_folded,
     files_are_there,
 ]
 ask = rules_of("S", RULES)

@@ -14,6 +14,7 @@ from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from PIL import Image
 
+from batches import indexing
 from batches.models import (
     Addition,
     AdditionLot,
@@ -399,4 +400,6 @@ def a_whole_day(cast):
     run.refresh_from_db()
     cost_sheet(maker, run)
     tag_print(maker, Output.objects.first(), run.code)
+    indexing.catch_up()
+    Run.objects.get(title="A favour").save()  # changed since, and so not yet in the index as it is
     return run

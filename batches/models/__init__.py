@@ -2,6 +2,7 @@
 
 from .cost import CostLine, CostShare, CostSheet
 from .details import Addition, AdditionLot, Check, Move, Reading, StepDone, Work
+from .index import Index, IndexCard, IndexPart, IndexWord, IndexYear, Stale
 from .log import Entry, Stamp, Strike, TimeFrom
 from .outcome import Finish, Output, Verdict, tally
 from .photos import PhotoTaken
@@ -21,12 +22,18 @@ __all__ = [
     "CostSheet",
     "Entry",
     "Finish",
+    "Index",
+    "IndexCard",
+    "IndexPart",
+    "IndexWord",
+    "IndexYear",
     "Move",
     "Output",
     "PhotoTaken",
     "PlanLine",
     "Reading",
     "Run",
+    "Stale",
     "Stamp",
     "State",
     "StepDone",

@@ -17,6 +17,7 @@ from studio.models.fields import (
     unknown_or_not_negative,
 )
 
+from .index import Stale
 from .log import Detail, Entry, settle_where, strike_if_told
 from .run import STRUCK, Batch, Bath, Whereabouts
 
@@ -151,6 +152,8 @@ class AdditionLot(Kept):
     @classmethod
     def trace(cls, addition, amount, share_out=None):
         """Write down which bought lots this much of the addition's lot came from."""
+        if share_out is not None:
+            Stale.objects.mark(Batch.objects.get(entries=addition.pk).run_id)
         held, _ = addition.lot.holds(amount)
         cls.objects.bulk_create(
             cls(addition=addition, lot_id=lot_id, amount=grams, share_out=share_out)

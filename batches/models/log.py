@@ -17,6 +17,7 @@ from django.utils import timezone
 from studio.models import Kept, Lot
 from studio.models.fields import KeptQuerySet
 
+from .index import Stale
 from .run import Batch, Run, State, Whereabouts
 
 CLOCK_TRUSTED_WITHIN = timedelta(minutes=2)
@@ -203,6 +204,7 @@ class Entry(Kept):
         if names.get("plan_line") is not None and names["plan_line"].batch_id != batch.pk:
             raise ValueError("That line of the plan belongs to another pot.")
         happened_at = stamp.happened_at or now
+        Stale.objects.mark(batch.run_id)
         return cls.objects.create(
             id=stamp.id,
             batch=batch,

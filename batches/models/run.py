@@ -13,6 +13,8 @@ from studio.models.fields import (
     unknown_or_above_zero,
 )
 
+from .index import Stale
+
 STRUCK = "struck out of the log"  # why stock came back, in the ledger
 
 
@@ -114,6 +116,10 @@ class Run(models.Model):
 
     def __str__(self):
         return f"{self.code} {self.name}"
+
+    def save(self, *args, **kwargs):
+        super().save(*args, **kwargs)
+        Stale.objects.mark(self.pk)
 
     @property
     def name(self):
@@ -397,6 +403,7 @@ class BatchYarn(models.Model):
                 self.movement = Movement.use(lot, self.grams, at=batch.started_at, by=by, now=now)
             self.save()
             batch.weigh()
+            Stale.objects.mark(batch.run_id)
 
     def turn_out_to_be_of(self, base, skeins):
         """Say which base an unlabelled yarn is, though no lot of the shelf has it: so it can be tagged.
@@ -414,6 +421,7 @@ class BatchYarn(models.Model):
             self.skein_g, self.skein_m = self.grams / skeins, base.skein_m
             self.save()
             batch.weigh()
+            Stale.objects.mark(batch.run_id)
 
     def leave_shelf(self, lots, *, by, now):
         """Take the yarn out of its lot. The lots are locked already."""

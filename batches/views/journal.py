@@ -13,20 +13,18 @@ from batches import depth, finding
 from batches.first_steps import first_steps
 from batches.models import Output, Run, State
 from batches.under_way import under_way
+from batches.views.finding import moved
 from batches.waiting import waits
-from studio.forms.text import tidy
 from studio.units import write_count
 
 PAGE = 24
 MOST_OPEN = 60
-LONGEST_SEARCH = 200
 
 
 @require_GET
 def journal(request):
-    text = tidy(request.GET.get("q", "")).strip()[:LONGEST_SEARCH]
-    if text:
-        return found(request, text)
+    if "q" in request.GET:  # as its addresses were before there was a page for finding
+        return moved(request)
     past, older = page_of(Run.objects.exclude(state__in=[State.PLANNED, State.RUNNING]), request.GET.get("before"))
     if "before" in request.GET:
         context = {"months": months(rows(past)), "older": older}
@@ -52,13 +50,6 @@ def journal(request):
     if not shown:
         context["first_steps"], context["next_step"] = first_steps(request.user)
     return render(request, "batches/journal.html", context)
-
-
-def found(request, text):
-    words, left_out = finding.words_of(text)
-    runs, older = page_of(finding.find(words), request.GET.get("before"))
-    context = {"here": "journal", "q": text, "runs": rows(runs), "older": older, "left_out": left_out}
-    return render(request, "batches/found.html", context)
 
 
 def page_of(runs, before):

@@ -8,7 +8,7 @@ from simple_history.models import HistoricalRecords
 
 from studio.naming import kept_together
 
-from .fields import ExactDecimalField, above_zero, exactly_one
+from .fields import ExactDecimalField, FoldedField, above_zero, exactly_one
 
 COLOUR = RegexValidator(r"^#[0-9a-f]{6}$", "Write a colour as # and six figures, such as #9c3122.")
 
@@ -39,8 +39,10 @@ class Dye(models.Model):
     sheet = models.ForeignKey("studio.Document", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     note = models.TextField(blank=True, default="")
     retired = models.BooleanField(default=False)
+    folded = FoldedField(of=["name"])
+    folded_more = FoldedField(of=["name", "supplier", "note"])
 
-    history = HistoricalRecords()
+    history = HistoricalRecords(excluded_fields=["folded", "folded_more"])
 
     class Meta:
         ordering = ["name"]
@@ -81,8 +83,10 @@ class Assistant(models.Model):
     sheet = models.ForeignKey("studio.Document", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     note = models.TextField(blank=True, default="")
     retired = models.BooleanField(default=False)
+    folded = FoldedField(of=["name"])
+    folded_more = FoldedField(of=["name", "supplier", "note"])
 
-    history = HistoricalRecords()
+    history = HistoricalRecords(excluded_fields=["folded", "folded_more"])
 
     class Meta:
         ordering = ["name"]
@@ -121,8 +125,10 @@ class Solution(models.Model):
     keeps_days = models.PositiveIntegerField(null=True, blank=True)
     note = models.TextField(blank=True, default="")
     retired = models.BooleanField(default=False)
+    folded = FoldedField(of=["name"])
+    folded_more = FoldedField(of=["name", "note"])
 
-    history = HistoricalRecords()
+    history = HistoricalRecords(excluded_fields=["folded", "folded_more"])
 
     class Meta:
         ordering = ["name"]

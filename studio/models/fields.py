@@ -8,6 +8,8 @@ from django import forms
 from django.db import models
 from django.db.models import CheckConstraint, Q
 
+from studio import folding
+
 # A BIGINT holds 19 digits; this context never rounds one away while it is shifted.
 _WIDE = Context(prec=40, rounding=ROUND_HALF_UP)
 
@@ -63,6 +65,30 @@ class ExactDecimalField(models.Field):
 
     def formfield(self, **kwargs):
         return super().formfield(**{"form_class": forms.DecimalField, **kwargs})
+
+
+class FoldedField(models.TextField):
+    """Other columns of the row, folded for finding. Whatever is saved, this follows, also when rows are made in bulk.
+
+    `of`: the names of those columns. A `save` that names its columns must name this one with them.
+    """
+
+    def __init__(self, *args, of=(), **kwargs):
+        self.of = tuple(of)
+        super().__init__(*args, **{"editable": False, "default": "", **kwargs})
+
+    def deconstruct(self):
+        name, path, args, kwargs = super().deconstruct()
+        return name, path, args, kwargs | {"of": self.of}
+
+    def pre_save(self, model_instance, add):
+        folded = self.folded(model_instance)
+        setattr(model_instance, self.attname, folded)
+        return folded
+
+    def folded(self, row):
+        """What should stand in it."""
+        return folding.name(" ".join(getattr(row, column) for column in self.of))
 
 
 class KeptForever(Exception):

@@ -9,7 +9,7 @@ from simple_history.models import HistoricalRecords
 
 from studio import fibres
 
-from .fields import ExactDecimalField, above_zero, unknown_or_above_zero, unknown_or_not_negative
+from .fields import ExactDecimalField, FoldedField, above_zero, unknown_or_above_zero, unknown_or_not_negative
 
 
 class Base(models.Model):
@@ -32,8 +32,10 @@ class Base(models.Model):
     low_skeins = models.PositiveIntegerField(null=True, blank=True)
     note = models.TextField(blank=True, default="")
     retired = models.BooleanField(default=False)
+    folded = FoldedField(of=["name"])
+    folded_more = FoldedField(of=["name", "make_up", "supplier", "note"])
 
-    history = HistoricalRecords()
+    history = HistoricalRecords(excluded_fields=["folded", "folded_more"])
 
     class Meta:
         ordering = ["name"]

@@ -230,29 +230,6 @@ def test_the_past_is_parted_by_months(cast, maker):
     assert months == [date(2026, 3, 1), date(2026, 2, 1)]
 
 
-@pytest.mark.parametrize("text", ["tide sparrow", "26-001", "LOW"])
-def test_every_word_is_looked_for(cast, maker, text):
-    run = builders.run_with_pots(
-        cast.maker, builders.receive_yarn(cast.maker, builders.make_base("Sparrow")), title="Low tide"
-    )
-    builders.run_with_pots(cast.maker, title="High field")
-    assert [row["run"] for row in maker.get("/journal/", {"q": text}).context["runs"]] == [run]
-
-
-@pytest.mark.parametrize("text", ["zebra", "🧶", "x" * 10_000, "a\x00b", "%", "' or 1=1 --", "<script>"])
-def test_finding_nothing_is_said_and_the_words_are_kept(cast, maker, text):
-    builders.run_with_pots(cast.maker, title="Low tide")
-    page = maker.get("/journal/", {"q": text})
-    assert page.status_code == 200
-    assert "No run has all of these words" in words(page)
-    assert page.context["q"] == text.replace("\x00", "")[:200]
-
-
-def test_words_that_were_too_many_are_named(maker):
-    page = words(maker.get("/journal/", {"q": "a b c d e f g h i j"}))
-    assert "These were left out: i, j." in page
-
-
 def many(by, number):
     yarn = builders.receive_yarn(by, skeins=200)
     jar = builders.receive_powder(by)
@@ -264,7 +241,7 @@ def many(by, number):
                 builders.finish(by, batch)
 
 
-@pytest.mark.parametrize("address", ["/journal/", "/journal/?q=run"])
+@pytest.mark.parametrize("address", ["/journal/"])
 def test_queries_do_not_grow_with_the_runs(cast, maker, django_assert_max_num_queries, address):
     many(cast.maker, 3)
     with django_assert_max_num_queries(40) as few:

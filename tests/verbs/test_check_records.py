@@ -21,6 +21,9 @@ from batches.models import (
     CostShare,
     CostSheet,
     Entry,
+    IndexCard,
+    IndexPart,
+    IndexWord,
     Output,
     Reading,
     Run,
@@ -139,6 +142,8 @@ BREAKS = [
     ("fibres_stay_within_100", change(BaseFibre, percent=90)),
     ("a_solution_stays_within_100", change(SolutionPart, {"dye__isnull": True}, g_per_100=99)),
     ("a_colour_can_be_drawn", change(Dye, colour="red")),
+    ("a_name_is_folded", change(Dye, name="Verdigris")),
+    ("a_name_is_folded", change(Colourway, story="At low water")),
     ("files_are_there", a_picture_gone),
     ("a_standard_is_a_version_of_its_colourway", another_standard),
     ("a_used_version_is_marked", change(Recipe, used_at=None)),
@@ -168,6 +173,13 @@ BREAKS = [
     ("yarn_left_the_shelf", change(BatchYarn, {"source": "lot"}, grams=1)),
     ("no_skein_is_dyed_twice_at_once", too_many_dyed_again),
     ("codes_are_behind_the_count", change(Studio, run_number=1)),
+    ("the_index_says_what_the_record_says", change(Run, note="Turquoise")),
+    ("the_index_says_what_the_record_says", change(IndexCard, words="w-other")),
+    ("the_index_says_what_the_record_says", change(IndexCard, place=99)),
+    ("the_index_says_what_the_record_says", change(IndexPart, grams=7)),
+    ("the_index_says_what_the_record_says", change(IndexWord, {"word": b"wsheep"}, runs=b"\xff")),
+    ("the_index_says_what_the_record_says", lambda: IndexCard.objects.first().delete()),
+    ("the_index_says_what_the_record_says", lambda: IndexWord.objects.filter(word=b"wsheep").delete()),
 ]
 
 

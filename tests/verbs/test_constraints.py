@@ -49,10 +49,13 @@ YARN, POWDER, ACID, BOTTLE = ({f"{name}__isnull": False} for name in ("base", "d
 STARTED, WAITING = {"state": "finished"}, {"state": "planned"}
 REMEDY = {"what": "remedy"}
 EVERY = {}
+A_DYE = {"dye__isnull": False}
 PLACED = {"what": "where"}
 
 # constraint -> (which row of the sample day, what is changed in it)
 BAD = {
+    "index_part_dye_or_yarn": (A_DYE, {"words": "For Ida"}),
+    "index_part_grams_not_negative": (A_DYE, {"grams": -1}),
     "vessel_kind_known": (EVERY, {"kind": "zzz"}),
     "vessel_heater_known": (EVERY, {"heater": "zzz"}),
     "vessel_volume_above_zero": (EVERY, {"volume_ml": 0, "fill_ml": None}),

@@ -23,6 +23,8 @@ class Command(BaseCommand):
         for notice in notices():
             self.stdout.write(f"Note: {notice}")
         self.update_database()
+        if "reindex" in get_commands():
+            call_command("reindex", if_due=True, stdout=self.stdout)
         call_command("collectstatic", interactive=False, verbosity=0)
         if options["demo"] and "demo" in get_commands():
             call_command("demo", stdout=self.stdout)
