@@ -237,7 +237,7 @@ def no_such_pot(request, machine, data):
 def fragment(request, batch, answer):
     if answer.ok:
         lines = lines_of(list(Entry.objects.filter(pk__in=[entry.pk for entry in answer.entries]).with_details()))
-        context = {"lines": lines, "batch": batch, "refused": answer.refused}
+        context = {"lines": lines, "batch": batch, "not_kept": answer.refused}
         return render(request, "batches/_log_lines.html", context, status=answer.status)
     return render(request, "batches/_refused.html", {"answer": answer, "refused": answer.sentence}, status=422)
 

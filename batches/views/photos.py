@@ -64,8 +64,7 @@ def photos(request, code):
         "batches": batches,
         "batch": batch,
         "form": form,
-        "sentence": answer.sentence if answer else "",
-        "has_errors": bool(answer),
+        "refused": answer.sentence if answer else "",
     }
     return render(request, "batches/photos.html", context | HERE, status=answer.status if answer else 200)
 
@@ -203,7 +202,7 @@ def compare(request, code):
     earlier = album_of_run.earlier_sides(run)
     sides = [*earlier, *(album_of_run.side_of(run, photo) for photo in shown)]
     left, right, sentence = chosen(request, run, shown, earlier, sides)
-    context = {"run": run, "sides": sides, "left": left, "right": right, "sentence": sentence}
+    context = {"run": run, "sides": sides, "left": left, "right": right, "refused": sentence}
     return render(request, "batches/photo_compare.html", context | HERE, status=422 if sentence else 200)
 
 
