@@ -94,7 +94,7 @@ def samples():
     }
 
 
-RUN_PAGES = ("run", "run-yarn", "run-abandon", "photos", "compare", "judge", "finish", "cost", "tags")
+RUN_PAGES = ("run", "run-log", "run-yarn", "run-abandon", "photos", "compare", "judge", "finish", "cost", "tags")
 
 
 def addresses():
