@@ -213,6 +213,7 @@ def kiln_door_as_it_should_be(studio):
     run.photo("kiln-door-pots", words="Pot one on the left, pot two on the right", pot=2)
     run.photo("kiln-door-standard", words="The join at last", pot=1)
     run.photo("snippet-page", "paper", "The card it is kept on", pot=1)
+    run.photo("kiln-door-knitted", "paper", "Knitted up: the joins come as flecks, not as mud", pot=1)
     run.at("11:00").finish(
         [out("first", 3)],
         [out("first", 2), out("second", 1)],

@@ -13,7 +13,6 @@ from lxml import html
 from batches.demo.story import Story
 from batches.models import PhotoTaken, Run, TagPrint
 from batches.views.entries import PAGES
-from recipes.pasting import KINDS
 from studio import doors
 from studio.models import Assistant, Base, Delivery, Lot, Measure, Person, Picture, Tool, Vessel
 
@@ -80,8 +79,6 @@ def samples():
         "studio:document": [],  # the demo studio keeps none; no form there
         "recipes:bottle-make": [{"pk": bottle.solution_id}],
         "recipes:bottle-weaker": [{"pk": bottle.pk}],
-        "recipes:paste": [{"slug": slug} for slug in KINDS],
-        "recipes:paste-template": [{"slug": slug} for slug in KINDS],
         "batches:plan": [{"recipe_pk": running.recipe_id}],
         "batches:run-name": [{"code": bare.code}],
         "batches:tag-sheet": [{"sheet": TagPrint.objects.first().sheet}],
@@ -94,7 +91,7 @@ def samples():
     }
 
 
-RUN_PAGES = ("run", "run-log", "run-yarn", "run-abandon", "photos", "compare", "judge", "finish", "cost", "tags")
+RUN_PAGES = ("run", "run-yarn", "run-abandon", "photos", "compare", "judge", "finish", "cost", "tags")
 
 
 def addresses():

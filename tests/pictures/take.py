@@ -17,11 +17,13 @@ HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE.parents[1]))
 MOMENT = datetime(2026, 11, 25, 14, 10, tzinfo=UTC)
 PHONE, WIDE = {"width": 360, "height": 740}, {"width": 1280, "height": 800}
+TALL = {"width": 1280, "height": 1080}
 
 # File, page (see `pages`), size, scheme. Photographs go into a JPEG, lines and letters into a PNG.
 PICTURES = {
-    "journal.jpg": ("journal", WIDE, "light"),
-    "run.jpg": ("run", WIDE, "light"),
+    "colourways.jpg": ("colourways", WIDE, "light"),
+    "journal.jpg": ("journal", TALL, "light"),
+    "run.jpg": ("run", TALL, "light"),
     "plan.png": ("plan", WIDE, "light"),
     "shelf.png": ("shelf", WIDE, "light"),
     "sink.png": ("sink", PHONE, "light"),
@@ -83,16 +85,21 @@ def pages():
     from django.db.models import Sum
     from django.urls import reverse
 
-    from batches.models import Batch, Run, TagPrint
+    from batches.models import Batch, Finish, Run, TagPrint, Verdict
     from recipes.models import Colourway, Recipe
 
     shown = Colourway.objects.get(name="Kiln Door")
-    finished = Run.objects.filter(colourway=shown, state="finished").order_by("pk").last()
+    matched = Finish.objects.filter(entry__batch__run__colourway=shown, verdict=Verdict.STANDARD)
+    finished = Run.objects.filter(batches__entries__finish__in=matched).order_by("pk").last()
     sheets = (
-        TagPrint.objects.filter(design="swing").values("sheet").annotate(tags=Sum("copies")).order_by("-tags", "sheet")
+        TagPrint.objects.filter(design="swing", output__yarn__batch__run=finished)
+        .values("sheet")
+        .annotate(tags=Sum("copies"))
+        .order_by("-tags", "sheet")
     )
     in_the_pot = Batch.objects.filter(run__state="running", run__colourway=shown).order_by("pk").first()
     return {
+        "colourways": reverse("batches:colourways"),
         "journal": reverse("batches:journal"),
         "run": reverse("batches:run", args=[finished.code]),
         "plan": reverse("batches:plan", args=[Recipe.objects.filter(colourway=shown).order_by("pk").last().pk]),
@@ -150,7 +157,8 @@ def work_out_six_skeins(page):
     page.get_by_label("Skeins").first.fill("6")
     page.get_by_label("How many pots").fill("2")
     page.get_by_role("button", name="Work it out").click()
-    page.locator("#measure").evaluate("heading => heading.scrollIntoView()")
+    page.get_by_label("Show the exact amounts too").check()
+    page.locator("[aria-labelledby=measure] h3").first.evaluate("heading => heading.scrollIntoView()")
 
 
 FIRST = {"plan": work_out_six_skeins}

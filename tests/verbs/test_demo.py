@@ -36,6 +36,7 @@ from batches.models import (
 )
 from recipes.models import Recipe
 from studio.models import Base, Content, Count, Lot, Person, ShareOut, Solution, Weighing
+from tests.pictures import take
 from tests.verbs.test_demo_days import dated_later
 
 ZONE = ZoneInfo(people.TIME_ZONE)
@@ -440,3 +441,11 @@ def test_things_wait_for_somebody():
 def test_each_role_reads_every_run(who):
     for run in Run.objects.all():
         assert run.code in page(run, who)
+
+
+def test_the_readme_s_pictures_find_their_pages():
+    browser = Client()
+    browser.force_login(Person.objects.get(name="Oda"), backend="django.contrib.auth.backends.ModelBackend")
+    answers = {name: browser.get(address).status_code for name, address in take.pages().items()}
+    assert set(answers.values()) == {200}, answers
+    assert set(answers) == {page for page, _, _ in take.PICTURES.values()}
