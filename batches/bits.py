@@ -24,7 +24,9 @@ def pack(bits):
 
 def unpack(packed):
     """The set again."""
-    return int.from_bytes(packed[OFFSET:], "little") << int.from_bytes(packed[:OFFSET], "little") * 8
+    held = int.from_bytes(packed[OFFSET:], "little")
+    empty = int.from_bytes(packed[:OFFSET], "little")
+    return held << empty * 8 if empty else held
 
 
 def _whole(bits):

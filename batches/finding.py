@@ -33,18 +33,12 @@ TABLES = {  # where the names of things are, in the order in which they are show
     "solution": "studio_solution",
     "assistant": "studio_assistant",
 }
-# By kind, what else is told of a thing: the run whose colour bar stands for it, or its colour.
-TOLD = {
-    "colourway": ("(SELECT max(r.id) FROM batches_run r WHERE r.colourway_id = t.id)", "''"),
-    "base": ("NULL", "''"),
-    "dye": ("NULL", "t.colour"),
-    "solution": (
-        "NULL",
-        "coalesce((SELECT d.colour FROM studio_solutionpart p JOIN studio_dye d ON d.id = p.dye_id"
-        " WHERE p.solution_id = t.id ORDER BY p.g_per_100 DESC, p.id LIMIT 1), '')",
-    ),
-    "assistant": ("NULL", "''"),
-}
+# By kind, what stands for a thing beside its name: the colour bar of its last run, or the colour of its main dye.
+LAST_RUNS = "SELECT colourway_id, max(id) FROM batches_run WHERE colourway_id IN ({}) GROUP BY colourway_id"
+COLOURS = (
+    "SELECT p.solution_id, d.colour FROM studio_solutionpart p JOIN studio_dye d ON d.id = p.dye_id"
+    " WHERE p.solution_id IN ({}) ORDER BY p.g_per_100, p.id DESC"
+)
 
 
 @dataclass(frozen=True)
@@ -194,7 +188,6 @@ class Named:
     folded: str
     more: str
     retired: bool
-    run: int | None
     colour: str
 
 
@@ -212,34 +205,31 @@ def _look(question, words):
     """
     sql = [
         "SELECT '', (SELECT count(*) FROM studio_lot), '', '', '',"
-        " EXISTS(SELECT 1 FROM batches_stale), (SELECT lots FROM batches_index), ''"
+        " EXISTS(SELECT 1 FROM batches_stale), '', (SELECT lots FROM batches_index)"
     ]
     values = []
     if question.fibre is not None:
-        sql.append("SELECT 'fibre', base_id, '', '', '', FALSE, NULL, '' FROM studio_basefibre WHERE fibre = %s")
+        sql.append("SELECT 'fibre', base_id, '', '', '', FALSE, '', NULL FROM studio_basefibre WHERE fibre = %s")
         values.append(question.fibre)
     said = [word for word in words if word.plain]  # a name is not looked through for nothing but signs
     for kind, table in TABLES.items() if said else ():
         sql.append(_names_sql(kind, table, len(said)))
         values += [word.within for word in said]
     first, *rows = _rows(" UNION ALL ".join(sql), values)
-    named = [Named(row[0], row[1], row[2], row[3], row[4], bool(row[5]), row[6], row[7]) for row in rows]
+    named = [Named(*row[:7]) for row in rows]
     for one in named:
         for word in said if one.kind in TABLES else ():
             if word.within in one.folded:
                 word.named.append(indexing.thing_key(one.kind, one.key))
-    behind = indexing.catch_up() if first[5] or first[1] != (first[6] or 0) else 0
+    behind = indexing.catch_up() if first[5] or first[1] != (first[7] or 0) else 0
     return named, behind
 
 
 def _names_sql(kind, table, number):
-    run, colour = TOLD[kind]
     holds = HOLDS[connection.vendor]
-    has = f"{holds}(t.folded_more, %s) > 0"
-    return (
-        f"SELECT '{kind}', t.id, t.name, t.folded, t.folded_more, t.retired, {run}, {colour}"
-        f" FROM {table} t WHERE {' OR '.join([has] * number)}"
-    )
+    has = " OR ".join([f"{holds}(folded_more, %s) > 0"] * number)
+    colour = "colour" if kind == "dye" else "''"
+    return f"SELECT '{kind}', id, name, folded, folded_more, retired, {colour}, NULL FROM {table} WHERE {has}"
 
 
 # Sets of runs
@@ -344,7 +334,7 @@ def _entries(keys, reaches):
         return {}
     values = [*keys] + [edge for reach in reaches for edge in reach]
     return {
-        bytes(word): (bits.unpack(runs), bits.unpack(lots))
+        bytes(word): (bits.unpack(runs), bits.unpack(lots) if lots else 0)
         for word, runs, lots in _rows(" UNION ALL ".join(sql), values)
     }
 
@@ -393,7 +383,7 @@ CARD = (
     " LEFT JOIN studio_picture p ON p.id = r.cover_id"
 )
 NEWEST = " ORDER BY i.day DESC, i.run_id DESC LIMIT %s"
-FEW = 64  # up to so many runs the database sorts them; more are met soon by going through the years
+FEW = 128  # up to so many runs the database sorts them; more are met soon by going through the years
 
 
 def _cards(sets, runs, count, before, number, words):
@@ -436,17 +426,21 @@ def _found(row, words):
 
 def _drawn(cards, shown):
     """(the things, the runs), each with its colour bar."""
-    run_of = {one.key: one.run for one in shown if isinstance(one, Named) and one.run}
-    bars, bases = _parts([*(card.key for card in cards), *run_of.values()])
+    ways = [one.key for one in shown if one.kind == "colourway"]
+    bottles = [one.key for one in shown if one.kind == "solution"]
+    last_runs = dict(_rows(LAST_RUNS.format(_listed(ways)), [])) if ways else {}
+    colours = dict(_rows(COLOURS.format(_listed(bottles)), [])) if bottles else {}
+    bars, bases = _parts([*(card.key for card in cards), *last_runs.values()])
     for card in cards:
         card.segments, card.bases = bars.get(card.key, []), bases.get(card.key, [])
-    things = [
-        one
-        if isinstance(one, Thing)
-        else Thing(one.kind, one.key, one.name, one.colour, bars.get(one.run, ()), one.retired)
-        for one in shown
-    ]
+    things = [one if isinstance(one, Thing) else _thing(one, last_runs, colours, bars) for one in shown]
     return things, cards
+
+
+def _thing(one, last_runs, colours, bars):
+    segments = bars.get(last_runs.get(one.key), ()) if one.kind == "colourway" else ()
+    colour = colours.get(one.key, "") if one.kind == "solution" else one.colour
+    return Thing(one.kind, one.key, one.name, colour, segments, bool(one.retired))
 
 
 def _parts(keys):

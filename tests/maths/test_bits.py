@@ -2,7 +2,7 @@
 
 from datetime import date, timedelta
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from batches import bits
@@ -10,12 +10,14 @@ from batches import bits
 SETS = st.sets(st.integers(0, 3000), max_size=60)
 
 
+@settings(deadline=None)
 @given(SETS)
 def test_a_set_comes_back_from_its_bytes(places):
     packed = bits.pack(bits.of_places(places))
     assert list(bits.places(bits.unpack(packed))) == sorted(places)
 
 
+@settings(deadline=None)
 @given(SETS, SETS)
 def test_both_and_either_are_those_of_sets(one, other):
     mine, theirs = bits.of_places(one), bits.of_places(other)
@@ -27,6 +29,7 @@ def test_a_single_late_run_is_short():
     assert len(bits.pack(1 << 19_999)) == 5
 
 
+@settings(deadline=None)
 @given(st.lists(st.integers(0, 365), max_size=40), st.data())
 def test_runs_are_taken_newest_first_from_where_a_page_ended(days, data):
     rows = [(date(2024, 1, 1) + timedelta(days=day), key + 1, 7 * key % 41) for key, day in enumerate(days)]
@@ -43,6 +46,7 @@ def test_runs_are_taken_newest_first_from_where_a_page_ended(days, data):
     assert seen == right
 
 
+@settings(deadline=None)
 @given(st.lists(st.integers(0, 364), max_size=40), st.integers(0, 364), st.integers(0, 364))
 def test_between_two_days(days, first, last):
     first, last = (date(2026, 1, 1) + timedelta(days=day) for day in sorted((first, last)))

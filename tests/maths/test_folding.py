@@ -4,7 +4,7 @@ import sys
 import unicodedata
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from studio import folding
@@ -58,6 +58,7 @@ def test_every_letter_of_unicode_folds_once_and_like_its_other_case():
 
 
 @pytest.mark.parametrize("form", ["NFC", "NFD", "NFKC", "NFKD"])
+@settings(deadline=None)
 @given(text=st.text())
 def test_normal_forms_fold_alike(form, text):
     assert folding.fold(unicodedata.normalize(form, text)) == folding.fold(text)
@@ -98,6 +99,7 @@ def test_marks(text, words, pieces):
     assert folding.marked(text, words) == pieces
 
 
+@settings(deadline=None)
 @given(st.text(max_size=60), st.lists(st.text(max_size=5), max_size=3))
 def test_the_pieces_join_to_the_text_again(text, words):
     assert "".join(piece for piece, _ in folding.marked(text, [folding.fold(word) for word in words])) == text

@@ -135,7 +135,7 @@ def past_runs(by, number):
     return runs
 
 
-@pytest.mark.parametrize("number", [30, 100])
+@pytest.mark.parametrize("number", [30, 150])
 def test_pages_follow_each_other_without_a_gap_or_a_run_twice(cast, maker, number):
     runs = past_runs(cast.maker, number)
     seen, address = [], "/find/?q=run"
