@@ -7,6 +7,7 @@ from django.urls import reverse
 from studio.models import Solution
 from studio.naming import lot_name
 
+from .models import Batch
 from .under_way import pots_in_words
 
 
@@ -20,7 +21,7 @@ class Card:
 
     @property
     def name(self):
-        return pots_in_words(self.pots).capitalize()
+        return pots_in_words([Batch(number=pot.number, vessel=pot.load.vessel) for pot in self.pots]).capitalize()
 
     @property
     def rounded(self):

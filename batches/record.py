@@ -68,6 +68,7 @@ def record_of(run):
     yarns = list(BatchYarn.objects.named().filter(batch__in=batches).order_by("batch__number", "position"))
     entries = log_of(run, batches)
     standing = standing_of(entries)
+    rows = plan_beside_log(run, standing)
     made, outputs, line = judging.made(standing), outputs_together(run), timeline_of(standing, batches)
     shown = photos.photos_of(run, batches, standing)
     return {
@@ -77,7 +78,8 @@ def record_of(run):
         "fibre_g": sum((batch.fibre_g for batch in batches if batch.fibre_g is not None), Decimal(0)) or None,
         "entries": entries,
         **dye_of(run, batches),
-        "rows": plan_beside_log(run, standing),
+        "rows": rows,
+        "has_plan": any(row.planned_at_all for row in rows),
         "clear": last_clear(standing),
         "bleeds": judging.bleeds(standing),
         "chains": judging.chains(made),

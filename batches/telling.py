@@ -205,9 +205,9 @@ def minutes(value):
     return f"{units.write_number(value, step)}{NO_BREAK_SPACE}min" if value >= step / 2 else "under half a minute"
 
 
-def together_words(pots):
-    """ "both pots", "all 6 pots"."""
-    return "both pots" if pots == 2 else f"all {pots} pots"
+def together_words(pots, kind="pot"):
+    """ "both pots", "all 6 jars"."""
+    return f"both {kind}s" if pots == 2 else f"all {pots} {kind}s"
 
 
 def tell_photo(entry):

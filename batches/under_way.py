@@ -28,7 +28,7 @@ def places(run):
 
 
 def pots_in_words(batches):
-    """ "pot 3", "pots 1 and 2", "pots 1 to 4 and 6": the pots by their numbers."""
+    """ "pot 3", "pots 1 and 2", "jars 1 to 4 and 6": the pots by their numbers, as what they are."""
     stretches = []
     for number in sorted(batch.number for batch in batches):
         if stretches and number == stretches[-1][-1] + 1:
@@ -38,8 +38,14 @@ def pots_in_words(batches):
     parts = []
     for stretch in stretches:
         parts += [f"{stretch[0]} to {stretch[-1]}"] if len(stretch) > 2 else [str(number) for number in stretch]
-    word = "pot" if len(batches) == 1 else "pots"
+    word = kind_of(batches) if len(batches) == 1 else f"{kind_of(batches)}s"
     return f"{word} {parts[0]}" if len(parts) == 1 else f"{word} {', '.join(parts[:-1])} and {parts[-1]}"
+
+
+def kind_of(batches):
+    """ "jar" where all of them are; "pot" where they differ or nobody said."""
+    kinds = {batch.vessel.get_kind_display().lower() if batch.vessel else "pot" for batch in batches}
+    return kinds.pop() if len(kinds) == 1 else "pot"
 
 
 def last_lines(runs):

@@ -6,7 +6,7 @@ from django.utils import timezone
 
 from .models import Entry
 from .telling import minutes, together_words
-from .under_way import pots_in_words
+from .under_way import kind_of, pots_in_words
 
 
 @dataclass
@@ -32,7 +32,9 @@ class Said:
             return ""
         if len(self.batches) == 1:
             return self.batches[0].pot_name
-        return together_words(self.of) if len(self.batches) == self.of else pots_in_words(self.batches)
+        if len(self.batches) < self.of:
+            return pots_in_words(self.batches)
+        return together_words(self.of, kind_of(self.batches))
 
     @property
     def late(self):

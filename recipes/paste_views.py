@@ -100,16 +100,21 @@ def show(request, kind, form, changed=False, remark=""):
     """The page, with what its box would make."""
     text = tidy(form.initial["text"])
     outcome = judge(kind, text)[1] if text.strip() else None
+    seen = outcome.seal(kind.slug, text) if outcome else ""
     if outcome and outcome.trouble:
-        form = PasteForm({"text": text, "once": form["once"].value(), "seen": ""})
-        form.is_valid()
-        form.add_error("text", outcome.trouble)
-        return page(request, kind, form, status=422)
-    if outcome:
-        form.initial["seen"] = outcome.seal(kind.slug, text)
+        return page(request, kind, wrong(form, text, "", "text", outcome.trouble), status=422)
     if changed:
-        messages.error(request, CHANGED)
-    return page(request, kind, form, outcome, remark, status=422 if changed else 200)
+        return page(request, kind, wrong(form, text, seen, None, CHANGED), outcome, status=422)
+    form.initial["seen"] = seen
+    return page(request, kind, form, outcome, remark)
+
+
+def wrong(form, text, seen, field, sentence):
+    """The same form as if it had been sent, with what is wrong."""
+    sent = PasteForm({"text": text, "once": form["once"].value(), "seen": seen})
+    sent.is_valid()
+    sent.add_error(field, sentence)
+    return sent
 
 
 def page(request, kind, form, outcome=None, remark="", status=200):

@@ -18,8 +18,18 @@ class Role(models.TextChoices):
     VIEWER = "viewer", "Viewer: reads the journal and the shelf, without costs"
 
     @property
-    def word(self):
-        return self.value
+    def about(self):
+        """What somebody of this role may do, in full: the doors say the same."""
+        return ROLES[self]
+
+
+ROLES = {
+    Role.OWNER: "All that a maker may; lets people in, keeps the settings and takes everything out.",
+    Role.MAKER: "Keeps the shelf and what things cost, writes colourways and recipes, plans, finishes and prices runs, "
+    "prints tags, and all that a helper may.",
+    Role.HELPER: "Logs at the sink, judges, makes up bottles, counts and weighs. Sees no costs, prices or recipes.",
+    Role.VIEWER: "Reads the journal, colourways with their recipes, and the shelf. Sees no costs, changes nothing.",
+}
 
 
 class PersonManager(BaseUserManager):

@@ -13,7 +13,7 @@ from lxml import html
 from batches.demo.story import Story
 from batches.models import PhotoTaken, Run, TagPrint
 from batches.views.entries import PAGES
-from recipes.paste_views import KINDS
+from recipes.pasting import KINDS
 from studio import doors
 from studio.models import Assistant, Base, Delivery, Lot, Measure, Person, Picture, Tool, Vessel
 
@@ -78,10 +78,10 @@ def samples():
         "studio:picture": [{"id": Picture.objects.first().pk, "size": "thumb"}],
         "studio:lot-undo": [{"pk": powder.pk, "movement_pk": use.pk}],
         "studio:document": [],  # the demo studio keeps none; no form there
-        "recipes:paste": [{"slug": slug} for slug in KINDS],
-        "recipes:paste-template": [],  # a file; no form there
         "recipes:bottle-make": [{"pk": bottle.solution_id}],
         "recipes:bottle-weaker": [{"pk": bottle.pk}],
+        "recipes:paste": [{"slug": slug} for slug in KINDS],
+        "recipes:paste-template": [{"slug": slug} for slug in KINDS],
         "batches:plan": [{"recipe_pk": running.recipe_id}],
         "batches:run-name": [{"code": bare.code}],
         "batches:tag-sheet": [{"sheet": TagPrint.objects.first().sheet}],

@@ -177,7 +177,7 @@ def test_queries_do_not_grow_with_what_waits(cast, maker, django_assert_max_num_
     def one_more(title):
         run = builders.run_with_pots(cast.maker, lines=[(bottle, 40), ()], title=title)
         for pot in run.batches.all():
-            builders.addition(cast.helper, pot, bottle, 4)
+            builders.addition(cast.helper, pot, bottle, 4, at=hours(1))  # the last line of the log
             Check.log(pot, stamp(cast.helper), what="cloth", result="a_lot")
         builders.run_with_pots(cast.maker, start=False, title=f"{title} planned")
         done = builders.run_with_pots(cast.maker, pots=1, title=f"{title} done")

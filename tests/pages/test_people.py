@@ -4,6 +4,7 @@ from uuid import uuid4
 
 import pytest
 
+from studio import doors
 from studio.models import LastOwner, Person, Role
 from tests.builders import PASSWORD
 
@@ -143,3 +144,25 @@ def test_the_list_costs_the_same_however_many_there_are(owner, cast, django_asse
     with django_assert_max_num_queries(6):
         page = owner.get("/people/").content.decode()
     assert "Guest 19" in page
+
+
+def test_what_each_role_may_do_stands_on_the_page_of_people_and_ones_own_on_the_account(cast, client_of):
+    page = client_of(cast.owner).get("/people/").content.decode()
+    assert all(role.about in page for role in Role)
+    for person in (cast.owner, cast.maker, cast.helper, cast.viewer):
+        mine = client_of(person).get("/account/").content.decode()
+        assert [role for role in Role if role.about in mine] == [person.role]
+
+
+def test_the_words_of_a_role_agree_with_the_doors():
+    table = doors.table()
+    for name, role, words in (
+        ("batches:cost", Role.HELPER, "no costs"),
+        ("recipes:recipe", Role.HELPER, "or recipes"),
+        ("batches:cost", Role.VIEWER, "no costs"),
+    ):
+        assert role not in table[name].read and words in role.about
+    assert Role.VIEWER in table["recipes:recipe"].read and Role.HELPER in table["batches:judge"].write
+    assert [name for name, door in table.items() if Role.VIEWER in door.write and None not in door.write] == [
+        name for name, door in table.items() if name in ("studio:account", "studio:account-sign-out", "studio:sign-out")
+    ]

@@ -165,6 +165,22 @@ def test_what_was_alike_in_all_pots_is_said_once(at, cast):
     assert days[0] == days[2] != days[3]
 
 
+def test_jars_are_called_jars(cast, client_of):
+    run = builders.run_with_pots(cast.maker, pots=3, title="Low tide")
+    run.batches.update(vessel=builders.make_vessel("Jars", kind="jar", how_many=8))
+    for jar in run.batches.all():
+        builders.words(cast.helper, jar, "Shaken", at=hours(1))
+    page = words(client_of(cast.maker).get(f"/runs/{run.code}/"))
+    assert "Jars 1 to 3" in page and "All 3 jars" in page
+
+
+def test_where_nothing_was_planned_no_plan_stands_beside_the_log(cast, client_of):
+    run = builders.run_with_pots(cast.maker, title="Low tide")
+    builders.addition(cast.helper, run.batches.first(), builders.bottle(cast.maker), 5)
+    page = words(client_of(cast.maker).get(f"/runs/{run.code}/"))
+    assert "What went in" in page and "not planned" not in page and "Planned" not in page
+
+
 def test_the_same_said_twice_of_one_pot_stays_two_lines(at, cast):
     for _ in range(2):
         builders.words(cast.helper, at.pots[0], "Stirred", at=hours(1))
