@@ -90,6 +90,7 @@ def record_of(run):
         "minutes": sum((entry.work.minutes for entry in standing if entry.kind == Entry.Kind.WORK), Decimal(0)),
         "outcome": outcome_of(standing),
         "outputs": outputs,
+        "graded": graded(outputs),
         "tally": tally_of(yarns, outputs, standing),
         "baths": baths_of(run, batches),
         "lots": lots_of(run),
@@ -228,6 +229,15 @@ class Tally:
         if not self.out or self.skeins is None:
             return None
         return (self.came_out - self.skeins) or None
+
+
+def graded(outputs):
+    """[(an Output of the grade, skeins)]: what came out, counted by grade alone."""
+    found = {}
+    for output, skeins in outputs:
+        first, before = found.get(output.grade, (output, 0))
+        found[output.grade] = (first, before + skeins)
+    return list(found.values())
 
 
 def tally_of(yarns, outputs, standing):

@@ -117,7 +117,7 @@ def paper_lantern_topped_up(studio):
 
 def second_frost_again(studio):
     """From a weaker bottle made for the day. Somebody wrote an hour of work down after the cost was frozen."""
-    day = studio.days.day(6, "thu")
+    day = studio.days.day(5, "thu")
     for stock in ("Slate 1 %", "Damson 1 %"):
         studio.pour(stock, 50, studio.days.at(day, "8:30"))
     studio.make_up("Slate 0.1 %", studio.days.at(day, "8:25"), parts={"Slate 1 %": 50}, top_up=False)
@@ -135,14 +135,14 @@ def second_frost_again(studio):
 
 def the_invoice_comes(studio):
     """What the wool cost that came without one: known now, so what was reckoned with it is out of date."""
-    at = studio.days.at(studio.days.day(5, "wed"), "9:40")
+    at = studio.days.at(studio.days.day(4, "wed"), "9:40")
     lot = Lot.objects.get(number="W-2364")
     lot.correct(by=studio.who("Oda"), cost_minor=20880, why="The invoice came with the next post.", clock=lambda: at)
 
 
 def night_bus_again(studio):
     """Wim and Pia, with Oda away. The third time."""
-    run = studio.planned(studio.days.day(4, "tue"), "Night Bus", [("Harl Single", 4)], ["Enamel pot"], by="Wim")
+    run = studio.planned(studio.days.day(3, "tue"), "Night Bus", [("Harl Single", 4)], ["Enamel pot"], by="Wim")
     run.start("9:00").follow()
     run.at("12:30").read(ph="3.9", clear="nearly", by="Pia")
     run.on(1, "9:00").read(clear="clear", words="Overnight in the bath, as the card says.")

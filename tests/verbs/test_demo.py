@@ -210,6 +210,7 @@ def test_a_gradient_is_pulled_skein_by_skein():
         f"Cellar Steps {number}" for number in range(1, 6)
     ]
     assert page(run).count("Yarn out, 1 skein, 100 g") == 4
+    assert "5 firsts" in page(run)
 
 
 def test_seconds_of_an_earlier_run_are_dyed_over():
