@@ -44,12 +44,16 @@ class Told:
 
 
 def for_rows(colourways):
-    """Colourways with `version_key` (the standard, else the newest), `run_count`, `last_day` and `cover_key`."""
+    """Colourways with `version_key` (the standard, else the newest), `run_key` (the run that stands for it, else the
+    newest dyed), `run_count`, `last_day` and `cover_key`.
+    """
     newest = Recipe.objects.filter(colourway=OuterRef("pk")).order_by("-number").values("pk")[:1]
     shown = best_first(Run.objects.filter(colourway=OuterRef("pk")))
     dyed = Q(runs__state__in=DYED)
+    last = Run.objects.filter(colourway=OuterRef("pk"), state__in=DYED).newest_first()
     return colourways.annotate(
         version_key=Coalesce("standard_id", Subquery(newest)),
+        run_key=Coalesce(Subquery(shown.values("pk")[:1]), Subquery(last.values("pk")[:1])),
         run_count=Count("runs", filter=dyed),
         last_day=Max("runs__day", filter=dyed),
         # The field is named, since the key of another table comes out of SQLite as text without its marks.
@@ -74,15 +78,20 @@ def best_first(runs):
 
 
 def rows(colourways):
-    """[{colourway, version, segments}] of a page of `for_rows`. Seven queries, however many."""
+    """[{colourway, version, segments}] of a page of `for_rows`. A fixed number of queries, however many.
+
+    The colours are those that are written, else those that went into the run that stands for the colourway.
+    """
     colourways = list(colourways)
     versions = Recipe.objects.in_bulk([each.version_key for each in colourways if each.version_key])
     with_dyes(versions.values())
+    unwritten = [each.run_key for each in colourways if each.run_key and not each.version_key]
+    bars = depth.bars_of_runs(Run.objects.filter(pk__in=unwritten).only("pk"))
     return [
         {
             "colourway": each,
             "version": versions.get(each.version_key),
-            "segments": segments_of(versions[each.version_key])[0] if each.version_key else [],
+            "segments": segments_of(versions[each.version_key])[0] if each.version_key else bars.get(each.run_key, []),
         }
         for each in colourways
     ]
@@ -122,6 +131,7 @@ def page_of(colourway):
     versions = versions_of(colourway, runs)
     standard = next((each for each in versions if each.recipe.pk == colourway.standard_id), None)
     widest = max((each.depth_pct for each in versions), default=None)
+    cover = cover_of(colourway, runs)
     return {
         "colourway": colourway,
         "runs": runs,
@@ -130,7 +140,8 @@ def page_of(colourway):
         "standard": standard,
         "shown": standard or (versions[0] if versions else None),
         "scale": widest or None,
-        "cover": cover_of(colourway, runs),
+        "cover": cover,
+        "as_dyed": cover or next((each for each in runs if each.run.state in DYED), None),
         "so_far": so_far(colourway, runs),
         "bases": list(dict.fromkeys(name for each in runs if each.run.state in DYED for name in each.bases)),
     }

@@ -1,20 +1,29 @@
-"""What is in the pots at this moment: where the yarn is, what was done last, and what comes next."""
+"""What is in the pots at this moment: where the yarn is, how it looks, what was done last, and what comes next."""
 
 from django.db.models import OuterRef, Subquery
 
 from studio.naming import lot_name
 
-from .models import Batch, Entry, PlanLine
+from .models import Batch, Entry, PhotoTaken, PlanLine
 from .telling import STEPS, amount_of, capital, lines_of
 
 
 def under_way(runs):
-    """{run id: {"where", "last", "next"}} of runs with their batches prefetched. Seven queries, however many.
+    """{run id: {"where", "last", "next", "photo"}} of runs with their batches prefetched. Eight queries, however many.
 
-    `where`: [(place, pots or "")]; `last`: a `telling.Line` or None; `next`: words or "".
+    `where`: [(place, pots or "")]; `last`: a `telling.Line` or None; `next`: words or ""; `photo`: the newest
+    `PhotoTaken` of the yarn or None. What is in the pot is wet, so here, and only here, a wet photo shows by itself.
     """
-    last, ahead = last_lines(runs), next_words(runs)
-    return {run.pk: {"where": places(run), "last": last.get(run.pk), "next": ahead.get(run.pk, "")} for run in runs}
+    last, ahead, photos = last_lines(runs), next_words(runs), PhotoTaken.objects.newest_of_yarn(runs)
+    return {
+        run.pk: {
+            "where": places(run),
+            "last": last.get(run.pk),
+            "next": ahead.get(run.pk, ""),
+            "photo": photos.get(run.pk),
+        }
+        for run in runs
+    }
 
 
 def places(run):

@@ -5,7 +5,7 @@ leads a run unless somebody chose another, and where there is none the colour ba
 """
 
 from django.db import models, transaction
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, OuterRef, Subquery
 
 from studio.models.fields import KeptQuerySet, one_of
 
@@ -20,6 +20,14 @@ class PhotoQuerySet(KeptQuerySet):
 
     def of_run(self, run):
         return self.filter(entry__batch__run=run)
+
+    def newest_of_yarn(self, runs):
+        """{run id: the newest standing photo of its yarn, wet or dry, with its picture and entry}. One query."""
+        newest = self.standing().filter(entry__batch__run=OuterRef("pk"), stage__in=PhotoTaken.OF_THE_YARN)
+        newest = newest.order_by("-entry__at", "-entry__received_at", "-entry").values("pk")[:1]
+        keys = Run.objects.filter(pk__in=[run.pk for run in runs]).annotate(newest=Subquery(newest)).values("newest")
+        found = self.filter(pk__in=keys).select_related("picture", "entry__batch")
+        return {photo.entry.batch.run_id: photo for photo in found}
 
     def dry_first(self):
         """Those that may lead without being chosen, the best first. A wet one never does."""

@@ -163,3 +163,13 @@ def test_more_versions_and_runs_ask_no_more_often(cast, client_of, django_assert
     few = counted(client, page_of(way), 40, django_assert_max_num_queries)
     grow(4)
     assert counted(client, page_of(way), 40, django_assert_max_num_queries) == few
+
+
+def test_what_is_not_written_yet_shows_the_colours_that_went_in(cast, client_of):
+    way = build.colourway(cast.maker, "Bramble Ink")
+    run = build.run_with_pots(cast.maker, pots=1, colourway=way)
+    build.addition(cast.maker, run.batches.get(), build.receive_powder(cast.maker, build.make_dye("Damson")), 4)
+    viewer = client_of(cast.viewer)
+    assert "Dyes by mass: Damson" in viewer.get(ALL).content.decode()
+    page = viewer.get(page_of(way)).content.decode()
+    assert "As it was dyed" in page and run.code in page and "Dyes by mass: Damson" in page

@@ -7,7 +7,7 @@ import pytest
 from django.utils import timezone
 from lxml import html
 
-from batches.models import Batch, Check, Finish, Move, Output, Run, Strike
+from batches.models import Batch, Check, Finish, Move, Output, PhotoTaken, Run, Strike
 from batches.under_way import pots_in_words
 from tests import builders
 from tests.builders import DAY, NOON, hours, stamp
@@ -169,6 +169,27 @@ def test_a_pot_says_where_its_yarn_is_what_was_last_and_what_is_next(cast, maker
     page = maker.get("/journal/").context["running"][0]["now"]
     assert page["where"] == [("in the pot", "pots 1 and 3"), ("cooling", "pot 2")]
     assert (page["last"].what, page["next"]) == ("The yarn is now cooling", "Heat slowly")
+
+
+def test_what_is_in_the_pot_shows_its_newest_photo_wet_as_it_is(cast, maker):
+    run = builders.run_with_pots(cast.maker, title="Kiln Door")
+    pot = run.batches.first()
+    bath = PhotoTaken.log(pot, stamp(cast.maker), picture=builders.picture(cast.maker), stage="bath")
+    assert str(bath.photo.picture_id) not in maker.get("/journal/").content.decode()
+    older = PhotoTaken.log(
+        pot, stamp(cast.maker, hours(1)), picture=builders.picture(cast.maker, "#5d6b7c"), stage="wet"
+    )
+    newer = PhotoTaken.log(
+        pot, stamp(cast.maker, hours(2)), picture=builders.picture(cast.maker, "#6d4a63"), stage="wet"
+    )
+    assert f'{newer.photo.picture_id}/record.jpg" width="600" height="400" alt="Kiln Door, wet"' in (
+        maker.get("/journal/").content.decode()
+    )
+    Strike.log(pot, stamp(cast.maker, hours(3)), target=newer.pk)
+    page = maker.get("/journal/").content.decode()
+    assert str(newer.photo.picture_id) not in page and str(older.photo.picture_id) in page
+    run.refresh_from_db()
+    assert run.cover is None  # a wet one leads nothing by itself
 
 
 def test_queries_do_not_grow_with_what_waits(cast, maker, django_assert_max_num_queries):
