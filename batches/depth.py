@@ -4,7 +4,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import Exists, F, OuterRef, Sum
+from django.db.models import Exists, F, OuterRef, Q, Sum
 
 from recipes import dyeing
 from studio import writing
@@ -164,16 +164,45 @@ def depths_of(batches):
 
 
 def carried_over(ids):
-    """Keys of the pots that hold dye nobody can count: another pot's bath, yarn dyed before, or a kept liquor."""
+    """Keys of the pots that hold dye nobody can count: another pot's bath, a kept liquor, or yarn dyed before.
+
+    Yarn that was only mordanted, or came back out of clean water, brings none. One query more for each time that
+    yarn went back into a pot.
+    """
+    found, yarn_from = _strange_liquor(ids), {}
+    pots = set(ids)
+    while pots:
+        links = BatchYarn.objects.filter(batch__in=pots, source=BatchYarn.Source.OUTPUT)
+        before = set(links.values_list("batch", "output__yarn__batch"))
+        yarn_from |= {pot: [one for into, one in before if into == pot] for pot, _ in before}
+        pots = {one for _, one in before} - yarn_from.keys()
+    earlier = {one for pots_before in yarn_from.values() for one in pots_before}
+    dyed = _saw_dye(earlier) | _strange_liquor(earlier) if earlier else set()
+    return found | {pot for pot in ids if _any_before(pot, yarn_from, dyed)}
+
+
+def _any_before(pot, yarn_from, dyed):
+    """Whether a pot that the yarn went through before this one is among the dyed."""
+    return any(one in dyed or _any_before(one, yarn_from, dyed) for one in yarn_from.get(pot, ()))
+
+
+def _strange_liquor(ids):
+    """Keys of the pots with liquor in them that dyed something else before."""
     from_elsewhere = Bath.objects.filter(batch__in=ids, continues__isnull=False).exclude(continues__batch=F("batch"))
-    dyed_before = BatchYarn.objects.filter(batch__in=ids, source=BatchYarn.Source.OUTPUT)
     poured = _standing(batch__in=ids, addition__lot__solution__isnull=False)
     kept_liquor = poured.filter(addition__lot__contents__source__isnull=True)
-    found = set()
     poured_in = _standing_moves(ids, Move.What.LIQUOR_IN)
-    for rows in (from_elsewhere, dyed_before, kept_liquor, poured_in):
+    found = set()
+    for rows in (from_elsewhere, kept_liquor, poured_in):
         found |= set(rows.values_list("batch", flat=True))
     return found
+
+
+def _saw_dye(ids):
+    """Keys of the pots that dye went into, weighed or not; something in words may have been dye as well."""
+    dye = Q(addition__lot__dye__isnull=False) | Q(addition__lot__contents__source__dye__isnull=False)
+    in_words = Q(addition__other=Addition.Other.WORDS)
+    return set(_standing(batch__in=ids).filter(dye | in_words).values_list("batch", flat=True))
 
 
 def shared_out(ids):

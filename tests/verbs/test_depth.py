@@ -81,12 +81,36 @@ def test_kept_liquor_is_carry_over_unknown(pot):
     assert depth_of(pot.batch).words == "carry-over unknown"
 
 
+def into_another_pot(by, batch):
+    """A pot for the skeins that came out of this one."""
+    builders.finish(by, batch)
+    again = BatchYarn(source="output", output=batch.yarns.get().outputs.get(), skeins=2, grams=200)
+    run = builders.Run.plan(by=by, day=NOON.date(), pots=[{"fibre_g": 200, "yarns": [again]}])
+    run.start(by=by, clock=builders.clock(NOON))
+    return run.batches.get()
+
+
 def test_yarn_dyed_before_is_carry_over_unknown(pot, cast):
-    builders.finish(cast.maker, pot.batch)
-    output = pot.batch.yarns.get().outputs.get()
-    again = BatchYarn(source="output", output=output, skeins=2, grams=200)
-    run = builders.Run.plan(by=cast.maker, day=NOON.date(), pots=[{"fibre_g": 200, "yarns": [again]}])
-    assert depth_of(run.batches.get()).words == "carry-over unknown"
+    builders.addition(pot.by, pot.batch, pot.bottle)
+    assert depth_of(into_another_pot(cast.maker, pot.batch)).words == "carry-over unknown"
+
+
+def test_stripped_yarn_is_still_carry_over_unknown(pot, cast):
+    builders.addition(pot.by, pot.batch, pot.jar, "0.5")
+    stripped = into_another_pot(cast.maker, pot.batch)
+    assert depth_of(into_another_pot(cast.maker, stripped)).words == "carry-over unknown"
+
+
+def test_what_went_in_by_words_alone_may_have_been_dye(pot, cast):
+    builders.addition(pot.by, pot.batch, other="words", what="onion skins")
+    assert depth_of(into_another_pot(cast.maker, pot.batch)).words == "carry-over unknown"
+
+
+def test_yarn_that_was_only_mordanted_carries_no_dye(pot, cast):
+    wrong = builders.addition(pot.by, pot.batch, pot.bottle, 100)
+    Strike.log(pot.batch, stamp(pot.by, hours(1)), target=wrong.pk)
+    builders.addition(pot.by, pot.batch, amount=4000)
+    assert depth_of(into_another_pot(cast.maker, pot.batch)).words == ""
 
 
 def test_yarn_that_came_or_went_makes_it_shared(pot):
