@@ -3,7 +3,7 @@
 from collections import defaultdict
 from dataclasses import dataclass, field
 from datetime import timedelta
-from decimal import Decimal
+from decimal import Context, Decimal
 from typing import NamedTuple
 
 from django.db.models import Q
@@ -18,7 +18,14 @@ from studio.naming import says_strength
 LOW_SHARE = Decimal("0.1")  # of a bottle or an assistant; common practice, no source
 LOW_POWDER_G = Decimal(10)
 OLD_AFTER = timedelta(weeks=6)  # a stock solution without a use-by date; common practice, no source
+NEAR = Decimal("0.005")  # of a strength: less is nothing a jug could show; common practice, no source
 ZERO = Decimal(0)
+BOTTLES = {  # what several of a kind are called
+    Solution.Kind.STOCK: "Stock solutions",
+    Solution.Kind.PAINTING: "Painting bottles",
+    Solution.Kind.LIQUOR: "Kept liquor",
+    Solution.Kind.DRY: "Dry mixes",
+}
 
 
 class Held(NamedTuple):
@@ -65,7 +72,11 @@ class Held(NamedTuple):
     @property
     def strength_unsaid(self):
         """Whether the bottle's true strength is something its name does not say."""
-        return self.strength is None or not says_strength(self.lot.solution.name, self.strength, 3)
+        if self.strength is None:
+            return True
+        said = Context(prec=2).plus(self.strength)
+        near = abs(said - self.strength) <= NEAR * self.strength
+        return not (near and says_strength(self.lot.solution.name, self.strength))
 
 
 @dataclass
@@ -138,12 +149,17 @@ class Shelf:
     @property
     def racks(self):
         """(kind in words, the bottles of it): each on a board of its own."""
-        return _grouped(self.bottles, Solution.Kind, lambda held: held.lot.solution.kind)
+        return [
+            (BOTTLES[kind], found)
+            for kind, found in _grouped(self.bottles, Solution.Kind, lambda held: held.lot.solution.kind)
+        ]
 
     @property
     def jars(self):
         """(class of dye in words, the jars of it)."""
-        return _grouped(self.powders, DyeClass, lambda held: held.lot.dye.dye_class)
+        return [
+            (kind.label, found) for kind, found in _grouped(self.powders, DyeClass, lambda held: held.lot.dye.dye_class)
+        ]
 
     @property
     def calling(self):
@@ -164,8 +180,8 @@ class Shelf:
 
 
 def _grouped(rows, kinds, kind_of):
-    groups = ((kind.label, [row for row in rows if kind_of(row) == kind]) for kind in kinds)
-    return [(label, found) for label, found in groups if found]
+    groups = ((kind, [row for row in rows if kind_of(row) == kind]) for kind in kinds)
+    return [(kind, found) for kind, found in groups if found]
 
 
 def shelf(now):

@@ -9,7 +9,7 @@ from studio import units, writing
 from studio.naming import says_strength
 from studio.units import NO_BREAK_SPACE
 
-from .models import Check, Entry, Move, TimeFrom, Whereabouts
+from .models import WAITS, Check, Entry, Move, TimeFrom, Whereabouts
 
 STEPS = dict(RecipeStep.Kind.choices)
 PLACES = dict(Whereabouts.choices)
@@ -63,7 +63,9 @@ class Line:
 
     @property
     def sub(self):
-        return ", ".join(self.more)
+        """The small line below. Words somebody ended with a full stop go on with a comma instead."""
+        *first, last = self.more or [""]
+        return ", ".join([*(said.removesuffix(".") for said in first), last])
 
     @property
     def thumb(self):
@@ -164,7 +166,7 @@ def tell_reading(entry):
 def tell_move(entry):
     said = entry.move
     if said.what == Move.What.WHERE:
-        return Line(entry, f"The yarn is now {PLACES[said.where]}")
+        return Line(entry, f"The yarn {WAITS.get(said.where) or f'is now {PLACES[said.where]}'}")
     more = []
     if said.skeins is not None:
         more.append(units.write_count(said.skeins, "skein"))

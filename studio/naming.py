@@ -26,11 +26,6 @@ def lot_number(lot):
     return lot.number if lot.solution_id or not lot.number else f"lot {lot.number}"
 
 
-def name_and_number(lot):
-    """What it is and which one: "Soot, powder, lot S-0421", "Brick 1 %"."""
-    return f"{lot_name(lot)}, {lot_number(lot)}" if lot.dye_id and lot.number else lot_name(lot)
-
-
 def says_strength(name, strength, digits=2):
     """Whether a bottle's name says its true strength already, to the two figures of a jug: "1 %" at 0.996 %."""
     return f" {units.write_pct(strength, digits)}" in f" {kept_together(name)}"

@@ -93,7 +93,7 @@ class BottleForm(GoneInForm):
 
     hows = (How.BOTTLE, How.PAINTED, How.DIPPED)
     usual_how = How.BOTTLE
-    pots_words = ("This pot only", "All {} pots, this much in each")
+    pots_words = ("{} only", "All {} pots, this much in each")
 
     lot = LotField(bottles, label="Bottle")
     amount = GoneInField(spoons, label="Amount", required=False)

@@ -43,7 +43,7 @@ class EntryForm(StudioForm):
 
     bound_field_class = QuietBoundField
     usual_pots = THIS
-    pots_words = ("This pot only", "All {} pots, the same in each")
+    pots_words = ("{} only", "All {} pots, the same in each")
 
     id = forms.UUIDField(widget=forms.HiddenInput)
     kind = forms.CharField(widget=forms.HiddenInput)
@@ -70,7 +70,7 @@ class EntryForm(StudioForm):
             return
         this, together = self.pots_words
         words = together.format(len(others)).replace("All 2 pots", "Both pots")
-        self.fields["pots"].choices = [(THIS, f"{this}: {self.batch.pot_name}"), (ALL, words)]
+        self.fields["pots"].choices = [(THIS, this.format(self.batch.pot_name)), (ALL, words)]
 
     def open_pots(self):
         """This pot and those of its run that are as far: unfinished ones, or all of a run that is over."""
@@ -291,7 +291,7 @@ class MoveForm(EntryForm):
         elif cleaned.get("keep_as") and not cleaned.get("volume") and "volume" not in self.errors:
             self.add_error("volume", "Say about how much liquor the bottle holds.")
         if cleaned.get("yarn") and cleaned.get("pots") == ALL:
-            self.add_error("yarn", "This yarn is in one pot only: choose “This pot only”.")
+            self.add_error("yarn", f"This yarn is in one pot only: choose “{self.batch.pot_name} only”.")
         return cleaned
 
     def _only(self, name, sentence):
@@ -314,7 +314,7 @@ class MoveForm(EntryForm):
 
 
 class WordsForm(EntryForm):
-    pots_words = ("This pot only", "All {} pots")
+    pots_words = ("{} only", "All {} pots")
 
     note = WordsField(label="Note", rows=4, max_length=4000)
 
@@ -323,7 +323,7 @@ class WorkForm(EntryForm):
     """Minutes of hands. Said for all pots, they are split over them."""
 
     usual_pots = ALL
-    pots_words = ("This pot only", "All {} pots, split evenly")
+    pots_words = ("{} only", "All {} pots, split evenly")
 
     minutes = NumberField(label="Minutes", unit="min", least=Decimal("0.1"), most=1440, required=False)
     quick = hidden(WholeField, least=1, most=1440)

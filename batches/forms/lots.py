@@ -13,7 +13,7 @@ from studio.forms.supplies import LocalAmountField
 from studio.forms.text import tidy
 from studio.forms.widgets import Choices, MeasureInput
 from studio.models import Lot, Movement
-from studio.naming import name_and_number
+from studio.naming import lot_name, lot_number
 from studio.templatetags.parts import swatch
 
 SHOWN = 8
@@ -82,10 +82,12 @@ def label_of(lot):
         if lot.on_hand <= 0 and lot.has_unweighed
         else f"{amount_of(max(lot.on_hand, Decimal(0)), lot.unit)} left"
     )
+    which = lot_number(lot) if not lot.solution_id else ""
     return format_html(
-        '{}<span>{}</span> <span class="end num">{}</span>',
+        '{}<span>{}{}</span> <span class="end num">{}</span>',
         swatch(colour) if colour else "",
-        name_and_number(lot),
+        lot_name(lot) if lot.solution_id or lot.dye_id else lot.substance,
+        format_html(' <span class="sub">{}</span>', which) if which else "",
         left,
     )
 

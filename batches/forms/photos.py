@@ -64,7 +64,7 @@ class PhotoForm(EntryForm):
     Picture)] of those kept, and `refused`, a sentence for each that could not be.
     """
 
-    pots_words = ("This pot only", "All {} pots, the same photo")
+    pots_words = ("{} only", "All {} pots, the same photo")
 
     photos = PhotographsField(label="Photos")
     stage = forms.ChoiceField(label="What it shows", choices=PhotoTaken.Stage.choices, widget=Choices, required=False)

@@ -77,8 +77,9 @@ class WeighInForm(OnceForm):
         """What the container should weigh by the shelf, where the empty one's weight is known; "" otherwise."""
         if lot.tare_g is None or lot.on_hand is None or lot.on_hand < 0:
             return ""
-        said = weight(round(lot.tare_g + lot.on_hand, 1))
-        return f"at most {said}" if lot.has_unweighed else f"about {said}"
+        if lot.has_unweighed:
+            return f"at most {weight(lot.tare_g + lot.on_hand)}"
+        return f"about {weight(round(lot.tare_g + lot.on_hand, 1))}"
 
     def _asks(self, lot):
         return lot.pk in getattr(self, "doubted", ()) or (self.is_bound and self[f"sure_{lot.pk}"].data)

@@ -8,7 +8,7 @@ from .outcome import Finish, Output, Verdict, tally
 from .photos import PhotoTaken
 from .plan import PlanLine, promised_by_lot
 from .printed import TagDye, TagPrint
-from .run import Batch, BatchYarn, Bath, Run, State, Whereabouts
+from .run import WAITS, Batch, BatchYarn, Bath, Run, State, Whereabouts
 
 __all__ = [
     "Addition",
@@ -42,6 +42,7 @@ __all__ = [
     "TagPrint",
     "TimeFrom",
     "Verdict",
+    "WAITS",
     "Whereabouts",
     "Work",
     "promised_by_lot",

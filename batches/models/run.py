@@ -39,6 +39,9 @@ class Whereabouts(models.TextChoices):
     STORED = "stored", "on the shelf"
 
 
+WAITS = {Whereabouts.TO_CHECK: "waits to be checked", Whereabouts.TO_TAG: "waits for its tags"}  # in a sentence
+
+
 class RunQuerySet(models.QuerySet):
     def newest_first(self):
         return self.order_by("-day", "-pk")
@@ -235,6 +238,11 @@ class Batch(models.Model):
 
     def __str__(self):
         return f"{self.run.code} pot {self.number}"
+
+    @property
+    def where_said(self):
+        """Where the yarn is, to go on from "the yarn": "is cooling", "waits to be checked"."""
+        return WAITS.get(self.where) or f"is {self.get_where_display()}"
 
     @property
     def pot_name(self):

@@ -40,8 +40,8 @@ def weigh_in(request):
     rows = {row["lot"].pk: row for row in form.rows()}
     groups = [
         ("Asked for", [rows[lot.pk] for lot in asked]),
-        ("Touched today, or taken from unweighed", [rows[lot.pk] for lot in touched]),
-        ("Planned, not touched yet", [rows[lot.pk] for lot in planned]),
+        ("Used today, or used without weighing", [rows[lot.pk] for lot in touched]),
+        ("Planned, not used yet", [rows[lot.pk] for lot in planned]),
     ]
     return render(
         request,

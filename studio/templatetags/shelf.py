@@ -120,10 +120,12 @@ def left_of(held):
 
 
 def _liquid(dyes, left, right, top, height):
-    """The dyes side by side, widths by mass; hatched nowhere: what nobody knows is left empty."""
-    if not height or not dyes:
+    """The dyes side by side, widths by mass. What nobody knows is hatched, with the stripes of `_stripes.html`."""
+    if not height:
         return ""
     wide = right - left
+    if not dyes:
+        return format_html('<rect class="unknown" x="{}" y="{}" width="{}" height="{}"/>', left, top, wide, height)
     drawn, x = [], Decimal(left)
     for (colour, _), width in zip(dyes, widths([share for _, share in dyes]), strict=True):
         drawn.append((round(x, 1), top, round(width * wide / 100, 1), height, safe_fill(colour)))

@@ -153,9 +153,11 @@ def test_the_strength_is_not_said_twice(cast, client_of):
     powder = builders.receive_powder(cast.owner)
     builders.bottle(cast.owner, [(powder, Decimal("2.5"))], volume=250, solution=builders.make_solution("Brick 1 %"))
     builders.bottle(cast.owner, [(powder, Decimal("2.6"))], volume=250, solution=builders.make_solution("Rust 1 %"))
+    builders.bottle(cast.owner, [(powder, Decimal("2.495"))], volume=250, solution=builders.make_solution("Soot 1 %"))
     rack = client_of(cast.maker).get(SHELF).content.decode().split('id="bottles"')[1].split('id="powder"')[0]
-    assert rack.count("1\u00a0%</a>") == 2
+    assert rack.count("1\u00a0%</a>") == 3
     assert "truly 1.04\u00a0%" in rack and "truly 1\u00a0%" not in rack
+    assert "0.998" not in rack  # what no jug could show is not worth saying
 
 
 def test_bottles_and_jars_stand_by_kind_once_there_are_several(cast, client_of):

@@ -83,6 +83,19 @@ def test_the_last_thing_done_is_said(helper, cast, pot):
     assert "Last: <b>Smells of sheep</b>" in helper.get(address(pot, "sink")).content.decode()
 
 
+def test_words_with_a_full_stop_go_on_with_a_comma_alone(helper, cast, pot):
+    facts = {"kind": "water", "id": uuid4(), "amount": "2", "amount_unit": "L", "note": "Warm, lids loose."}
+    helper.post(address(pot), facts)
+    page = helper.get(address(pot, "sink")).content.decode()
+    assert "Warm, lids loose, Hanne" in page
+
+
+def test_yarn_that_waits_is_said_in_a_sentence(helper, pot):
+    helper.post(address(pot), {"kind": "move", "id": uuid4(), "what": "where", "where": "to_check"})
+    page = helper.get(address(pot, "sink")).content.decode()
+    assert "The yarn waits to be checked." in page and "is to check" not in page
+
+
 def test_a_struck_line_stays_readable(helper, cast, pot):
     said = builders.words(cast.helper, pot, "Smells of goat")
     sent = {"kind": "strike", "id": uuid4(), "target": said.pk, "reason": "Sheep"}

@@ -51,7 +51,7 @@ def test_what_was_touched_is_asked_for_with_its_last_weight(helper, cast, jar, p
     sprinkle(cast, pot, jar)
     page = helper.get(WEIGH_IN).content.decode()
     assert f'name="gross_{jar.pk}"' in page
-    assert "It was 150.25\N{NO-BREAK SPACE}g" in page and "100.25\N{NO-BREAK SPACE}g were in it" in page
+    assert "It was 150.25\N{NO-BREAK SPACE}g" in page and "it held 100.25\N{NO-BREAK SPACE}g" in page
 
 
 def test_a_weight_of_this_morning_is_asked_for_where_none_was_kept(helper, cast, jar, pot):
@@ -71,7 +71,7 @@ def test_the_page_says_what_each_sprinkle_had(helper, cast, jar, pot, yesterday)
     page = answer.content.decode()
     assert "142\N{NO-BREAK SPACE}g, so 92\N{NO-BREAK SPACE}g are in it" in page
     assert "8\N{NO-BREAK SPACE}g are gone, into 2 uses that nobody weighed" in page
-    assert [found.strip() for found in re.findall(r'<td class="n">([^<]*)</td>', page)] == ["2", "6"]
+    assert re.findall(r'<td class="n">([^<]*)</td>', page)[::2] == ["2", "6", "8"]  # and together
     assert pot.run.code in page
 
 
