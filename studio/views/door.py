@@ -92,8 +92,8 @@ def back_to(request):
 def asked_for(request, longest=200):
     """The address of this studio that the page was asked to lead on to, as `?next=/`; "" where there is none."""
     wanted = request.POST.get("next") or request.GET.get("next") or ""
-    fits = len(wanted) <= longest and url_has_allowed_host_and_scheme(wanted, allowed_hosts=None)
-    return wanted if fits else ""
+    fits = wanted.startswith("/") and wanted.isprintable() and len(wanted) <= longest
+    return wanted if fits and url_has_allowed_host_and_scheme(wanted, allowed_hosts=None) else ""
 
 
 @require_POST

@@ -121,6 +121,27 @@ def test_after_signing_in_one_is_back_where_one_was(cast, client):
     assert answer.url == "/people/?by=role"
 
 
+@pytest.mark.parametrize(
+    "elsewhere",
+    [
+        "//elsewhere.example",
+        "/\\elsewhere.example",
+        "\\\\elsewhere.example",
+        "https://elsewhere.example/",
+        "https:elsewhere.example",
+        "javascript:alert(1)",
+        "elsewhere",  # no address: it would be taken for the name of a page
+        "batches:journal",
+        "?by=role",
+        "/people\x00/",
+        "/people/\nSet-Cookie: a=b",
+    ],
+)
+def test_after_signing_in_nobody_is_led_elsewhere(cast, client, elsewhere):
+    answer = client.post("/sign-in/", {"username": "Oda", "password": "seven wet skeins", "next": elsewhere})
+    assert (answer.status_code, answer.url) == (302, "/")
+
+
 def test_a_form_sent_after_signing_out_says_that_nothing_was_stored(db, client):
     answer = client.post("/account/", headers={"Referer": "http://testserver/account/"}, follow=True)
     assert answer.redirect_chain == [("/sign-in/?next=/account/", 302)]

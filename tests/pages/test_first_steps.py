@@ -1,6 +1,7 @@
 """The first hour: a new studio asks where it is, and the journal leads to the first run."""
 
 import re
+from urllib.parse import quote
 
 import pytest
 from django.test import Client
@@ -135,6 +136,12 @@ def test_the_owner_is_led_from_the_studio_to_the_first_run(owner):
     send(owner, "/shelf/dyes/new/?next=/", name="Brick", dye_class="acid_milling", colour="#9c3122")
     assert guide(owner)[3] == ("The first run", "next", ["/runs/new/bare/"])
     assert (Base.objects.count(), Dye.objects.count()) == (1, 1)
+
+
+@pytest.mark.parametrize("elsewhere", ["elsewhere", "//elsewhere.example", "/\x00"])
+def test_a_first_base_leads_nowhere_else(owner, elsewhere):
+    answer = send(owner, f"/shelf/bases/new/?next={quote(elsewhere)}", name="Tessel 4-ply", skein_weight="100")
+    assert (answer.status_code, answer.url) == (302, f"/shelf/bases/{Base.objects.get().pk}/")
 
 
 def test_with_a_base_and_no_yarn_of_it_the_guide_asks_how_much_is_here(owner, cast):
