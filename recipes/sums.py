@@ -41,11 +41,14 @@ class Box:
 
 @dataclass(frozen=True)
 class Found:
-    """One answer of a sum."""
+    """One answer of a sum. Raises ValueError for a number beyond reason, which a box left nearly empty can lead to."""
 
     label: str
     amount: Decimal
     kind: str
+
+    def __post_init__(self):
+        units.exact(self.amount)
 
     @property
     def said(self):

@@ -78,6 +78,7 @@ def test_the_other_sums_keep_their_examples_shut(cast, client_of):
         ({"sum": "shares", "before": "1", "after": "9", "measured": "0", "taps": "1:2", "step": "1"}, "at the end"),
         ({"sum": "cost", "yarn": "1", "dye": "1", "minutes": "1", "hour": "1", "overhead": "1", "firsts": "0",
           "seconds": "0"}, "how many skeins came out"),
+        ({"sum": "lot", "dye": "9", "lot": f"0.{'0' * 17}1"}, "This number can't be worked with"),
         ({"sum": "margin", "cost": "10", "margin": "100"}, "A margin has to be below 100"),
     ],
 )  # fmt: skip
