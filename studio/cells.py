@@ -22,8 +22,10 @@ MONTH = re.compile(r"(?:([0-9]{1,2})\.? ?)?([^\W\d_]+)\.? ?(?:([0-9]{1,2})(?:st|
 FIRST_YEAR = 1950
 LONGEST_CONTENT = 300
 
-SHARE = re.compile(r"([0-9][0-9.,]*|[½⅓⅔¼¾])\s*%?\s*([^\d%½⅓⅔¼¾,;/+&]*[^\W\d_][^\d%½⅓⅔¼¾,;/+&]*)|"
-                   r"([^\d%½⅓⅔¼¾,;/+&]*[^\W\d_][^\d%½⅓⅔¼¾,;/+&]*?)\s*:?\s*([0-9][0-9.,]*)\s*%?")  # fmt: skip
+# A name has a letter and no figure; what was read once is not read again, or long cells would take minutes.
+NAME = r"(?=[^\d%½⅓⅔¼¾,;/+&]*?[^\W\d_½⅓⅔¼¾])([^\d%½⅓⅔¼¾,;/+&]++)"
+FIGURES = r"[0-9][0-9.,]*+"
+SHARE = re.compile(rf"({FIGURES}|[½⅓⅔¼¾])\s*+%?\s*+{NAME}|{NAME}({FIGURES})\s*+%?")
 SHARES_FIRST = re.compile(r"\s*([0-9.]+(?:\s*/\s*[0-9.]+)+)\s*%?\s+([^\d]+)")
 PART = re.compile(r"(.*?)[\s,:]*\(?((?:[0-9]*[.,])?[0-9]+(?:/[0-9]+)?)\s*%\)?\s*(?:w/v)?")
 

@@ -14,6 +14,7 @@ MOST_ROWS = 300
 MOST_COLUMNS = 40
 MOST_SIGNS = 300_000
 LONGEST_CELL = 4000
+LONGEST_HEADING = 120
 MOST_BYTES = 1_000_000
 SEPARATORS = {"\t": "tabs", ";": "semicolons", ",": "commas"}
 SAID_SEPARATOR = re.compile(r"\s*sep=([;,\t])[ \t]*(?:\n|$)", re.IGNORECASE)
@@ -164,6 +165,9 @@ def headings(row, columns, unit_called=lambda text: None):
     names = {plain(name): column for column in columns for name in (column.label, column.key, *column.words)}
     found = Headings({}, {}, {}, [])
     for place, typed in enumerate(row.cells):
+        if len(typed) > LONGEST_HEADING:
+            found.left_out.append(f"{typed[:LONGEST_HEADING]}…")
+            continue
         column, unit = _column(typed, names, unit_called)
         if column is None:
             if typed:

@@ -183,3 +183,9 @@ def test_any_text_is_read_or_refused_with_a_sentence(text):
             reader(text)
         except ValueError as problem:
             assert str(problem).rstrip().endswith((".", "!", "?"))
+
+
+@pytest.mark.parametrize("text", ["a" * 300, "100 " + " " * 290, "of " * 100, "1.1.1.1" * 40, "½" * 300, "é " * 150])
+def test_a_long_content_is_not_read_over_and_over(text):
+    # A pattern that tries every split of a name and the space behind it would not end within the hour.
+    assert not cells.SHARE.findall(text * 10)

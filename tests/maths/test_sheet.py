@@ -170,3 +170,10 @@ def test_what_a_heading_is_called_is_kept_for_what_is_said_of_it():
 def test_headings_that_do_not_do_say_why(cells, sentence):
     with pytest.raises(ValueError, match=sentence):
         heads(*cells)
+
+
+@pytest.mark.parametrize("sign", ["(", "( ", "[x"])
+def test_a_heading_as_long_as_a_page_is_left_out_and_not_searched(sign):
+    long = sign * 60_000  # looked through for a unit, it would hold the page up for minutes
+    found = sheet.headings(sheet.Row(1, ("Name", "Skein weight", long)), COLUMNS)
+    assert found.left_out == [f"{long[: sheet.LONGEST_HEADING]}…"]
