@@ -15,6 +15,7 @@ from django.db.models import Exists, F, Min, OuterRef, Q, Sum
 from django.utils import timezone
 
 from studio.models import Lot, Movement, ShareOut, Tool, Weighing
+from studio.money import split
 from studio.naming import lot_name
 from studio.units import NO_BREAK_SPACE, write_number
 
@@ -236,9 +237,10 @@ class Told:
 
     @property
     def uses(self):
-        """Each unweighed use: where it went, when, how much that was, and what part of them all."""
-        whole = self.shared
-        return [_use(share) | {"percent": round(-100 * share.amount / whole) if whole else 0} for share in self.shares]
+        """Each unweighed use: where it went, when, how much that was, and what part of them all; these sum to 100."""
+        amounts = [-share.amount for share in self.shares]
+        percents = split(100, amounts, places=0) if any(amounts) else [Decimal(0)] * len(amounts)
+        return [_use(share) | {"percent": part} for share, part in zip(self.shares, percents, strict=True)]
 
     @property
     def shared(self):

@@ -71,7 +71,8 @@ def test_the_page_says_what_each_sprinkle_had(helper, cast, jar, pot, yesterday)
     page = answer.content.decode()
     assert "142\N{NO-BREAK SPACE}g, so 92\N{NO-BREAK SPACE}g are in it" in page
     assert "8\N{NO-BREAK SPACE}g are gone, into 2 uses that nobody weighed" in page
-    assert re.findall(r'<td class="n">([^<]*)</td>', page)[::2] == ["2", "6", "8"]  # and together
+    numbers = re.findall(r'<td class="n">([^<]*)</td>', page)
+    assert numbers == ["2", "25&nbsp;%", "6", "75&nbsp;%", "8", "100&nbsp;%"]  # the last two: together
     assert pot.run.code in page
 
 

@@ -177,8 +177,16 @@ def test_the_words_name_each_use(cast, jar, pots):
     builders.addition(cast.helper, pots[0], jar, at=hours(-2), taps=4)
     weighing = weigh(cast, jar, 246, 0)
     told = weighin.tell(Weighing.objects.filter(pk=weighing.pk))[0]
-    assert told.uses[0] | {"name": "", "at": ""} == {"name": "", "at": "", "taps": 4, "amount": 4}
+    assert told.uses[0] | {"name": "", "at": ""} == {"name": "", "at": "", "taps": 4, "amount": 4, "percent": 100}
     assert pots[0].run.code in told.uses[0]["name"]
+
+
+def test_the_parts_of_a_weighing_are_a_hundred_together(cast, jar, pots):
+    weigh(cast, jar, 250, -3)
+    for hour in (-3, -2, -1):
+        builders.addition(cast.helper, pots[0], jar, at=hours(hour))
+    told = weighin.tell(Weighing.objects.filter(pk=weigh(cast, jar, 247, 0).pk))[0]
+    assert [use["percent"] for use in told.uses] == [34, 33, 33]
 
 
 def test_what_was_touched_today_is_to_be_weighed(cast, jar, pots):
