@@ -183,7 +183,7 @@ def test_the_words_name_each_use(cast, jar, pots):
 
 def test_the_parts_of_a_weighing_are_a_hundred_together(cast, jar, pots):
     weigh(cast, jar, 250, -3)
-    for hour in (-3, -2, -1):
+    for hour in (-2.5, -2, -1):
         builders.addition(cast.helper, pots[0], jar, at=hours(hour))
     told = weighin.tell(Weighing.objects.filter(pk=weigh(cast, jar, 247, 0).pk))[0]
     assert [use["percent"] for use in told.uses] == [34, 33, 33]
