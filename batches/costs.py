@@ -51,6 +51,15 @@ def worked_out(run, studio=None):
         Made(key, borne_by(output.yarn), output.skeins, skein_g_of(output), output.grade)
         for key, output in by_key.items()
     ]
+    return _sheet(run, studio, outputs, made), by_key
+
+
+def so_far(run, studio=None):
+    """A costing.Sheet of what went in by now, for a run that nothing came out of yet: lines and a total, no shares."""
+    return _sheet(run, studio or Studio.get(), [], [])
+
+
+def _sheet(run, studio, outputs, made):
     uses = [
         *_yarn(run, studio),
         *_substances(run, studio),
@@ -61,7 +70,7 @@ def worked_out(run, studio=None):
     sheet = costing.cost_sheet(uses, made, studio.second_pct, minor_units(studio.currency))
     if to_minor(sheet.total, studio.currency) > MOST_MINOR:
         raise ValueError("This comes to more than can be right: check the prices of the lots, and the log.")
-    return sheet, by_key
+    return sheet
 
 
 def freeze(run, *, by, clock=timezone.now):
@@ -203,7 +212,7 @@ def _unweighed_lots(entries):
     """Keys of bought lots that some unweighed addition brought in."""
     still_open = Movement.objects.open_unweighed().filter(addition=OuterRef("pk"))
     found = set()
-    for addition in Addition.objects.filter(Exists(still_open), entry__in=entries).select_related("lot"):
+    for addition in Addition.objects.filter(Exists(still_open), entry__in=entries).prefetch_related("lot__contents"):
         held, _ = addition.lot.holds(Decimal(1))
         found |= set(held)
     return found

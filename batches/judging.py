@@ -78,8 +78,6 @@ class Made:
             found.append(f"by {said.standard}")
         if said.water_c is not None:
             found.append(f"water at {write_c(said.water_c, writing.current().system)}")
-        if self.because is not None:
-            found.append(f"because of “{self.because.check.get_what_display().lower()}”")
         return found
 
 
@@ -175,6 +173,12 @@ def last_of_each(standing):
     """{(batch id, which check): its newest entry}: a retest replaces what it answers."""
     checks = [entry for entry in standing if entry.kind == Entry.Kind.CHECK]
     return {(entry.batch_id, entry.check_made.what): entry for entry in checks}
+
+
+def ever_bled(standing):
+    """Whether any cloth or wash check showed colour, whatever a later one of the same pot showed."""
+    checks = [entry.check_made for entry in standing if entry.kind == Entry.Kind.CHECK]
+    return any(check.bleeds for check in checks if check.what in SHOW_COLOUR)
 
 
 def bleeds(standing):

@@ -8,6 +8,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from studio.models import Lot, Tool
+from studio.money import to_minor
 
 from . import costs, depth, judging, photos, timeline
 from .costbar import bar_of
@@ -18,9 +19,11 @@ from .models import (
     Bath,
     CostSheet,
     Entry,
+    Move,
     Output,
     PlanLine,
     Reading,
+    Run,
     TagPrint,
     Verdict,
 )
@@ -71,6 +74,7 @@ def record_of(run):
     rows = plan_beside_log(run, standing)
     made, outputs, line = judging.made(standing), outputs_together(run), timeline_of(standing, batches)
     shown = photos.photos_of(run, batches, standing)
+    baths, lots = baths_of(run, batches), lots_of(run)
     return {
         "batches": batches,
         "yarns": yarns_together(yarns),
@@ -82,6 +86,7 @@ def record_of(run):
         "has_plan": any(row.planned_at_all for row in rows),
         "clear": last_clear(standing),
         "bleeds": judging.bleeds(standing),
+        "bled": judging.ever_bled(standing),
         "chains": judging.chains(made),
         "line": line,
         "line_words": line_words(line, batches) if line else None,
@@ -92,8 +97,11 @@ def record_of(run):
         "outputs": outputs,
         "graded": graded(outputs),
         "tally": tally_of(yarns, outputs, standing),
-        "baths": baths_of(run, batches),
-        "lots": lots_of(run),
+        "baths": baths,
+        "lots": lots,
+        "origins": origins_of(yarns, baths, lots, run),
+        "went_on": went_on(run),
+        "pulled": pulled(standing, batches),
         "tag_prints": tag_prints_of(run),
         "people": list(dict.fromkeys(entry.by.name for entry in entries)),
     }
@@ -132,6 +140,29 @@ def dye_of(run, batches):
         "depth": depth.depth_of_run(batches, depths),
         "pots": pots_alike(batches, depths),
     }
+
+
+def origins_of(yarns, baths, lots, run):
+    """[(what came from there, an earlier Run)]: where the yarn, the bath or the kept liquor of this run is from."""
+    found = [("Yarn", yarn.came_from) for yarn in yarns if yarn.came_from]
+    found += [("Bath", bath.continues.batch.run) for bath in baths if bath.continues_id]
+    kept = Bath.objects.filter(kept_in__in=lots).select_related("batch__run__colourway").order_by("pk")
+    found += [("Liquor", bath.batch.run) for bath in kept]
+    return list(dict.fromkeys(one for one in found if one[1].pk != run.pk))
+
+
+def went_on(run):
+    """[(what went there, a later Run)]: what became of this run's yarn and bath."""
+    others = Run.objects.exclude(pk=run.pk).select_related("colourway").order_by("pk").distinct()
+    yarn = others.filter(batches__yarns__output__yarn__batch__run=run)
+    bath = others.filter(batches__baths__continues__batch__run=run)
+    return [*(("Yarn", one) for one in yarn), *(("Bath", one) for one in bath)]
+
+
+def pulled(standing, batches):
+    """[(Entry, its move)] of skeins that left a lone pot one after another; [] where it was not so."""
+    moves = [entry for entry in standing if entry.kind == Entry.Kind.MOVE and entry.move.what == Move.What.YARN_OUT]
+    return moves if len(moves) > 1 and len(batches) == 1 else []
 
 
 KINDS_DRAWN = {
@@ -258,7 +289,7 @@ def tally_of(yarns, outputs, standing):
 def baths_of(run, batches):
     """Its baths, where they say more than that each pot had one."""
     named = Bath.objects.filter(batch__run=run).select_related(
-        "vessel", "kept_in__solution", "continues__batch__run", "continues__batch__vessel"
+        "vessel", "kept_in__solution", "continues__batch__run__colourway", "continues__batch__vessel"
     )
     baths = list(named.order_by("batch__number", "began_at", "pk"))
     by_key = {batch.pk: batch for batch in batches}
@@ -268,11 +299,14 @@ def baths_of(run, batches):
     return baths if told else []
 
 
-def cost_of(run):
-    """{sheet, bar, kinds, shares} of the newest frozen sheet, {} before the first. Four queries."""
+def cost_of(run, studio):
+    """{sheet, bar, kinds, shares} of the newest frozen sheet; before the first, as it stands by now (sheet None).
+
+    A fixed number of queries; {} where the figures can't be right, which the page of the cost says.
+    """
     sheet = CostSheet.objects.filter(run=run).order_by("-number").first()
     if sheet is None:
-        return {}
+        return cost_by_now(run, studio)
     kinds = costs.by_kind(sheet.lines.all())
     shares = costs.alike(costs.named_shares(sheet))
     return {
@@ -284,6 +318,29 @@ def cost_of(run):
         "currency": sheet.currency,
         "total_minor": sheet.total_minor,
         "at_least": sheet.at_least,
+    }
+
+
+def cost_by_now(run, studio):
+    """The same for a cost that nobody has frozen, at today's prices."""
+    shares = []
+    try:
+        try:
+            worked, outputs = costs.worked_out(run, studio)
+            shares = costs.alike(costs.unsaved_shares(worked, outputs, studio.currency))
+        except costs.NothingMade:
+            worked = costs.so_far(run, studio)
+    except ValueError:
+        return {}
+    kinds = costs.by_kind(costs.unsaved_lines(worked, studio.currency))
+    return {
+        "sheet": None,
+        "bar": bar_of(kinds),
+        "kinds": kinds,
+        "shares": [share for share in shares if share.output.sellable],
+        "currency": studio.currency,
+        "total_minor": to_minor(worked.total, studio.currency),
+        "at_least": worked.at_least,
     }
 
 
@@ -322,7 +379,15 @@ def plan_beside_log(run, standing):
             row = extra.setdefault(what_went_in(entry), unplanned_row(entry.addition))
         if row is not None:
             add_to(row, entry)
-    return [*rows, *extra.values()]
+    for row in extra.values():
+        rows.insert(after(rows, row.at), row)
+    return rows
+
+
+def after(rows, at):
+    """Where something unplanned stands among the rows: after the last that was begun by then."""
+    begun = [place for place, row in enumerate(rows, 1) if row.at is not None and row.at <= at]
+    return begun[-1] if begun else 0
 
 
 WATER_STEP_ML = Decimal(100)  # as a jug is marked; common practice, no source

@@ -122,7 +122,7 @@ def tell_addition(entry):
 def strength_said(said):
     """The amount, and from what strength where it came out of a bottle."""
     amount = amount_of(said.amount, said.unit)
-    strength = said.strength_pct if said.lot_id and said.lot.solution_id else None
+    strength = said.strength_pct if said.amount is not None and said.lot_id and said.lot.solution_id else None
     return f"{amount} of {units.write_pct(strength)}" if strength and not says_strength(said.name, strength) else amount
 
 
@@ -213,7 +213,8 @@ def together_words(pots, kind="pot"):
 
 
 def tell_photo(entry):
-    return Line(entry, "Photo", [entry.photo.get_stage_display()], picture=entry.photo.picture)
+    stage = entry.photo.get_stage_display()
+    return Line(entry, f"Photo, {stage[:1].lower()}{stage[1:]}", picture=entry.photo.picture)
 
 
 def tell_check(entry):

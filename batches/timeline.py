@@ -5,14 +5,18 @@ folded: the days on either side keep their hours, and a narrow gap says that tim
 in; a line that was struck out of the log is not drawn.
 """
 
+import math
 from bisect import bisect_right
-from dataclasses import dataclass, field
+from collections import Counter
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 FOLD_AFTER = timedelta(hours=4)  # without an entry in any pot
 FOLD_PCT, LEAST_PCT = 3.0, 5.0  # of the line: the gap of a fold, and the least that a stretch is given
 MOST_FOLDED_PCT = 60.0  # of the line, for gaps and least widths together
 APART_PCT = 1.0  # marks of one kind that are nearer than this are drawn as one
+MARK_PCT, MOST_CROWDED_PCT = 2.6, 30.0  # a mark's own room on a phone; the most that a crowd of them makes a stretch
+KINDS = ("in", "reading", "step", "photo", "check", "other")
 HOUR_STEPS = (1, 2, 3, 6, 12)
 MOST_HOURS = 6  # labels of hours along the whole line
 LABEL_PCT, DAY_PCT = 14.0, 18.0  # the least distance of two labels: "14:00", "18 Oct"
@@ -136,7 +140,8 @@ def timeline(happenings, pots):
         return None
     heat = [heat_of([one for one in found if one.pot == pot]) for pot in range(pots)]
     times = sorted([one.at for one in found] + [end for spans in heat for _, end in spans])
-    stretches = laid_out(stretches_of(times))
+    parts = stretches_of(times)
+    stretches = laid_out(parts, [crowd(found, *part) for part in parts])
     lanes = [
         Lane(TOP_EM + ROW_EM * (pot + 0.5), spans=[span_of(stretches, *pair) for pair in spans])
         for pot, spans in enumerate(heat)
@@ -145,7 +150,9 @@ def timeline(happenings, pots):
         counts = stretches[stretch_at(stretches, one.at)].counts
         counts[one.kind] = counts.get(one.kind, 0) + 1
         put(lanes[one.pot].marks, Mark(place(stretches, one.at), one.kind, one.fill))
-    kinds = list(dict.fromkeys(one.kind for one in found))
+    for lane in lanes:
+        lane.marks = side_by_side(lane.marks, stretches)
+    kinds = [kind for kind in KINDS if any(one.kind == kind for one in found)]
     return Timeline(lanes, stretches, hours_of(stretches), days_of(stretches), kinds)
 
 
@@ -160,18 +167,24 @@ def stretches_of(times):
     return [(begin, end) for begin, end in found]
 
 
-def laid_out(pairs):
-    """[Stretch]: each at least so wide that it can be seen, the rest of the line shared by duration."""
-    count = len(pairs)
-    least, gap = LEAST_PCT, FOLD_PCT
-    taken = count * least + (count - 1) * gap
+def crowd(happenings, begin, end):
+    """How many marks the busiest pot has between two times."""
+    marks = {(one.pot, one.at, one.kind, one.fill) for one in happenings if begin <= one.at <= end}
+    return max(Counter(pot for pot, *_ in marks).values(), default=0)
+
+
+def laid_out(pairs, crowds):
+    """[Stretch]: each at least so wide that its marks can be seen, the rest of the line shared by duration."""
+    count, gap = len(pairs), FOLD_PCT
+    least = [min(max(LEAST_PCT, MARK_PCT * (marks + 1)), MOST_CROWDED_PCT) for marks in crowds]
+    taken = sum(least) + (count - 1) * gap
     if taken > MOST_FOLDED_PCT:
-        least, gap = least * MOST_FOLDED_PCT / taken, gap * MOST_FOLDED_PCT / taken
-    free = 100 - count * least - (count - 1) * gap
+        least, gap = [one * MOST_FOLDED_PCT / taken for one in least], gap * MOST_FOLDED_PCT / taken
+    free = 100 - sum(least) - (count - 1) * gap
     whole = sum((end - begin for begin, end in pairs), timedelta())
     found, x = [], 0.0
-    for begin, end in pairs:
-        width = least + (free * ((end - begin) / whole) if whole else free / count)
+    for (begin, end), room in zip(pairs, least, strict=True):
+        width = room + (free * ((end - begin) / whole) if whole else free / count)
         found.append(Stretch(begin, end, x, width))
         x += width + gap
     return found
@@ -228,6 +241,24 @@ def put(marks, mark):
     near = (one for one in marks if one.kind == mark.kind and one.fill == mark.fill)
     if all(abs(one.x - mark.x) >= APART_PCT for one in near):
         marks.append(mark)
+
+
+def side_by_side(marks, stretches):
+    """The marks of a lane in their order, moved apart within their stretch so far that each can be seen."""
+    found = []
+    for number, one in enumerate(stretches):
+        following = stretches[number + 1].x if number + 1 < len(stretches) else math.inf
+        here = sorted((mark for mark in marks if one.x <= mark.x < following), key=lambda mark: mark.x)
+        room = min(MARK_PCT, one.width / (len(here) + 1)) if here else 0
+        places = [mark.x for mark in here]
+        for at in range(1, len(here)):
+            places[at] = max(places[at], places[at - 1] + room)
+        edge = max(one.right - room / 2, here[-1].x) if here else 0
+        for at in reversed(range(len(here))):
+            places[at] = min(places[at], edge)
+            edge = places[at] - room
+        found += [replace(mark, x=x) for mark, x in zip(here, places, strict=True)]
+    return found
 
 
 def hours_of(stretches):

@@ -130,6 +130,7 @@ class Output(Kept):
         CUSTOMER = "customer", "Back to the customer"
 
     SELLABLE = tuple(map(Grade, TO_SELL))
+    OF_MANY = {Grade.FIRST: "firsts", Grade.SECOND: "seconds", Grade.SAMPLE: "samples or snippets"}
 
     finish = models.ForeignKey(Finish, on_delete=models.PROTECT, related_name="outputs")
     yarn = models.ForeignKey(BatchYarn, on_delete=models.PROTECT, related_name="outputs")

@@ -30,7 +30,7 @@ def run(request, code):
         "here": "journal",
         "run": the,
         **record,
-        "cost": cost_of(the) if request.user.sees_costs else {},
+        "cost": cost_of(the, request.studio) if request.user.sees_costs and the.state != State.PLANNED else {},
         "days": days_of(said[-LINES_SHOWN:]),
         "said": len(said),
         "shown": min(len(said), LINES_SHOWN),

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from batches.timeline import APART_PCT, LABEL_PCT, Happening, heat_of, place, timeline
+from batches.timeline import LABEL_PCT, Happening, heat_of, place, timeline
 
 DAY = datetime(2026, 3, 9, 9, 0)
 
@@ -72,6 +72,14 @@ def test_marks_that_would_lie_on_each_other_are_drawn_once():
     assert len(drawn.lanes[0].marks) == 3  # another colour is another mark
 
 
+def test_marks_of_one_morning_stand_side_by_side():
+    log = [went_in(at(9, minute), fill=f"#{minute:06}") for minute in range(0, 18, 3)]
+    drawn = timeline([*log, Happening(at(9, 17), 0, "photo"), Happening(at(10, day=3), 0, "check")], 1)
+    places = xs(drawn.lanes[0])
+    assert len(places) == 8 and min(b - a for a, b in zip(places, places[1:], strict=False)) >= 2.5
+    assert places[6] <= drawn.stretches[0].right
+
+
 def test_it_is_hot_from_the_heat_to_the_step_that_cools():
     log = [step(at(10), "heat"), step(at(10, 30), "hold", 40), went_in(at(10, 45)), step(at(11, 30), "cool")]
     assert heat_of(log) == [(at(10), at(11, 30))]
@@ -132,5 +140,4 @@ def test_whatever_happened_stays_on_the_line_and_in_order(said):
     ticks = [tick.x for tick in drawn.hours]
     assert all(right - left >= LABEL_PCT for left, right in zip(ticks, ticks[1:], strict=False))
     for lane in drawn.lanes:
-        alike = [mark.x for mark in lane.marks if (mark.kind, mark.fill) == ("in", "")]
-        assert all(right - left >= APART_PCT for left, right in zip(alike, alike[1:], strict=False))
+        assert xs(lane) == sorted(xs(lane))

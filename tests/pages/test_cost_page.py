@@ -26,7 +26,7 @@ def freeze(at):
 def test_it_is_worked_out_before_anything_is_frozen(at):
     page = words(at.browser.get(at.url))
     assert "As it would be frozen now" in page
-    assert "6 × Sparrow" in page and "€9.40" in page and "€56.40" in page
+    assert "6 firsts" in page and "€9.40" in page and "€56.40" in page
     assert not CostSheet.objects.exists()
 
 

@@ -106,6 +106,83 @@ def test_costs_and_buttons_go_by_role(at, cast, client_of, role):
     assert (f"{at.url}judge/" in source) == (role != "viewer")
 
 
+def test_a_cost_that_nobody_froze_is_shown_as_it_stands(cast, client_of):
+    yarn = builders.receive_yarn(cast.maker, builders.make_base("Sparrow"), skeins=10, cost_minor=9400)
+    run = builders.run_with_pots(cast.maker, yarn, skeins=3)
+    page = client_of(cast.maker).get(f"/runs/{run.code}/")
+    assert "What went in by now; not frozen yet" in words(page)
+    assert "Cost of the run: yarn €56.40" in page.content.decode()
+    for pot in run.batches.all():
+        builders.finish(cast.maker, pot)
+    page = words(client_of(cast.maker).get(f"/runs/{run.code}/"))
+    assert "As of now; not frozen yet" in page and "€9.40 for a first" in page
+    assert "Cost of the run" not in client_of(cast.helper).get(f"/runs/{run.code}/").content.decode()
+
+
+def test_a_cost_without_any_price_is_said_and_not_called_zero(at):
+    page = shown(at)
+    assert "Nothing that went in has a price yet." in page and "€0.00" not in page
+
+
+def test_queries_do_not_grow_with_what_was_not_weighed(at, cast, django_assert_max_num_queries):
+    add(at, cast, None, planned=False)
+    with django_assert_max_num_queries(75) as few:
+        at.browser.get(at.url)
+    for hour in range(1, 7):
+        add(at, cast, None, planned=False, place=f"place {hour}")
+        builders.words(cast.helper, at.pots[0], at=hours(hour))
+    with django_assert_max_num_queries(len(few)):
+        at.browser.get(at.url)
+
+
+def test_yarn_and_bath_say_where_they_came_from_and_went_on_to(at, cast):
+    builders.finish(cast.maker, at.pots[0])
+    later = builders.run_with_pots(cast.maker, lines=[()], title="High tide")
+    pot = later.batches.order_by("number").first()
+    output = Output.objects.get(yarn__batch=at.pots[0])
+    BatchYarn.objects.filter(batch=pot).update(source="output", lot=None, output=output, movement=None)
+    Move.log(pot, stamp(cast.helper, hours(9)), what="liquor_in", other_batch=at.pots[1])
+    facts = head_facts(at.browser.get(f"/runs/{later.code}/"))
+    assert facts["Yarn from"] == facts["Bath from"] == f"Low tide {at.run.code}"
+    facts = head_facts(at.browser.get(at.url))
+    assert facts["Yarn went on to"] == facts["Bath went on to"] == f"High tide {later.code}"
+
+
+def head_facts(page):
+    pairs = html.fromstring(page.content.decode()).xpath('//section[@aria-labelledby="t"]//dl/div')
+    return {pair[0].text_content(): " ".join(pair[1].text_content().split()) for pair in pairs}
+
+
+def test_what_bled_at_first_says_so(at, cast):
+    Check.log(at.pots[0], stamp(cast.helper, hours(2)), what="cloth", result="a_lot")
+    assert "It bleeds" in shown(at) and "at first" not in shown(at)
+    Check.log(at.pots[0], stamp(cast.helper, hours(3)), what="cloth", result="none")
+    assert "It bled at first, and does not any more" in shown(at)
+
+
+def test_what_was_not_planned_stands_where_it_happened(at, cast):
+    add(at, cast, 40), add(at, cast, 40, pot=1)
+    builders.addition(cast.helper, at.pots[0], at.bottle, 5, at=hours(1), place="over the join")
+    StepDone.log(at.pots[0], stamp(cast.helper, hours(2)), kind="hold", plan_line=at.pots[0].plan.last())
+    rows = html.fromstring(at.browser.get(at.url).content.decode()).xpath(
+        '//table[contains(@class, "carded")]/tbody/tr'
+    )
+    assert ["over the join" in row.text_content() for row in rows] == [False, True, False]
+
+
+def test_only_unweighed_dye_is_no_depth(at, cast):
+    add(at, cast, None), add(at, cast, None, pot=1)
+    page = shown(at)
+    assert "Dye fednot weighed" in page and "0 % owf" not in page
+    assert f"{at.bottle}, not measured Both pots" in page.replace("measuredBoth", "measured Both")
+
+
+def test_several_samples_are_samples(at, cast):
+    outputs = [Output(yarn=at.pots[0].yarns.get(), grade="sample", skeins=2)]
+    Finish.log(at.pots[0], stamp(cast.maker, hours(5)), outputs=outputs)
+    assert "2 samples or snippets" in shown(at)
+
+
 def test_a_cost_that_is_out_of_date_says_so(at, cast):
     for pot in at.pots:
         builders.finish(cast.maker, pot)
