@@ -345,6 +345,8 @@ def _unit(digits, after, spoons):
         except ValueError:
             continue
         return key, after[words.end(2) if typed != words[1] else words.end(1) :]
+    if words[1].startswith(("°", "℃", "℉")) or words[1].casefold() in ("min", "minutes", "degrees"):
+        raise Unreadable("begin with what is done, such as Heat to 85 °C or Hold 40 min at 85 °C.")
     raise Unreadable(f"{quoted(words[1])} is not a unit to use here: write g, mL, L, oz, tsp, tbsp, cup or %.")
 
 

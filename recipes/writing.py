@@ -79,8 +79,8 @@ class Shelf:
     def not_there(self, name):
         """What to say of a name that is not on the shelf; with the nearest one that is, if one is near."""
         names = {fold(row.name): row.name for row in [*self.dyes, *self.assistants, *self.solutions]}
-        near = get_close_matches(fold(name), names, n=1)
-        hint = f"is {names[near[0]]} meant? Else put it there first." if near else "put it there first."
+        near = nearest(name, names)
+        hint = f"is {names[near]} meant? Else put it there first." if near else "put it there first."
         return f"there is no {name} on the shelf: {hint}"
 
 
@@ -88,6 +88,16 @@ def fold(name):
     """A name without case, accents and marks: "Brûlée-Red" -> "brulee red"."""
     plain = "".join(each for each in unicodedata.normalize("NFKD", name) if not unicodedata.combining(each))
     return " ".join(re.sub(r"[\W_]+", " ", plain.casefold()).split())
+
+
+def nearest(name, folded):
+    """The one of these folded names that a misspelt name most likely means, or None.
+
+    A tip is worth having only where it is near: by letters alike anywhere, "vinegar" would be "cinder".
+    """
+    wanted = fold(name)
+    near = get_close_matches(wanted, [one for one in folded if one[:1] == wanted[:1]], n=1, cutoff=0.65)
+    return near[0] if near else None
 
 
 def _has_words(name, wanted):

@@ -200,21 +200,27 @@ def _complain(found, columns):
 
 def _column(typed, names, unit_called):
     """(the column that a heading means, the unit it names) or (None, None)."""
-    heading, unit = plain(typed), None
-    if heading in names:
-        return names[heading], None
+    if column := names.get(plain(typed)):
+        return column, unit_called(typed.strip()) if column.unit else None
     bracket = re.search(r"[(\[](.*?)[)\]]", typed)
-    shorter, last = (typed[: bracket.start()], bracket[1]) if bracket else _without_last(typed)
-    column, unit = names.get(plain(shorter)), unit_called(last.strip())
-    if column is None or (unit is None and not bracket):
-        return None, None
-    return column, unit if column.unit else None
+    ways = [(typed[: bracket.start()], bracket[1])] if bracket else [_without_last(typed), _without_first(typed)]
+    for shorter, word in ways:
+        column, unit = names.get(plain(shorter)), unit_called(word.strip())
+        if column is not None and (bracket or unit is not None):
+            return column, unit if column.unit else None
+    return None, None
 
 
 def _without_last(typed):
     words = re.split(r"[\s,/]+", typed.strip())
     last = words.pop() if len(words) > 1 else ""
     return " ".join(words[:-1] if words and words[-1].casefold() == "in" else words), last
+
+
+def _without_first(typed):
+    """ "mL left": ("left", "mL")."""
+    first, _, rest = typed.strip().partition(" ")
+    return rest, first
 
 
 def plain(heading):

@@ -1,11 +1,10 @@
 """Counts from a spreadsheet: what was really there."""
 
 from collections import defaultdict
-from difflib import get_close_matches
 
 from django.utils import timezone
 
-from recipes.writing import fold
+from recipes.writing import fold, nearest
 from studio import cells, shelf_words
 from studio.forms.lots import CountForm
 from studio.models import Count, Lot
@@ -88,8 +87,8 @@ class Counts(OfThings):
             return None
         found = self.lots.get(fold(row["what"]), [])
         if not found:
-            near = get_close_matches(fold(row["what"]), list(self.lots), n=1)
-            hint = f"Is {self.lots[near[0]][0].substance.name} meant?" if near else "Paste it under What is here first."
+            near = nearest(row["what"], self.lots)
+            hint = f"Is {self.lots[near][0].substance.name} meant?" if near else "Paste it under What is here first."
             self.tell(line, "what", f"There is no lot of {cells.quoted(row['what'])} on the shelf. {hint}")
             return None
         number = row.get("number", "").casefold()

@@ -9,6 +9,8 @@ from babel.numbers import get_currency_symbol
 
 from studio import cells, money, sheet, spreadsheet, units, writing
 
+EMPTY = "is empty, and it is needed."
+
 
 class Said(NamedTuple):
     """A cell: how its column is headed, what was typed, and what was read; None where nothing could be."""
@@ -169,8 +171,13 @@ class Kind:
     def tell_form(self, line, form, columns):
         """The problems of a form; `columns`: {its field: the column key}."""
         for name, sentences in form.errors.items():
-            for sentence in sentences:
-                self.tell(line, columns.get(name, name), sentence)
+            key = columns.get(name, name)
+            for sentence in [EMPTY] if self.lacks(key) else sentences:
+                self.tell(line, key, sentence)
+
+    def lacks(self, key):
+        """Whether a cell is empty that is needed."""
+        return not self.typed.get(key) and any(column.key == key and column.needed for column in self.columns)
 
     def try_cell(self, line, row, key, reader):
         """What the reader makes of a cell; None where it is empty or can't be read, which is told."""

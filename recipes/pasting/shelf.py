@@ -1,8 +1,6 @@
 """What rows that name things of the shelf have in common."""
 
-from difflib import get_close_matches
-
-from recipes.writing import fold
+from recipes.writing import fold, nearest
 from studio import cells
 
 from .rows import Kind
@@ -24,8 +22,8 @@ class OfThings(Kind):
         """What a name means among {folded name: [...]}: a list, empty where that is told already."""
         found = named.get(fold(name), [])
         if not found:
-            near = get_close_matches(fold(name), list(named), n=1)
-            hint = f" Is {self.called(named[near[0]][0])} meant?" if near else ""
+            near = nearest(name, named)
+            hint = f" Is {self.called(named[near][0])} meant?" if near else ""
             self.tell(line, key, f"{cells.quoted(name)} is not on the shelf yet: put it there first.{hint}")
         return found
 

@@ -7,7 +7,7 @@ from studio.forms.yarn import BaseForm, FibreFormSet
 from studio.models import Base, Dye, DyeClass
 from studio.sheet import Column
 
-from .rows import Kind, Pasted, told
+from .rows import EMPTY, Kind, Pasted, told
 
 
 class PastedBase(Pasted, BaseForm):
@@ -54,9 +54,10 @@ class Bases(Named):
         Column("make_up", "Ply or thickness", ("ply", "thickness", "weight class", "make up")),
         Column("content", "Fibre content", ("fibre", "fibres", "fiber", "fibers", "fiber content", "content",
                                             "composition", "made of", "blend")),
-        Column("skein_weight", "Weight of a skein", ("skein weight", "weight", "skein"), needed=True, unit=True),
+        Column("skein_weight", "Weight of a skein", ("skein weight", "weight", "skein", "grams"),
+               needed=True, unit=True),
         Column("skein_length", "Length of a skein", ("skein length", "length", "yardage", "meterage", "metreage",
-                                                     "run length"), unit=True),
+                                                     "run length", "metres", "meters", "yards"), unit=True),
         Column("superwash", "Superwash", ("sw", "washable")),
         Column("supplier", "Mill or supplier", ("mill", "supplier", "maker", "from")),
         Column("price", "Usual price of a dyed skein", ("price", "selling price", "retail", "sells for")),
@@ -77,7 +78,7 @@ class Bases(Named):
         ]
 
     def understand(self, line, row):
-        superwash = self.try_cell(line, row, "superwash", cells.yes_or_no)
+        superwash = self.try_cell(line, row, "superwash", is_superwash)
         content = self.try_cell(line, row, "content", cells.fibre_content) or []
         plain, said_so = without_superwash(content)
         data = {key: text for key, text in row.items() if key not in ("content", "superwash")}
@@ -133,6 +134,11 @@ class Bases(Named):
             for column in self.columns
             if column.key in self.typed
         ]
+
+
+def is_superwash(text):
+    """True or False; a column of that name often says "SW" where it is so."""
+    return text.casefold().strip(" .") in ("superwash", "sw") or cells.yes_or_no(text)
 
 
 def without_superwash(content):
@@ -201,7 +207,7 @@ class Dyes(Named):
         if not form.is_valid():
             for name, sentences in form.errors.items():
                 if self.heads.typed.get(name) not in told_of:
-                    self.tell(line, name, sentences[0])
+                    self.tell(line, name, EMPTY if self.lacks(name) else sentences[0])
         if line.problems:
             self.show(line, {})
             return

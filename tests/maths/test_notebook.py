@@ -143,6 +143,8 @@ def test_a_spoon_is_the_studios(spoons, ml):
         ("1,000 g alum", "“1,000” could be 1 or 1000: write 1 or 1000."),
         ("2 reds", "“reds” is not a unit to use here"),
         ("40 red", "“red” is not a unit to use here"),
+        ("85°C 40 min", "begin with what is done, such as Heat to 85 °C or Hold 40 min at 85 °C."),
+        ("40 min 85 °C", "begin with what is done"),
         ("red", "write an amount first, such as 40 mL red 1 %"),
         ("0.4 % red by eye", "it has an amount and is by eye as well"),
         ("🎨", "write an amount first"),

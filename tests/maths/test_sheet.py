@@ -142,11 +142,19 @@ def heads(*cells):
         ("Weight, g", "g"),
         ("Weight in oz", "oz"),
         ("Weight g", "g"),
+        ("oz weight", "oz"),
     ],
 )
 def test_a_heading_is_known_in_plain_words_with_its_unit(heading, unit):
     found = heads("Shelf", heading, "NAME")
     assert (found.places, found.units.get("weight"), found.left_out) == ({"weight": 1, "name": 2}, unit, ["Shelf"])
+
+
+def test_a_heading_that_is_a_unit_itself_gives_it():
+    columns = (sheet.Column("length", "Length of a skein", ("metres", "yards"), unit=True),)
+    for heading in ("Metres", "Yards"):
+        found = sheet.headings(sheet.Row(1, (heading,)), columns, {"Metres": "m", "Yards": "yd"}.get)
+        assert found.units == {"length": {"Metres": "m", "Yards": "yd"}[heading]}
 
 
 def test_what_a_heading_is_called_is_kept_for_what_is_said_of_it():

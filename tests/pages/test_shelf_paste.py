@@ -72,7 +72,7 @@ def rows(*cells):
 
 BASE_HEAD = ("Name", "Fibre content", "Skein weight (g)", "Length", "Superwash", "Price", "Low under")
 FAULTS = [
-    (("", "100 % wool", "100", "400 m", "", "", ""), "Fill in “Name”."),
+    (("", "100 % wool", "100", "400 m", "", "", ""), "Name is empty, and it is needed."),
     (("Fault two", "100 % wool", "1,000", "400 m", "", "", ""), "could be 1 or 1000: write 1 or 1000."),
     (("Fault three", "80 % wool, 30 % nylon", "100", "", "", "", ""), "The fibres add up to 110 %"),
     (("Fault four", "75 % wool, 25 % glorp", "100", "", "", "", ""), "“glorp” is not a generic fibre name"),
@@ -142,6 +142,19 @@ def test_what_was_put_right_goes_after_the_others(maker):
 # --- each kind, smaller
 
 
+def test_headings_and_words_as_people_write_them(maker):
+    text = rows(
+        ("Yarn", "Composition", "Grams", "Yards", "superwash"), ("Plover", "75 merino / 25 nylon", "100", "400", "SW")
+    )
+    paste(maker, "bases", text)
+    base = Base.objects.get()
+    assert (base.skein_g, base.superwash, round(base.skein_m)) == (
+        100,
+        True,
+        366,
+    )  # 400 yd of 0.9144 m: NIST Handbook 44
+
+
 def test_dyes(maker):
     after = paste(
         maker,
@@ -167,7 +180,7 @@ def test_dyes(maker):
     said = refused(after)
     assert "“reddish” is no colour that is known here" in said[2]
     assert "could be levelling or milling" in said[3]
-    assert "Choose one under “Class”" in said[4]
+    assert "Class is empty, and it is needed." in said[4]
     assert "Left out, since it does not belong here: Shelf place." in words_of(after)
     assert maker.get("/shelf/").status_code == 200
 

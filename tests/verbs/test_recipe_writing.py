@@ -153,6 +153,7 @@ def test_a_retired_dye_is_not_found(shelf):
         ("water 9999:1", "mL of water to 1 g of yarn"),
         ("1 g elephants", "there is no elephants on the shelf: put it there first."),
         ("1 g okre", "there is no okre on the shelf: is Ochre meant? Else put it there first."),
+        ("1 g char", "there is no char on the shelf: put it there first."),
         ("40 mL ochre 0.0000001 %", "less than anybody can make"),
         ("0.000001 mg ochre", "less than anybody can measure"),
         ("Soak:\n3 % alum at 40 °C", "has a line of its own"),
