@@ -122,7 +122,7 @@ def cards_of(keys):
         cards[row["id"]] = card = Card(row["day"])
         card.keys |= {year_key(row["day"].year), method_key(row["method"])}
         card.names("colourway", row["colourway_id"])
-        card.words |= folding.words_of(f"{row['code']} {row['title']}")
+        card.words |= folding.words_of(f"{row['code']} {row['title']}") | folding.short_codes_of(row["code"])
         card.says(row["note"])
         card.says(row["why_abandoned"], "Given up: ")
     _add_pots(cards)

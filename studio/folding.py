@@ -59,6 +59,13 @@ def codes_of(text):
     return found | {word[start:] for word in found for start in range(1, len(word) - 2)}
 
 
+def short_codes_of(code):
+    """How people say a numbered code: "26-032" is "32" and "26-32", too, without the noughts that fill it up."""
+    *before, number = PART.findall(fold(code)) or [""]
+    short = number.lstrip("0")
+    return {short, "".join([*before, short])} if short else set()
+
+
 def asked(text):
     """The words somebody looks for, folded, each once, in their order. A word keeps its signs: "s-77", "100%"."""
     found = (word.strip(AROUND) or word for word in fold(text).split())

@@ -109,3 +109,9 @@ def test_likeness():
     assert folding.likeness("ochre", "ochre") == 1
     assert folding.likeness("ochtre", "ochre") > folding.likeness("ochtre", "other") > 0
     assert folding.likeness("abc", "xyz") == 0
+
+
+def test_a_code_is_said_without_its_noughts_too():
+    assert folding.short_codes_of("26-032") == {"32", "2632"}
+    assert folding.short_codes_of("26-118") == {"118", "26118"}
+    assert folding.short_codes_of("") == folding.short_codes_of("26-000") == set()

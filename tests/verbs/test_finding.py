@@ -97,6 +97,15 @@ def test_parts_of_codes_find(cast, text):
     assert found(text) == [run]
 
 
+@pytest.mark.parametrize("text", ["32", "26-32", "032"])
+def test_a_code_is_found_without_its_noughts(cast, text):
+    builders.run_with_pots(cast.maker)
+    Studio.objects.update(run_year=2026, run_number=31)
+    run, _ = builders.run_with_pots(cast.maker), builders.run_with_pots(cast.maker)
+    assert run.code == "26-032"
+    assert found(text) == [run]
+
+
 def test_accents_and_case_are_nothing(cast):
     by = cast.maker
     run = builders.run_with_pots(by, colourway=builders.colourway(by, "Waldgrün Straße"), note="ÇAĞLA asked for it")
