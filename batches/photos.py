@@ -10,7 +10,6 @@ from .telling import line_of
 
 Stage = PhotoTaken.Stage
 MOST_DYES = 6
-EAGER = 4  # prints on the first screen of a laptop
 
 
 def alt_of(name, stage_words, segments=(), words=""):

@@ -16,7 +16,6 @@ MOST_SIGNS = 300_000
 LONGEST_CELL = 4000
 LONGEST_HEADING = 120
 MOST_BYTES = 1_000_000
-SEPARATORS = {"\t": "tabs", ";": "semicolons", ",": "commas"}
 SAID_SEPARATOR = re.compile(r"\s*sep=([;,\t])[ \t]*(?:\n|$)", re.IGNORECASE)
 WORKBOOKS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")  # zipped and older workbooks, by their first bytes
 BYTE_ORDER_MARKS = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))

@@ -106,10 +106,6 @@ class Assistant(models.Model):
     def __str__(self):
         return self.name
 
-    @property
-    def is_acid(self):
-        return self.kind == self.Kind.ACID
-
 
 class Solution(models.Model):
     """The master of a bottle: what it should hold. Each bottle made from it is a lot of its own."""

@@ -118,10 +118,6 @@ class Person(AbstractBaseUser):
         return self.role in (Role.OWNER, Role.MAKER)
 
     @property
-    def sees_recipes(self):
-        return self.role in (Role.OWNER, Role.MAKER, Role.VIEWER)
-
-    @property
     def may_log(self):
         return self.role in (Role.OWNER, Role.MAKER, Role.HELPER)
 

@@ -11,8 +11,6 @@ from studio.templatetags.parts import safe_fill
 
 register = template.Library()
 
-MINUS = "\u2212"
-
 FULL_SCALE_ML = Decimal(500)  # the bottle whose drawing fills the board, unless a larger one stands on it
 TALLEST_ML = Decimal(1000)  # a carboy would make thimbles of the rest: what is larger is drawn like this
 LEAST_SCALE = 0.42
@@ -33,18 +31,6 @@ def of_base(grams, base):
 
 def _skein_g(lot):
     return lot.skein_g if shelf_words.came_in_skeins(lot.received, lot.skein_g) else None
-
-
-@register.filter
-def skeins_only(amount, lot):
-    """The number of skeins alone, for a column of them; a weight that is left over stands below it."""
-    if not _skein_g(lot):
-        return of_lot(amount, lot)
-    skeins, rest = divmod(abs(amount), lot.skein_g)
-    number = f"{MINUS if amount < 0 else ''}{skeins:.0f}"
-    if not rest:
-        return number
-    return format_html('{}<span class="sub">and {}</span>', number, units.write_g(rest, writing.current().system))
 
 
 @register.simple_tag
