@@ -116,6 +116,7 @@ class Sentences:
 
     default_renderer = StudioRenderer
     use_required_attribute = False
+    parts = ()  # of a long form: (heading, a line below it, names of fields), in the order of the page
 
     def __init__(self, *args, **kwargs):
         kwargs.setdefault("label_suffix", "")
@@ -129,6 +130,19 @@ class Sentences:
             for name, field in cls.base_fields.items():
                 dress(field, field.label or name.replace("_", " ").capitalize())
             cls._dressed = True
+
+    def in_parts(self):
+        """[(heading, line, fields)] of a long form. What no part names stands in the last; without parts all is one."""
+        parts = [
+            (heading, line, [self[name] for name in names if name in self.fields])
+            for heading, line, names in self.parts
+        ]
+        named = {name for _, _, names in self.parts for name in names}
+        rest = [field for field in self.visible_fields() if field.name not in named]
+        if not parts:
+            return [("", "", rest)]
+        parts[-1][2].extend(rest)
+        return parts
 
     def unjudged(self):
         """The same form with what was typed and no problems said: for a page that only asked for more rows."""

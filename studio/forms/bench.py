@@ -25,6 +25,12 @@ class VesselForm(NamedForm):
     """A pot, jar, pan or painting table."""
 
     model = Vessel
+    of_bench = True
+    parts = (
+        ("The pot", "", ("name", "kind", "heater", "how_many")),
+        ("What it takes", "Plans share the yarn over the pots by this.", ("volume", "fill", "skeins")),
+        ("More", "", ("note", "retired")),
+    )
 
     name = WordsField(label="Name", max_length=60, help_text="As you call it, such as Pot 1 or the tall pot.")
     kind = forms.ChoiceField(label="What it is", choices=Vessel.Kind.choices)
@@ -87,16 +93,22 @@ class ToolForm(NamedForm):
     """A scale, syringe or cylinder."""
 
     model = Tool
+    of_bench = True
+    parts = (
+        ("The tool", "", ("name", "kind")),
+        ("What it measures", "In g for a scale, in mL for a syringe or cylinder.", ("step", "largest")),
+        ("More", "", ("note", "retired")),
+    )
 
     name = WordsField(label="Name", max_length=60, help_text="Such as the small scale, or 10 mL syringe.")
     kind = forms.ChoiceField(label="What it is", choices=Tool.Kind.choices)
     step = NumberField(
         label="Smallest step",
         most=10_000,
-        help_text="The last figure a scale shows, in g; the smallest mark of a syringe or cylinder, in mL.",
+        help_text="The last figure a scale shows; otherwise the smallest mark.",
     )
     largest = NumberField(
-        label="Takes at most", required=False, most=1_000_000, help_text="In g for a scale, in mL for the rest."
+        label="Takes at most", required=False, most=1_000_000, help_text="The largest amount, at once."
     )
     note = WordsField(label="Note", required=False, rows=2)
     retired = forms.BooleanField(label="No longer used", required=False)
@@ -129,6 +141,7 @@ class MeasureForm(NamedForm):
     """A spoon, dropper or pinch of the studio's own."""
 
     model = Measure
+    of_bench = True
 
     name = WordsField(label="Name", max_length=60, help_text="Such as Oda's pinch, or the small spoon.")
     note = WordsField(label="Note", required=False, rows=2)

@@ -132,6 +132,11 @@ class DeliveryForm(OnceForm):
 class OpeningForm(LineForm, OnceForm):
     """What is here already, when nobody remembers the delivery: one lot without one."""
 
+    parts = (
+        ("What it is", "One lot: what came together, with one number.", ("what", "amount", "came_at", "number")),
+        ("What is known of it", "Leave empty what nobody knows.", ("price", "strength", "tare", "use_by")),
+    )
+
     came_at = WhenField(label="Here since", required=False, help_text="Empty means now.")
 
     field_order = ["what", "amount", "number", "came_at", "price", "strength", "tare", "use_by"]

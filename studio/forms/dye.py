@@ -17,6 +17,9 @@ MOST_PARTS = 12
 LEAST_STRENGTH = Decimal("0.000001")  # the last digit that a part is kept to
 
 
+SHEET = ("sheet_url", "sheet_file")
+
+
 class SheetForm(NamedForm):
     """Something with a safety data sheet: a link to it, a copy of it, or both."""
 
@@ -61,6 +64,12 @@ class DyeForm(SheetForm):
 
     model = Dye
 
+    parts = (
+        ("The dye", "", ("name", "dye_class", "colour")),
+        ("Safety", "The supplier has the sheet: what the dust does, what to wear, what to do with the rest.", SHEET),
+        ("More", "", ("supplier", "note", "retired")),
+    )
+
     name = WordsField(label="Name", max_length=80, help_text="As you say it at the pot.")
     dye_class = forms.ChoiceField(
         label="Class", choices=[("", "Choose"), *DyeClass.choices], help_text="It decides which fibres it dyes."
@@ -86,6 +95,12 @@ class AssistantForm(SheetForm):
     """Acid, salt, soda ash, mordant, wetting agent."""
 
     model = Assistant
+
+    parts = (
+        ("What it is", "", ("name", "kind", "unit", "strength_pct")),
+        ("Safety", "The supplier has the sheet: what it does to skin and eyes, what to do with the rest.", SHEET),
+        ("More", "", ("supplier", "note", "retired")),
+    )
 
     name = WordsField(label="Name", max_length=80, help_text="Such as citric acid, or vinegar 5 %.")
     kind = forms.ChoiceField(label="What it is", choices=[("", "Choose"), *Assistant.Kind.choices])

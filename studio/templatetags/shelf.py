@@ -163,5 +163,7 @@ def three(number):
 
 
 @register.filter
-def two(number):
-    return units.write_number(number, digits=2)
+def as_fine_as(spread, grams):
+    """How far weighings lie apart, to the last figure that `three` writes of the weight itself: "0.01" of 0.455."""
+    last = Decimal(1).scaleb(grams.adjusted() - 2)
+    return units.write_number(max(spread.quantize(last), last), digits=3)

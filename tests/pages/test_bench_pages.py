@@ -7,6 +7,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from studio.models import Assistant, Document, Dye, Measure, MeasureWeighing, Tool, Vessel
+from studio.templatetags.shelf import as_fine_as
 from tests import builders
 from tests.pages.shelf_forms import BAD_AMOUNTS, BAD_WORDS, boxes, problems, send
 
@@ -155,3 +156,14 @@ def test_a_weighing_with_a_slip_is_refused(cast, client_of, box, value, sentence
 )
 def test_what_is_not_there_is_not_found(cast, client_of, path):
     assert client_of(cast.maker).get(f"/shelf/{path}").status_code == 404
+
+
+@pytest.mark.parametrize("kind", FORMS)
+def test_no_part_of_a_form_leaves_a_box_out(cast, client_of, kind):
+    form = client_of(cast.maker).get(FORMS[kind][0]).context["form"]
+    shown = [field.name for _, _, fields in form.in_parts() for field in fields]
+    assert sorted(shown) == sorted(field.name for field in form.visible_fields())
+
+
+def test_a_spread_is_said_as_finely_as_its_weight():
+    assert [as_fine_as(Decimal(spread), Decimal("0.455")) for spread in ("0.00987", "0.0002")] == ["0.01", "0.001"]
