@@ -195,6 +195,12 @@ def bottle_content(text):
     return found
 
 
+def name_and_strength(name):
+    """("Brick", "1") of a bottle called "Brick 1 %" or "Brick 1"; the figure is "" where the name ends in none."""
+    found = re.fullmatch(r"(.*\D)\s+((?:[0-9]*[.,])?[0-9]+)\s*%?", name.strip())
+    return (found[1].strip(), found[2]) if found else (name.strip(), "")
+
+
 def _short(text):
     if len(text) > LONGEST_CONTENT:
         raise ValueError("That is too long to be read: write the names and their figures only.")

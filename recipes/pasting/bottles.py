@@ -50,6 +50,7 @@ class Bottles(OfThings):
             "amount", "How much is in it", ("amount", "volume", "how much", "left", "in it"), needed=True, unit=True
         ),
         Column("holds", "What is in it", ("holds", "content", "contents", "strength", "recipe", "made of", "dyes")),
+        Column("dye", "The dye in it", ("dye", "powder", "dye name")),
         Column("made", "Made", ("date", "made on", "mixed", "day")),
         Column("number", "Number or word on the bottle", ("number", "bottle number", "no")),
         Column("tare", "Weight of the empty bottle", ("tare", "empty", "empty bottle"), unit=True),
@@ -143,9 +144,7 @@ class Bottles(OfThings):
 
     def holds(self, line, row, name):
         """[(dye or assistant, strength)] of the cell, or of the name where it says it; None where that is told."""
-        text = row.get("holds", "")
-        if text and not any(sign.isalpha() for sign in text):  # a strength alone: of the dye that the name begins with
-            text = f"{name} {text}{'' if '%' in text else ' %'}"
+        text = self.said_to_hold(row, name)
         if not text:
             try:
                 read = cells.bottle_content(name)
@@ -157,9 +156,10 @@ class Bottles(OfThings):
             read = self.try_cell(line, {"holds": text}, "holds", cells.bottle_content)
             if read is None:
                 return None
+        where = next((key for key in ("dye", "holds") if row.get(key)), "name")
         found = []
         for each, strength in read:
-            things = self.find(line, "holds" if row.get("holds") else "name", each, self.named)
+            things = self.find(line, where, each, self.named)
             if len(things) > 1:
                 self.tell(
                     line, "holds", f"Both a dye and something else are called {each}: make this bottle on its page."
@@ -170,6 +170,14 @@ class Bottles(OfThings):
         if sum(strength for _, strength in found) > 100:
             self.tell(line, "holds", "Together that is more than 100 g in 100 mL: write the grams in 100 mL of each.")
         return None if line.problems else found
+
+    @staticmethod
+    def said_to_hold(row, name):
+        """What the cells say is in it: a strength alone is of the dye beside it, or that the name begins with."""
+        text, (bare, figure) = row.get("holds", ""), cells.name_and_strength(name)
+        if any(sign.isalpha() for sign in text) or not (text or row.get("dye")):
+            return text
+        return f"{row.get('dye') or bare} {(text or figure).rstrip(' %')} %"
 
     def sources(self, line, parts):
         """[(lot, strength)]: the lot each part is traced to, the newest with something left."""

@@ -189,3 +189,8 @@ def test_any_text_is_read_or_refused_with_a_sentence(text):
 def test_a_long_content_is_not_read_over_and_over(text):
     # A pattern that tries every split of a name and the space behind it would not end within the hour.
     assert not cells.SHARE.findall(text * 10)
+
+
+def test_a_bottle_s_name_and_the_strength_it_ends_in():
+    said = [cells.name_and_strength(name) for name in ("Brick 1 %", "Teal 0,5", "Brick 2B 1%", "Moss", "Moss2", "")]
+    assert said == [("Brick", "1"), ("Teal", "0,5"), ("Brick 2B", "1"), ("Moss", ""), ("Moss2", ""), ("", "")]

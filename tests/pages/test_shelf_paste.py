@@ -13,7 +13,7 @@ from django.db import IntegrityError, connection
 from django.utils import timezone
 
 from recipes.models import Colourway, Recipe
-from studio.models import Base, Count, Delivery, Dye, Lot, Movement, Solution, Studio
+from studio.models import Base, Count, Delivery, Dye, Lot, Movement, Solution, SolutionPart, Studio
 from tests import builders
 from tests.pages.shelf_forms import boxes, problems
 
@@ -264,6 +264,33 @@ def test_bottles_are_traced_to_their_powder(maker, cast):
     assert "write it in" in said[4]
     assert "Brick 1 % is here already, and its content is 1 % Brick there" in said[5]
     assert "Write what is in it with its strength" in said[6]
+
+
+def test_a_bottle_s_dye_and_strength_may_stand_in_columns_of_their_own(maker, cast):
+    builders.receive_powder(cast.maker, dye=builders.make_dye("Moss"))
+    after = paste(
+        maker,
+        "bottles",
+        rows(
+            ("Bottle", "Dye", "Strength", "mL left"),
+            ("Moss 1%", "Moss", "1 %", "400"),
+            ("Moss 0,5", "", "0,5", "250"),
+            ("Pond", "moss", "2", "100"),
+            ("Moss 3 %", "Moss", "", "100"),
+            ("Slack", "Moss", "", "100"),
+            ("Mire 1 %", "Mire", "1 %", "100"),
+        ),
+    )
+    made = {part.solution.name: (part.dye.name, part.g_per_100) for part in SolutionPart.objects.all()}
+    assert made == {
+        "Moss 1%": ("Moss", 1),
+        "Moss 0,5": ("Moss", Decimal("0.5")),
+        "Pond": ("Moss", 2),
+        "Moss 3 %": ("Moss", 3),
+    }
+    said = refused(after)
+    assert "can't be read: write what is in it with its strength, as Brick 1 %." in said[2]
+    assert "Dye “Mire” is not on the shelf yet: put it there first." in said[3]
 
 
 def test_counts(maker, cast):
