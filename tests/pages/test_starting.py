@@ -36,6 +36,11 @@ def test_eight_jars_in_three_touches(cast, maker):
     assert answer.url == f"/sink/{run.batches.order_by('number').first().pk}/"
 
 
+def test_a_studio_without_pots_begins_a_run_too(maker):
+    page = maker.get("/runs/new/").content.decode()
+    assert 'class="button main" href="/runs/new/bare/"' in page
+
+
 def test_yarn_that_is_said_leaves_the_shelf(cast, maker):
     lot = builders.receive_yarn(cast.maker, skeins=10)
     fields = fields_of(maker.get(BARE), "title")
