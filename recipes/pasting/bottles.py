@@ -229,6 +229,7 @@ class Bottles(OfThings):
             "name": solution.name,
             "amount": self.amount(form.volume(), solution.unit),
             "holds": f"{parts_words(parts) or 'nobody knows'}{self.powder_words(form)}",
+            "dye": " and ".join(thing.name for thing, _ in parts) if self.typed.get("dye") else "",
             "made": cells.said(timezone.localdate(made)) if made else "now",
             "number": said["number"],
             "tare": "" if said["tare"] is None else self.g(form.facts()["tare_g"]),

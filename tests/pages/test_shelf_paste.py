@@ -268,7 +268,7 @@ def test_bottles_are_traced_to_their_powder(maker, cast):
 
 def test_a_bottle_s_dye_and_strength_may_stand_in_columns_of_their_own(maker, cast):
     builders.receive_powder(cast.maker, dye=builders.make_dye("Moss"))
-    after = paste(
+    page = look(
         maker,
         "bottles",
         rows(
@@ -281,6 +281,8 @@ def test_a_bottle_s_dye_and_strength_may_stand_in_columns_of_their_own(maker, ca
             ("Mire 1 %", "Mire", "1 %", "100"),
         ),
     )
+    assert "None" not in words_of(page) and "2 % Moss" in words_of(page)
+    after = maker.get(take(maker, "bottles", page).url)
     made = {part.solution.name: (part.dye.name, part.g_per_100) for part in SolutionPart.objects.all()}
     assert made == {
         "Moss 1%": ("Moss", 1),
