@@ -137,16 +137,15 @@ class OpeningForm(LineForm, OnceForm):
         ("What is known of it", "Leave empty what nobody knows.", ("price", "strength", "tare", "use_by")),
     )
 
+    what = forms.ChoiceField(label="What is here")
+    price = MoneyField(label="What it cost", required=False, help_text=LineForm.base_fields["price"].help_text)
     came_at = WhenField(label="Here since", required=False, help_text="Empty means now.")
 
     field_order = ["what", "amount", "number", "came_at", "price", "strength", "tare", "use_by"]
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
-        for name in ("what", "amount"):
-            self.fields[name].required = True
-        self.fields["what"].label = "What is here"
-        self.fields["price"].label = "What it cost"
+        self.fields["amount"].required = True
 
     def has_changed(self):
         return True

@@ -167,3 +167,4 @@ def test_what_is_here_already_needs_a_name_and_an_amount(cast, client_of, goods)
     assert "What is here</label>" in page and "How much</label>" in page  # neither is called optional
     answer = send(maker, OPENING)
     assert answer.status_code == 422 and "empty this line" not in answer.content.decode()
+    assert "Choose one under “What is here”." in answer.content.decode()  # as its label says
