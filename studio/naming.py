@@ -3,6 +3,8 @@
 The lots come with what `Lot.objects.named()` reads, so that no name costs a query.
 """
 
+import re
+
 from studio import units
 from studio.units import NO_BREAK_SPACE
 
@@ -28,4 +30,5 @@ def lot_number(lot):
 
 def says_strength(name, strength, digits=2):
     """Whether a bottle's name says its true strength already, to the two figures of a jug: "1 %" at 0.996 %."""
-    return f" {units.write_pct(strength, digits)}" in f" {kept_together(name)}"
+    as_written_here = re.sub(r"(?<=[0-9])\s*%", f"{NO_BREAK_SPACE}%", name.replace(",", "."))
+    return f" {units.write_pct(strength, digits)}" in f" {as_written_here}"

@@ -6,6 +6,7 @@ import pytest
 
 from recipes import bottles
 from studio.models import Lot, Solution
+from studio.naming import says_strength
 from tests import builders
 from tests.pages.shelf_forms import BAD_AMOUNTS, BAD_WORDS, boxes, problems, send
 
@@ -257,3 +258,15 @@ def test_a_trace_that_cannot_be_kept_is_refused(cast, client_of, brick):
     faint = builders.bottle(cast.owner, [(brick.powder, Decimal("0.001"))], volume=100_000)
     answer = send(client_of(cast.maker), brick.url, volume="200 L", **{brick.box: "5", f"lot-{faint.pk}": "0.001"})
     assert answer.status_code == 422 and "can't be told from nothing" in problems(answer)
+
+
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [("Brick 1 %", True), ("Brick 1%", True), ("1 % Brick", True), ("Brick 21 %", False), ("Brick", False)],
+)
+def test_a_name_says_its_strength_however_it_is_spaced(name, says):
+    assert says_strength(name, Decimal("0.998")) is says
+
+
+def test_a_name_says_its_strength_with_a_comma_too():
+    assert says_strength("Teal 0,5%", Decimal("0.5"))
