@@ -8,12 +8,14 @@ import re
 from array import array
 from bisect import bisect_left, bisect_right
 from datetime import date, timedelta
-from itertools import islice
+from itertools import compress, islice
 
+DIGITS = bytes.maketrans(b"01", b"\0\1")
 SOMETHING = re.compile(rb"[^\0]", re.DOTALL)
 
 
 OFFSET = 4  # bytes that say how many empty bytes are left out at the beginning
+SMALL = OFFSET + 8
 
 
 def pack(bits):
@@ -29,6 +31,20 @@ def unpack(packed):
     return held << empty * 8 if empty else held
 
 
+def union(these):
+    """The set of all that is in these packed ones. Those of a run or two are put together before they are moved up."""
+    found, small = 0, {}
+    for packed in these:
+        if len(packed) > SMALL:
+            found |= unpack(packed)
+        elif packed:
+            empty = packed[:OFFSET]
+            small[empty] = small.get(empty, 0) | int.from_bytes(packed[OFFSET:], "little")
+    for empty, held in small.items():
+        found |= held << int.from_bytes(empty, "little") * 8
+    return found
+
+
 def _whole(bits):
     return bits.to_bytes((bits.bit_length() + 7) // 8, "little")
 
@@ -38,6 +54,11 @@ def places(bits):
     for found in SOMETHING.finditer(_whole(bits)):
         byte, begin = found[0][0], found.start() * 8
         yield from (begin + place for place in range(8) if byte >> place & 1)
+
+
+def _each(bits, number):
+    """At least so many bytes, one for each place: 1 or 0."""
+    return bytes(bin(bits)[:1:-1], "ascii").translate(DIGITS).ljust(number, b"\0")
 
 
 def of_places(these):
@@ -81,10 +102,10 @@ class Year:
 
     def take(self, bits, number, before=None):
         """The keys of the first so many of this set, newest first. `before`: (day, key) of the last one seen."""
-        packed = _whole(bits).ljust(max(self.places, default=0) // 8 + 1, b"\0")
         end = len(self.days)
         if before is not None and before[0].year == self.number:
             last = before[0].timetuple().tm_yday
             end = bisect_left(range(end), (last, before[1]), key=lambda at: (self.days[at], self.runs[at]))
-        held = (at for at in range(end - 1, -1, -1) if packed[self.places[at] >> 3] >> (self.places[at] & 7) & 1)
+        each = _each(bits, max(self.places, default=0) + 1)
+        held = compress(range(end - 1, -1, -1), map(each.__getitem__, reversed(self.places[:end])))
         return [self.runs[at] for at in islice(held, number)]

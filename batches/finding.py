@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import reduce
 from operator import and_, or_
+from typing import NamedTuple
 from uuid import UUID
 
 from django.db import connection
@@ -71,7 +72,7 @@ class Question:
         return bool(self.words or self.filters)
 
 
-@dataclass(frozen=True)
+@dataclass
 class Thing:
     """A colourway, base, dye, lot, bottle or other thing of this name."""
 
@@ -131,20 +132,26 @@ def find(question, *, kinds=tuple(TABLES), before=None, number=PAGE):
 
     `kinds`: which things may be shown. Brings the index up to date first, where something has changed.
     """
-    words = [Word(text) for text in question.words]
-    named, behind = _look(question, words)
-    sets = Sets(question, words, named)
-    runs = sets.all()
+    sets, runs, keys, behind = look_up(question, before=before, number=number + 1)
     count = runs.bit_count()
     first_page = before is None and not question.filters
-    shown = _things(named, words, kinds) + _lots(sets, words) if first_page else []
-    cards = _cards(sets, runs, count, before, number + 1, [word.text for word in words])
+    shown = _things(sets.asked, kinds) + _lots(sets) if first_page else []
+    cards = _cards(keys, question.words)
     answer = Answer(*_drawn(cards[:number], shown), count=count, behind=behind)
     if len(cards) > number:
         answer.older = cards[number - 1].day, cards[number - 1].key
     if not count and question:
-        answer.instead = _instead(question, sets, words, answer.things)
+        answer.instead = _instead(question, sets, answer.things)
     return answer
+
+
+def look_up(question, *, before=None, number=PAGE):
+    """Which runs answer: (the `Sets`, the runs as a set, the keys of the first so many, runs the index is behind)."""
+    words = [Word(text) for text in question.words]
+    named, behind = _look(question, words)
+    sets = Sets(question, words, named)
+    runs = sets.all()
+    return sets, runs, newest(sets, runs, number, before), behind
 
 
 # Names, and whether the index is behind
@@ -178,22 +185,17 @@ class Word:
         return begin, begin + b"\xff"
 
 
-@dataclass
-class Named:
-    """A row of a table of names in which one of the words was found."""
+class Named(NamedTuple):
+    """Something whose name has one of the words; also a base of the fibre that is asked for, as kind "fibre"."""
 
     kind: str
     key: int
-    name: str
     folded: str
-    more: str
-    retired: bool
-    colour: str
 
 
-def _rows(sql, values):
+def _rows(sql, values=None):
     with connection.cursor() as cursor:
-        cursor.execute(sql, values)
+        cursor.execute(sql, values or None)
         return cursor.fetchall()
 
 
@@ -204,49 +206,50 @@ def _look(question, words):
     is brought up to date, by `indexing.catch_up`.
     """
     sql = [
-        "SELECT '', (SELECT count(*) FROM studio_lot), '', '', '',"
-        " EXISTS(SELECT 1 FROM batches_stale), '', (SELECT lots FROM batches_index)"
+        "SELECT '', (SELECT count(*) FROM studio_lot), '',"
+        " EXISTS(SELECT 1 FROM batches_stale), (SELECT lots FROM batches_index)"
     ]
     values = []
     if question.fibre is not None:
-        sql.append("SELECT 'fibre', base_id, '', '', '', FALSE, '', NULL FROM studio_basefibre WHERE fibre = %s")
+        sql.append("SELECT 'fibre', base_id, '', FALSE, NULL FROM studio_basefibre WHERE fibre = %s")
         values.append(question.fibre)
     said = [word for word in words if word.plain]  # a name is not looked through for nothing but signs
     for kind, table in TABLES.items() if said else ():
-        sql.append(_names_sql(kind, table, len(said)))
+        has = " OR ".join([_holds("folded")] * len(said))
+        sql.append(f"SELECT '{kind}', id, folded, FALSE, NULL FROM {table} WHERE {has}")
         values += [word.within for word in said]
-    first, *rows = _rows(" UNION ALL ".join(sql), values)
-    named = [Named(*row[:7]) for row in rows]
-    for one in named:
-        for word in said if one.kind in TABLES else ():
-            if word.within in one.folded:
-                word.named.append(indexing.thing_key(one.kind, one.key))
-    behind = indexing.catch_up() if first[5] or first[1] != (first[7] or 0) else 0
+    (_, lots, _, marked, lots_there), *rows = _rows(" UNION ALL ".join(sql), values)
+    named = [Named._make(row[:3]) for row in rows]
+    for word in said:
+        of_it = (one for one in named if word.within in one.folded)
+        word.named = [indexing.thing_key(one.kind, one.key) for one in of_it]
+    behind = indexing.catch_up() if marked or lots != (lots_there or 0) else 0
     return named, behind
 
 
-def _names_sql(kind, table, number):
-    holds = HOLDS[connection.vendor]
-    has = " OR ".join([f"{holds}(folded_more, %s) > 0"] * number)
-    colour = "colour" if kind == "dye" else "''"
-    return f"SELECT '{kind}', id, name, folded, folded_more, retired, {colour}, NULL FROM {table} WHERE {has}"
+def _holds(column):
+    return f"{HOLDS[connection.vendor]}({column}, %s) > 0"
 
 
 # Sets of runs
+
+
+EVERY_YEAR = b"y", b"z"  # from which entry to which the years stand
 
 
 class Sets:
     """The sets that a question asks for: one for each word and each filter. They are whole numbers: see `bits`."""
 
     def __init__(self, question, words, named):
-        self.years = {}
+        self.asked, self.years = words, {}
         bases = [indexing.thing_key("base", one.key) for one in named if one.kind == "fibre"]
         filters = {name: keys for name, keys in self._wanted(question, bases).items() if keys is not None}
         days = self._wanted_years(question)
-        reaches = [word.reach for word in words if word.reach] + list(days.values())
+        reaches = [word.reach for word in words if word.reach] + [EVERY_YEAR]
         self.entries = _entries({key for word in words for key in word.keys}.union(*filters.values()), reaches)
-        self.words = {word.text: self._any([*word.keys, *self._reached(word.reach)]) for word in words}
-        self.lots = [self._any([*word.starts, *self._reached(word.reach)], 1) for word in words]
+        self.reached = [self._reached(word.reach) for word in words]
+        both = zip(words, self.reached, strict=True)
+        self.words = {word.text: self._any([*word.keys, *reached]) for word, reached in both}
         self.filters = {name: self._any(keys) for name, keys in filters.items()}
         self.filters |= {name: self._any(self._reached(reach)) for name, reach in days.items()}
         self._add_days(question)
@@ -265,7 +268,7 @@ class Sets:
     @staticmethod
     def _wanted_years(question):
         """{"first" or "last": from which year's entry to which} of the years that are asked for as a whole."""
-        begin, end, reaches = b"y", b"z", {}
+        (begin, end), reaches = EVERY_YEAR, {}
         if (first := question.first) is not None:
             year = indexing.year_key(first.year)
             reaches["first"] = (year if _is_first(first) else year + b"\xff", end)
@@ -291,7 +294,12 @@ class Sets:
         wanted = sorted(set(numbers) - self.years.keys())
         if wanted:
             sql = f"SELECT year, days, runs, places FROM batches_indexyear WHERE year IN ({_listed(wanted)})"
-            self.years |= {row[0]: bits.Year(*row) for row in _rows(sql, [])}
+            self.years |= {row[0]: bits.Year(*row) for row in _rows(sql)}
+
+    def by_year(self, runs):
+        """[(year, those of these runs that are of it)], the last year first, without the years that have none."""
+        held = ((int(key[1:]), self._any([key]) & runs) for key in self._reached(EVERY_YEAR))
+        return sorted(((year, these) for year, these in held if these), reverse=True)
 
     def _reached(self, reach):
         if reach is None:
@@ -301,7 +309,12 @@ class Sets:
 
     def _any(self, keys, column=0):
         """The runs (or, with 1, the lots) that stand under one of these entries."""
-        return reduce(or_, (self.entries[key][column] for key in keys if key in self.entries), 0)
+        return bits.union([self.entries[key][column] for key in keys if key in self.entries])
+
+    def lots(self):
+        """The lots whose number has all the words."""
+        both = zip(self.asked, self.reached, strict=True)
+        return reduce(and_, [self._any([*word.starts, *reached], 1) for word, reached in both])
 
     def all(self, *, without=None):
         """The runs that are in every set; `without` names a filter or a word that does not count."""
@@ -317,51 +330,62 @@ def _is_last(day):
     return (day.month, day.day) == (12, 31)
 
 
-def _marks(values):
-    return ", ".join(["%s"] * len(values))
-
-
 def _listed(numbers):
     """Whole numbers of our own for an IN. Written out, since each place to fill in costs more than its number."""
     return ", ".join(str(int(number)) for number in numbers)
 
 
 def _entries(keys, reaches):
-    """{entry: (runs, lots)} of these entries of the index, and of all from one to another of each reach."""
-    sql = [f"SELECT word, runs, lots FROM batches_indexword WHERE word IN ({_marks(keys)})"] if keys else []
-    sql += ["SELECT word, runs, lots FROM batches_indexword WHERE word >= %s AND word < %s"] * len(reaches)
-    if not sql:
-        return {}
+    """{entry: (runs, lots)}, packed, of these entries of the index, and of all from one to another of each reach."""
+    some = ", ".join(["%s"] * len(keys))
+    asked = [f"word IN ({some})"] if keys else []
+    asked += ["word >= %s AND word < %s"] * len(reaches)
     values = [*keys] + [edge for reach in reaches for edge in reach]
-    return {
-        bytes(word): (bits.unpack(runs), bits.unpack(lots) if lots else 0)
-        for word, runs, lots in _rows(" UNION ALL ".join(sql), values)
-    }
+    sql = " UNION ALL ".join(f"SELECT word, runs, lots FROM batches_indexword WHERE {one}" for one in asked)
+    return {bytes(word): (runs, lots) for word, runs, lots in _rows(sql, values)} if sql else {}
 
 
 # What is shown
 
 
-def _things(named, words, kinds):
+# The note of a recipe says something of its colourway too: its row once more, with the note of a version.
+NOTES = (
+    "SELECT 'colourway', c.id, c.name, c.folded, c.retired, ''"
+    " FROM recipes_recipe r JOIN recipes_colourway c ON c.id = r.colourway_id WHERE r.folded <> ''"
+)
+
+
+def _things(words, kinds):
     """The few things whose name or other words have all that was asked for, those of the name itself first."""
-    fit = [one for one in named if one.kind in kinds and all(word.plain and word.within in one.more for word in words)]
+    kinds = [kind for kind in TABLES if kind in kinds]
+    if not kinds or not words or not all(word.plain for word in words):
+        return []
+    sql, values = [], []
+    has = " AND ".join([_holds("folded_more")] * len(words))
+    for kind in kinds:
+        colour = "colour" if kind == "dye" else "''"
+        sql.append(f"SELECT '{kind}', id, name, folded, retired, {colour} FROM {TABLES[kind]} WHERE {has}")
+        values += [word.within for word in words]
+    if "colourway" in kinds:
+        either = f" AND ({_holds('r.folded')} OR {_holds('c.folded_more')})"
+        sql.append(NOTES + either * len(words))
+        values += [word.within for word in words for _ in range(2)]
     asked = folding.name(" ".join(word.text for word in words))
-    order = list(TABLES)
-    fit.sort(
-        key=lambda one: (
-            one.folded != asked,
-            not all(word.within in one.folded for word in words),
-            one.retired,
-            order.index(one.kind),
-            one.name,
-        )
-    )
-    return fit[:MOST_THINGS]
+
+    def rank(row):
+        kind, _, name, folded, retired, _ = row
+        inside = all(word.within in folded for word in words)
+        return folded != asked, not inside, retired, kinds.index(kind), name
+
+    once = {}
+    for kind, key, name, _, retired, colour in sorted(_rows(" UNION ALL ".join(sql), values), key=rank):
+        once.setdefault((kind, key), Thing(kind, key, name, colour, retired=bool(retired)))
+    return list(once.values())[:MOST_THINGS]
 
 
-def _lots(sets, words):
+def _lots(sets):
     """The newest few lots whose number has all the words."""
-    if not words or not (fit := reduce(and_, sets.lots)):
+    if not sets.asked or not (fit := sets.lots()):
         return []
     newest = sorted(bits.places(fit), reverse=True)[:MOST_LOTS]
     rows = _rows(
@@ -375,44 +399,43 @@ def _lots(sets, words):
     return [Thing("lot", key, f"{name}, {number}", colour) for key, name, number, colour in rows]
 
 
+KEYS = "SELECT run_id FROM batches_indexcard WHERE place IN ({}) ORDER BY day DESC, run_id DESC LIMIT {:d}"
 CARD = (
     "SELECT r.id, r.code, coalesce(c.name, r.title), i.day, r.cover_id, p.width, p.height,"
     " i.whereabouts, i.skeins, i.firsts, i.seconds, i.lines, i.folded"
     " FROM batches_indexcard i JOIN batches_run r ON r.id = i.run_id"
     " LEFT JOIN recipes_colourway c ON c.id = r.colourway_id"
     " LEFT JOIN studio_picture p ON p.id = r.cover_id"
+    " WHERE i.run_id IN ({}) ORDER BY i.day DESC, i.run_id DESC"
 )
-NEWEST = " ORDER BY i.day DESC, i.run_id DESC LIMIT %s"
-FEW = 128  # up to so many runs the database sorts them; more are met soon by going through the years
+FEW = 48  # up to so many runs the database sorts them; more are met soon by going through the years
 
 
-def _cards(sets, runs, count, before, number, words):
-    """The first so many of these runs as `Found`, newest first, after the run `before`: (day, key)."""
-    if not count:
-        return []
-    if count <= FEW:
-        places = list(bits.places(runs))
-        later = " AND (i.day < %s OR i.day = %s AND i.run_id < %s)" if before else ""
-        after = [before[0], *before] if before else []
-        rows = _rows(f"{CARD} WHERE i.place IN ({_listed(places)}){later}{NEWEST}", [*after, number])
-    else:
-        keys = _newest(sets, runs, before, number)
-        rows = _rows(f"{CARD} WHERE i.run_id IN ({_listed(keys)}){NEWEST}", [number]) if keys else []
-    return [_found(row, words) for row in rows]
-
-
-def _newest(sets, runs, before, number):
-    """Keys of the first so many of these runs, newest first, by the orders of the years that have some of them."""
-    years = _rows("SELECT word, runs FROM batches_indexword WHERE word >= %s AND word < %s", [b"y", b"z"])
-    held = {int(bytes(word)[1:]): bits.unpack(mask) & runs for word, mask in years}
-    taken = []
-    for year in sorted(held, reverse=True):
-        if held[year] and (before is None or year <= before[0].year):
-            sets.read_years([year])
-            taken += sets.years[year].take(held[year], number - len(taken), before)
-        if len(taken) >= number:
+def newest(sets, runs, number, before=None):
+    """Keys of the first so many of these runs, newest first, after the run `before`: (day, key)."""
+    near = []  # as many years as have so many of them for certain
+    enough = number
+    for year, these in sets.by_year(runs):
+        if before is None or year <= before[0].year:
+            near.append((year, these))
+            enough -= these.bit_count() if before is None or year < before[0].year else 0
+        if enough <= 0:
             break
+    if not near:
+        return []
+    few = reduce(or_, (these for _, these in near))
+    if before is None and few.bit_count() <= FEW:
+        return [key for (key,) in _rows(KEYS.format(_listed(bits.places(few)), number))]
+    sets.read_years([year for year, _ in near])
+    taken = []
+    for year, these in near:
+        taken += sets.years[year].take(these, number - len(taken), before)
     return taken
+
+
+def _cards(keys, words):
+    """These runs as `Found`, newest first."""
+    return [_found(row, words) for row in _rows(CARD.format(_listed(keys)))] if keys else []
 
 
 def _found(row, words):
@@ -428,19 +451,17 @@ def _drawn(cards, shown):
     """(the things, the runs), each with its colour bar."""
     ways = [one.key for one in shown if one.kind == "colourway"]
     bottles = [one.key for one in shown if one.kind == "solution"]
-    last_runs = dict(_rows(LAST_RUNS.format(_listed(ways)), [])) if ways else {}
-    colours = dict(_rows(COLOURS.format(_listed(bottles)), [])) if bottles else {}
+    last_runs = dict(_rows(LAST_RUNS.format(_listed(ways)))) if ways else {}
+    colours = dict(_rows(COLOURS.format(_listed(bottles)))) if bottles else {}
     bars, bases = _parts([*(card.key for card in cards), *last_runs.values()])
     for card in cards:
         card.segments, card.bases = bars.get(card.key, []), bases.get(card.key, [])
-    things = [one if isinstance(one, Thing) else _thing(one, last_runs, colours, bars) for one in shown]
-    return things, cards
-
-
-def _thing(one, last_runs, colours, bars):
-    segments = bars.get(last_runs.get(one.key), ()) if one.kind == "colourway" else ()
-    colour = colours.get(one.key, "") if one.kind == "solution" else one.colour
-    return Thing(one.kind, one.key, one.name, colour, segments, bool(one.retired))
+    for one in shown:
+        if one.kind == "colourway":
+            one.segments = bars.get(last_runs.get(one.key), ())
+        elif one.kind == "solution":
+            one.colour = colours.get(one.key, "")
+    return shown, cards
 
 
 def _parts(keys):
@@ -506,11 +527,11 @@ def _cut(pieces):
 # Where nothing was found
 
 
-def _instead(question, sets, words, things):
+def _instead(question, sets, things):
     found = Instead()
     found.without = [(name, runs) for name in sets.filters if (runs := sets.all(without=name).bit_count())]
-    if len(words) > 1:
-        found.fewer = [(word.text, runs) for word in words if (runs := sets.all(without=word.text).bit_count())]
+    if len(sets.words) > 1:
+        found.fewer = [(word, runs) for word in sets.words if (runs := sets.all(without=word).bit_count())]
     if not things:
         found.nearest, found.nearest_runs = _put_right(question, sets)
     return found

@@ -145,6 +145,7 @@ class Recipe(PartOfVersion):
     used_at = models.DateTimeField(
         null=True, blank=True, help_text="When a batch first used it; from then on it is kept as it is."
     )
+    folded = FoldedField(of=["note"])
 
     to_version = ""
 

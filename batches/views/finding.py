@@ -36,7 +36,8 @@ def find(request):
     wrong = not form.is_valid()
     question = form.question()
     kinds = [kind for kind in PAGES if doors.allows(request.user, PAGES[kind])]
-    answer = finding.find(question, kinds=kinds, before=_read_place(request.GET.get("before")))
+    before = _read_place(request.GET.get("before"))
+    answer = finding.find(question, kinds=kinds, before=before)
     asked = form.asked()
     context = {
         "here": "find",
@@ -48,7 +49,8 @@ def find(request):
         "filters": filters_of(form, asked),
         "instead": ways_out(form, answer, asked),
         "older": answer.older and address(asked | {"before": _write_place(answer.older)}),
-        "later_page": "before" in request.GET,
+        "newest": address(asked),
+        "later_page": before is not None,
         "has_errors": wrong,
     }
     template = "batches/_found.html" if request.htmx and not request.htmx.boosted else "batches/find.html"

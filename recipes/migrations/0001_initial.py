@@ -48,6 +48,7 @@ class Migration(migrations.Migration):
                 ('note', models.TextField(blank=True, default='')),
                 ('made_at', models.DateTimeField()),
                 ('used_at', models.DateTimeField(blank=True, help_text='When a batch first used it; from then on it is kept as it is.', null=True)),
+                ('folded', studio.models.fields.FoldedField(default='', editable=False, of=('note',))),
                 ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('colourway', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='recipes', to='recipes.colourway')),
                 ('made_from', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='next_versions', to='recipes.recipe')),

@@ -1,4 +1,4 @@
-"""The plainest view that stores a row, to measure the others against: sign-in checked, one insert, one answer."""
+"""The plainest views, to measure the others against: sign-in checked, one insert or one count, one answer."""
 
 from uuid import uuid4
 
@@ -6,6 +6,7 @@ from django.http import JsonResponse
 from django.urls import include, path
 from django.utils import timezone
 
+from batches.models import Run
 from studio import doors
 from studio.models import Taken
 
@@ -15,6 +16,15 @@ def insert(request):
     return JsonResponse({}, status=201)
 
 
-urlpatterns = [path("", include("studio.urls")), path("bare-insert/", insert, name="bare-insert")]
+def count(request):
+    return JsonResponse({"runs": Run.objects.count()})
+
+
+urlpatterns = [
+    path("", include("studio.urls")),
+    path("bare-insert/", insert, name="bare-insert"),
+    path("bare-count/", count, name="bare-count"),
+]
 
 doors.table()["bare-insert"] = doors.Door(read=doors.NOBODY, write=doors.EVERYONE)
+doors.table()["bare-count"] = doors.Door(read=doors.EVERYONE)

@@ -1,16 +1,25 @@
-"""Finding among twenty thousand runs, beside a bare count of them on the same connection."""
+"""Finding among twenty thousand runs, beside a bare count of them, in turn on the same database."""
 
+import os
 import random
+import shutil
+import statistics
 import time
 from datetime import date
+from pathlib import Path
+from urllib.parse import urlencode
 
 import pytest
+from django.conf import settings
+from django.db import connection
+from django.test import Client
 
 from batches import finding, indexing
 from batches.models import Run
-from studio.models import Base, Dye
+from studio.models import Base, Dye, Studio
+from tests import builders
 from tests.bench import years
-from tests.bench.test_ratios import p95, say
+from tests.bench.test_ratios import p95, say, serving
 
 pytestmark = pytest.mark.bench
 
@@ -43,35 +52,67 @@ def questions():
 
 
 @pytest.fixture
-def many(cast, studio):
-    years.make(cast.owner)
+def many(transactional_db):
+    """Twenty thousand runs, stored for every connection to see. Answers the cookie of a signed-in browser."""
+    Studio.get()
+    owner = builders.make_cast().owner
+    years.make(owner)
     indexing.rebuild()
-    return cast
+    browser = Client()
+    browser.force_login(owner, backend="django.contrib.auth.backends.ModelBackend")
+    return f"{settings.SESSION_COOKIE_NAME}={browser.session.session_key}"
 
 
-def in_turn(*acts):
-    """Seconds that each took, one after the other, so that all see the same machine."""
+@pytest.fixture
+def environment(many):
+    """In which a server finds the same rows."""
+    found = os.environ | {"DJANGO_SETTINGS_MODULE": "tests.bench.served"}
+    name = connection.settings_dict["NAME"]
+    if connection.vendor == "postgresql":
+        return found | {"DATABASE_URL": f"{os.environ['DATABASE_URL'].rpartition('/')[0]}/{name}"}
+    data = Path(os.environ["TESTS_FOLDER"]) / "data"
+    data.mkdir(exist_ok=True)
+    shutil.copy(name, data / "clearbath.sqlite3")
+    return found
+
+
+def in_turn(asked, *acts):
+    """[seconds of each act] for one question after the other, the acts in turn, so that all see the same machine."""
     taken = [[] for _ in acts]
-    for times, act in zip(taken, acts, strict=True):
-        begin = time.perf_counter()
-        act()
-        times.append(time.perf_counter() - begin)
+    for turn in range(ROUNDS):
+        for one in asked:
+            for times, act in zip(taken, acts, strict=True):
+                begin = time.perf_counter()
+                act(one)
+                if turn:  # the first round warms up
+                    times.append(time.perf_counter() - begin)
     return taken
 
 
-@pytest.mark.django_db
-def test_finding_against_a_bare_count(many, client_of, rf):
-    counts, finds = [], []
+def address(text, filters):
+    filters = dict(filters)
+    days = {told: filters.pop(name) for name, told in (("first", "from"), ("last", "to")) if name in filters}
+    return "/find/?" + urlencode({"q": text} | filters | days)
+
+
+def say_both(name, found, counted, limit=None):
+    ratio = p95(found) / p95(counted)
+    said = f"{name}, p95 against a bare count's"
+    say(said, ratio, limit) if limit else print(f"\n{said}: {ratio:.2f}")
+    middle = statistics.median(found) / statistics.median(counted)
+    print(f"    medians: {middle:.2f}; p95 {p95(found) * 1e3:.2f} ms, of the count {p95(counted) * 1e3:.2f} ms")
+
+
+def test_finding_against_a_bare_count(many, environment):
+    """Three ways: which runs answer; all that a page shows of it, as rows; and the page itself, from a real server."""
     asked = questions()
-    slow = {}
-    for turn in range(ROUNDS):
-        for text, filters in asked:
-            one, other = in_turn(Run.objects.count, lambda t=text, f=filters: finding.find(finding.Question.of(t, **f)))
-            if turn:
-                counts += one
-                finds += other
-                slow.setdefault((text, *filters), []).append(other[0])
-    say(f"Finding among 20,000 runs, {len(asked)} questions, p95 against a bare count's", p95(finds) / p95(counts), 5)
-    print(f"    count p95 {p95(counts) * 1e3:.2f} ms, find p95 {p95(finds) * 1e3:.2f} ms")
-    for name, taken in sorted(slow.items(), key=lambda item: -min(item[1]))[:8]:
-        print(f"    {min(taken) * 1e3:.2f} ms at best: {name}")
+    meant = [finding.Question.of(text, **filters) for text, filters in asked]
+    counted, looked, found = in_turn(meant, lambda one: Run.objects.count(), finding.look_up, finding.find)
+    print(f"\nFinding among {Run.objects.count()} runs, {len(asked)} questions, a count before each")
+    say_both("Looking up which runs answer", looked, counted, 5)
+    say_both("All that is shown of them", found, counted)
+    with serving(environment, many) as server:
+        server.headers["Accept"] = "text/html"
+        pages = [address(*one) for one in asked]
+        bare, opened = in_turn(pages, lambda one: server.get("/bare-count/"), server.get)
+    say_both("The page from a server, against a page that counts", opened, bare, 5)

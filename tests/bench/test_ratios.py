@@ -8,6 +8,7 @@ import statistics
 import subprocess
 import sys
 import time
+from contextlib import contextmanager
 from datetime import date, timedelta
 from decimal import Decimal
 from urllib.parse import urlencode
@@ -100,24 +101,33 @@ def served(tmp_path):
         [sys.executable, "-m", "tests.bench.prepare"], env=environment, check=True, capture_output=True, text=True
     )
     facts = json.loads(made.stdout.splitlines()[-1])
+    with serving(environment, facts["cookie"], facts["token"]) as server:
+        server.facts = facts
+        yield server
+
+
+@contextmanager
+def serving(environment, cookie, token=""):
+    """The program's own server on this database, for one person's browser."""
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     command = [sys.executable, "-m", "gunicorn", "studio.wsgi", "--bind", f"127.0.0.1:{port}", "--threads", "4"]
     with subprocess.Popen(command, env=environment, stderr=subprocess.DEVNULL) as server:
-        yield Served(port, facts)
-        server.terminate()
+        try:
+            yield Served(port, cookie, token)
+        finally:
+            server.terminate()
 
 
 class Served:
-    def __init__(self, port, facts):
-        self.facts = facts
+    def __init__(self, port, cookie, token):
         self.headers = {
             "Accept": "application/json",
             "Content-Type": "application/x-www-form-urlencoded",
-            "Cookie": facts["cookie"],
+            "Cookie": cookie,
             "Host": f"localhost:{port}",
-            "X-CSRFToken": facts["token"],
+            "X-CSRFToken": token,
         }
         self.connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
         self.wait()
@@ -133,10 +143,16 @@ class Served:
         raise RuntimeError("The server to be measured did not start.")
 
     def post(self, path, fields):
-        self.connection.request("POST", path, urlencode(fields), self.headers)
+        self.send("POST", path, urlencode(fields), 201)
+
+    def get(self, path):
+        self.send("GET", path, None, 200)
+
+    def send(self, method, path, body, status):
+        self.connection.request(method, path, body, self.headers)
         answer = self.connection.getresponse()
         body = answer.read()
-        assert answer.status == 201, (answer.status, body[:300])
+        assert answer.status == status, (answer.status, body[:300])
 
 
 def test_entry_against_a_bare_insert(served):

@@ -25,7 +25,7 @@ from batches.models import (
     StepDone,
     Strike,
 )
-from recipes.models import Colourway, Method
+from recipes.models import Colourway, Method, Recipe
 from studio.models import Base, BaseFibre, Content, Dye, Lot, Movement, Solution
 
 
@@ -70,8 +70,8 @@ class Notes:
 def make(by, number=20_000):
     """So many finished runs over twelve years, with all that they lead to, and not yet in the index."""
     chance = random.Random(118)
-    shelf = _shelf(by, chance)
     notes = Notes(chance)
+    shelf = _shelf(by, chance, notes)
     for begin in range(0, number, CHUNK):
         _runs(by, chance, shelf, notes, begin, min(CHUNK, number - begin), number)
     if connection.vendor == "postgresql":
@@ -83,7 +83,7 @@ def _noon(day):
     return timezone.make_aware(datetime.combine(day, time(12)))
 
 
-def _shelf(by, chance):
+def _shelf(by, chance, notes):
     noon = _noon(FIRST)
     bases = Base.objects.bulk_create(
         Base(name=f"{yarn} {weight}", skein_m=Decimal(400)) for yarn in YARNS for weight in WEIGHTS
@@ -105,6 +105,18 @@ def _shelf(by, chance):
         Colourway(name=f"{tone} {place}", made_at=noon, by=by, story=f"After a {place.lower()} in {tone.lower()} light")
         for tone in TONES
         for place in PLACES
+    )
+    Recipe.objects.bulk_create(
+        Recipe(
+            colourway=way,
+            number=number,
+            fibre_g=Decimal(100),
+            made_at=noon,
+            by=by,
+            note=notes.line(8) if number == 1 else "",
+        )
+        for way in ways
+        for number in (1, 2)
     )
     said = {"received": Decimal(10_000), "came_at": noon, "recorded_at": noon, "by": by}
     yarn = Lot.objects.bulk_create(

@@ -25,6 +25,13 @@ def test_both_and_either_are_those_of_sets(one, other):
     assert set(bits.places(mine | theirs)) == one | other
 
 
+@settings(deadline=None)
+@given(st.lists(st.one_of(SETS, st.sets(st.integers(0, 20_000), max_size=2)), max_size=8))
+def test_a_union_of_packed_ones_is_that_of_sets(these):
+    packed = [bits.pack(bits.of_places(places)) for places in these]
+    assert set(bits.places(bits.union(packed))) == set().union(*these)
+
+
 def test_a_single_late_run_is_short():
     assert len(bits.pack(1 << 19_999)) == 5
 

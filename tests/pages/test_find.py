@@ -115,6 +115,23 @@ def test_a_colourway_story_is_not_told_to_a_helper(cast, client_of):
     assert not client_of(cast.helper).get("/find/", {"q": "quarrel"}).context["answer"].things
 
 
+def test_the_note_of_a_recipe_finds_its_colourway_but_not_for_a_helper(cast, client_of):
+    way = builders.colourway(cast.maker, "Low tide", story="After a quarrel at the weir")
+    draft = way.next_version(by=cast.maker, now=NOON, fibre_g=Decimal(100), note="Hottest in the sécond pot")
+    way.next_version(by=cast.maker, now=NOON, fibre_g=Decimal(100), note="The second pot again")
+
+    def things(person, text):
+        return [one.name for one in client_of(person).get("/find/", {"q": text}).context["answer"].things]
+
+    for text in ("hottest", "SECOND pot", "tide quarrel hottest"):
+        assert things(cast.viewer, text) == ["Low tide"], text
+        assert things(cast.helper, text) == [], text
+    assert things(cast.owner, "hottest again") == []  # of two versions
+    draft.note = "Slower"
+    draft.save()
+    assert things(cast.owner, "hottest") == [] and things(cast.owner, "slower") == ["Low tide"]
+
+
 def past_runs(by, number):
     runs = [
         Run(
@@ -209,6 +226,14 @@ def test_a_choice_that_is_none_is_said(two, maker, asked):
 )
 def test_a_page_that_is_none_still_opens(two, maker, before):
     assert maker.get("/find/", {"q": "tide", "before": before}).status_code == 200
+
+
+def test_a_page_beyond_the_last_run_leads_to_the_newest(two, maker):
+    page = maker.get("/find/", {"q": "tide", "before": "2001-01-01.1"})
+    assert codes(page) == []
+    assert "1 run None of them is older than that." in words(page) and "newest first" not in words(page)
+    assert links(page)["See the newest"] == "/find/?q=tide"
+    assert "older ones" not in words(maker.get("/find/", {"q": "tide", "before": "x"}))
 
 
 def test_part_of_the_page_for_htmx(two, maker):
