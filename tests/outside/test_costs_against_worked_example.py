@@ -15,7 +15,7 @@ import pytest
 
 from batches import costs
 from batches.models import Finish, Output, Work
-from batches.views.prices import propose
+from batches.prices import propose
 from studio import money
 from tests import builders
 from tests.builders import hours, stamp
