@@ -1,12 +1,14 @@
 """What came out of a batch, and what it is worth doing again."""
 
+from uuid import uuid5
+
 from django.db import models, transaction
 from django.db.models import CheckConstraint, Exists, OuterRef, Q
 
 from studio.models import Kept
 from studio.models.fields import ExactDecimalField, KeptQuerySet, above_zero, unknown_or_above_zero
 
-from .log import TO_SELL, Detail, Entry, Strike, settle_where, strike_if_told
+from .log import TO_SELL, Detail, Entry, Stamp, Strike, settle_where, strike_if_told
 from .run import Batch, BatchYarn, Run, State
 
 
@@ -69,6 +71,22 @@ class Finish(Detail):
             strike_if_told(entry, batch, now)
             settle_where(batch)
         return entry
+
+    @classmethod
+    def log_of_pots(cls, batches, *, by, together, outputs, **said):
+        """Finish by one touch every pot of a run that something came out of.
+
+        With no outputs, of pots that are all finished, it says anew what each was judged to be. `together`: the UUID of
+        the touch; `outputs` and `said` are as for `log`, which may refuse any of them, and then none is finished.
+        """
+        if not outputs and any(batch.state != State.FINISHED for batch in batches):
+            raise ValueError("Say how many skeins came out of at least one pot.")
+        with transaction.atomic():
+            for batch in sorted(batches, key=lambda batch: batch.pk):
+                out = [output for output in outputs if output.yarn.batch_id == batch.pk]
+                if out or not outputs:
+                    stamp = Stamp(by=by, id=uuid5(together, str(batch.pk)), together=together)
+                    cls.log(batch, stamp, outputs=out, **said)
 
     def undo(self, batch, *, by, now):
         """Unless another finish stands, the pot and its run are open again. Both are locked."""

@@ -1,21 +1,17 @@
 """Finish: what came out, the verdict, and what to do next time."""
 
-from uuid import uuid5
-
-from django.db import transaction
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from batches.forms.finishing import MOST_ROWS, FinishForm, OutputRows
-from batches.models import BatchYarn, Entry, Finish, Output, Stamp, State
+from batches.models import BatchYarn, Entry, Finish, Output, State
 from batches.record import batches_of, outcome_of
 from batches.views.run import the_run
 from studio import units
 from studio.forms.rows import asked_for_more, with_one_more
 from studio.once import only_once
 
-NOTHING_SAID = "Say how many skeins came out of at least one pot."
 NOTHING_NEW = "Nothing here is new: write how many skeins came out, or change what is said of them."
 
 
@@ -103,21 +99,12 @@ def rows_filled(rows):
 
 def store(person, the, batches, form, rows):
     """Finish every pot that something came out of. The address to go on to."""
-    filled = rows_filled(rows)
-    by_batch = {batch.pk: [] for batch in batches}
-    for row in filled:
-        by_batch[row["yarn"].batch_id] += outputs_of(row)
-    if not filled and not all(batch.state == State.FINISHED for batch in batches):
-        raise ValueError(NOTHING_SAID)
-    if not filled and not form.says_anything_new():
+    outputs = [output for row in rows_filled(rows) for output in outputs_of(row)]
+    if not outputs and all(batch.state == State.FINISHED for batch in batches) and not form.says_anything_new():
         raise ValueError(NOTHING_NEW)
-    said = form.cleaned_data
-    facts = {name: said.get(name, "") for name in ("verdict", "next_time", "snippet", "why_off")}
-    with transaction.atomic():
-        for batch in sorted(batches, key=lambda batch: batch.pk):
-            if by_batch[batch.pk] or not filled:
-                stamp = Stamp(by=person, id=uuid5(said["once"], str(batch.pk)), together=said["once"])
-                Finish.log(batch, stamp, outputs=by_batch[batch.pk], pots_match=form.matches(), **facts)
+    said = {name: form.cleaned_data.get(name, "") for name in ("verdict", "next_time", "snippet", "why_off")}
+    once = form.cleaned_data["once"]
+    Finish.log_of_pots(batches, by=person, together=once, outputs=outputs, pots_match=form.matches(), **said)
     return reverse("batches:run", args=[the.code])
 
 
