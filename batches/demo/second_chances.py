@@ -19,7 +19,7 @@ def tell(studio, told):
 
 def customers_handspun(studio):
     """In by weight and count, and out again; nothing of it is the studio's to sell."""
-    wool = customers("Tova's handspun, three skeins", 96)
+    wool = customers("Tova's handspun", 96)
     run = studio.bare(studio.days.day(26, "wed"), wool, 3, vessel="Enamel pot", title="Tova's handspun")
     run.photo("handspun-before", "before", words="As she brought it: thick, thin, and her own sheep")
     yarn = run.batches[0].yarns.get()
