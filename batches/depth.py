@@ -109,18 +109,29 @@ def _unweighed_dyes(group, entries):
 
 def planned_by(group, lines):
     """{group id: [Fed]} of what plans say, by a plan line's column, such as "batch" or "batch__run"."""
-    rows = (
-        PlanLine.objects.filter(pk__in=lines.values("pk"), dye__isnull=False)
-        .order_by()
-        .values_list(group, "dye")
-        .annotate(total=Sum("dye_g"))
-    )
-    rows = list(rows)
-    dyes = Dye.objects.in_bulk({dye_id for _, dye_id, _ in rows})
-    planned = defaultdict(list)
+    lines = PlanLine.objects.filter(pk__in=lines.values("pk"))
+    rows = list(lines.filter(dye__isnull=False).order_by().values_list(group, "dye").annotate(total=Sum("dye_g")))
+    rows += _planned_of_mixes(group, lines)
+    grams, unknown = defaultdict(lambda: defaultdict(Decimal)), set()
     for key, dye_id, total in rows:
-        planned[key].append(Fed(dyes[dye_id], total or Decimal(0), total is None))
-    return {key: sorted(fed, key=lambda one: (-one.grams, one.dye.pk)) for key, fed in planned.items()}
+        grams[key][dye_id] += total or 0
+        if total is None:
+            unknown.add((key, dye_id))
+    dyes = Dye.objects.in_bulk({dye_id for by_dye in grams.values() for dye_id in by_dye})
+    return {
+        key: sorted(
+            (Fed(dyes[dye_id], total, (key, dye_id) in unknown) for dye_id, total in by_dye.items()),
+            key=lambda one: (-one.grams, one.dye.pk),
+        )
+        for key, by_dye in grams.items()
+    }
+
+
+def _planned_of_mixes(group, lines):
+    """[(group id, dye id, g or None)] of the lines that name a bottle: its dye, as its master has it."""
+    named = lines.filter(solution__parts__dye__isnull=False)
+    parts = named.values_list(group, "solution__parts__dye", "exact", "solution__parts__g_per_100").order_by()
+    return [(key, dye, None if exact is None else exact * per_100 / 100) for key, dye, exact, per_100 in parts]
 
 
 def segments(fed):

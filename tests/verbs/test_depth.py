@@ -140,3 +140,9 @@ def test_bars_take_as_many_queries_for_ten_runs_as_for_two(cast, pot, django_ass
         depth.bars_of_runs(runs[:2])
     with django_assert_num_queries(4):
         depth.bars_of_runs(runs)
+
+
+def test_what_is_planned_from_a_bottle_by_its_name_counts_as_its_dye(cast, pot):
+    run = builders.run_with_pots(cast.maker, pots=2, lines=[(pot.bottle, 100), (pot.jar, None)])
+    planned = [(one.dye.name, one.grams, one.unweighed) for one in depth.planned_of_run(run)]
+    assert planned == [("Red", Decimal(2), False), ("Ochre", Decimal(0), True)]  # 100 mL of 1 % in each pot
