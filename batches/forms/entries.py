@@ -14,6 +14,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.text import capfirst
 
 from batches.models import Batch, BatchYarn, Check, Entry, Move, Reading, State, TimeFrom, Whereabouts
 from recipes.models import RecipeStep
@@ -169,7 +170,7 @@ class ReadingForm(EntryForm):
     ph = NumberField(label="pH", help_text="Of a spoonful that has cooled.", least=0, most=14, required=False)
     clear = forms.ChoiceField(
         label="Is the bath clear?",
-        choices=[(value, label) for value, label in Reading.Clear.choices if value],
+        choices=[(value, capfirst(label)) for value, label in Reading.Clear.choices if value],
         widget=Choices,
         required=False,
     )
@@ -352,7 +353,7 @@ class CheckForm(EntryForm):
     what = forms.ChoiceField(label="Which check", choices=Check.What.choices, widget=Choices)
     result = forms.ChoiceField(
         label="What came off",
-        choices=[(value, label) for value, label in Check.Result.choices if value],
+        choices=[(value, capfirst(label)) for value, label in Check.Result.choices if value],
         widget=Choices,
         required=False,
     )

@@ -77,7 +77,7 @@ class PhotoForm(EntryForm):
         self.fields["photos"].help_text = limits()
         note = self.fields["note"]
         note.label = "In words"
-        note.help_text = "Read out to whoever cannot see it. Empty: the colourway, the stage and the dyes are."
+        note.help_text = "Read out to whoever cannot see it. Left empty, the colourway, the stage and the dyes are."
         self.initial.setdefault("stage", self.usual_stage)
 
     @property
