@@ -108,7 +108,7 @@ class Timeline:
     stretches: list
     hours: list  # Tick at full hours
     days: list  # Tick where a day begins on the line
-    kinds: list  # that are drawn, in the order of their first
+    kinds: list  # that are drawn, in the order of `KINDS`
 
     @property
     def base(self):
