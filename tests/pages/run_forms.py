@@ -1,4 +1,4 @@
-"""What the tests of the run's pages share: a page's form as a browser would send it, and what people really type."""
+"""What the tests of pages share: a page's form as a browser would send it, and what people really type."""
 
 from lxml import html
 
@@ -23,10 +23,10 @@ def fields_of(answer, with_box):
 
 
 def boxes(answer):
-    """{name: what stands in it} of every box of the page."""
+    """{name: what stands in it} of every box of the page; of two forms with the same box, that of the first."""
     found = {}
     for form in html.fromstring(answer.content.decode()).forms:
-        found |= {key: without_first_line(value or "") for key, value in form.fields.items()}
+        found = {key: without_first_line(value or "") for key, value in form.fields.items()} | found
     return found
 
 
