@@ -208,8 +208,8 @@ def minutes(value):
 
 
 def together_words(pots, kind="pot"):
-    """ "both pots", "all 6 jars"."""
-    return f"both {kind}s" if pots == 2 else f"all {pots} {kind}s"
+    """ "each of both pots", "each of the 6 jars": what is said of all is never their sum."""
+    return f"each of both {kind}s" if pots == 2 else f"each of the {pots} {kind}s"
 
 
 def tell_photo(entry):

@@ -174,7 +174,7 @@ def test_only_unweighed_dye_is_no_depth(at, cast):
     add(at, cast, None), add(at, cast, None, pot=1)
     page = shown(at)
     assert "Dye fednot weighed" in page and "0 % owf" not in page
-    assert f"{at.bottle}, not measured Both pots" in page.replace("measuredBoth", "measured Both")
+    assert f"{at.bottle}, not measured Each of both pots" in page.replace("measuredEach", "measured Each")
 
 
 def test_several_samples_are_samples(at, cast):
@@ -233,9 +233,9 @@ def test_what_was_alike_in_all_pots_is_said_once(at, cast):
     said = [(what.replace("\xa0", " "), more.split(", ")[0]) for _, what, more in lines(at.browser.get(at.url))]
     name = at.bottle.substance
     assert said == [
-        (f"{name}, 40 mL of 1 %", "Both pots"),
+        (f"{name}, 40 mL of 1 %", "Each of both pots"),
         (f"{name}, 5 mL of 1 %", "Pot 1"),
-        ("Work, 4 min", "Both pots"),
+        ("Work, 4 min", "Each of both pots"),
         ("Stirred", "Pot 2"),
     ]
     days = [day for day, _, _ in lines(at.browser.get(at.url))]
@@ -248,7 +248,7 @@ def test_jars_are_called_jars(cast, client_of):
     for jar in run.batches.all():
         builders.words(cast.helper, jar, "Shaken", at=hours(1))
     page = words(client_of(cast.maker).get(f"/runs/{run.code}/"))
-    assert "Jars 1 to 3" in page and "All 3 jars" in page
+    assert "Jars 1 to 3" in page and "Each of the 3 jars" in page
 
 
 def test_where_nothing_was_planned_no_plan_stands_beside_the_log(cast, client_of):
