@@ -192,7 +192,9 @@ def keep(shot, path):
     if path.suffix == ".jpg":
         picture.save(path, "JPEG", quality=80, optimize=True, progressive=True)
     else:
-        picture.quantize(64, dither=Image.Dither.NONE).save(path, "PNG", optimize=True)
+        # A swatch is a few pixels among many grey ones, and keeps its colour all the same.
+        few = picture.quantize(128, method=Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
+        few.save(path, "PNG", optimize=True)
     print(f"{path.name} {path.stat().st_size / 1000:.0f} kB")
 
 
