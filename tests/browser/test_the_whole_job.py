@@ -276,7 +276,7 @@ def weighs_in(dyer):
 
 def judges(dyer):
     code = Run.objects.get().code
-    for check, said in (("rinse", {"rinses": "2"}), ("cloth", "nothing"), ("rub_dry", "nothing")):
+    for check, said in (("rinse", {"rinses": "2"}), ("cloth", "Nothing"), ("rub_dry", "Nothing")):
         dyer.go(f"/runs/{code}/judge/?check={check}")
         form = dyer.page.locator("form:has([name=kind][value=check])").first
         if isinstance(said, dict):
