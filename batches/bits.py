@@ -33,15 +33,16 @@ def unpack(packed):
 
 def union(these):
     """The set of all that is in these packed ones. Those of a run or two are put together before they are moved up."""
-    found, small = 0, {}
+    found, small, number = 0, {}, int.from_bytes
     for packed in these:
         if len(packed) > SMALL:
-            found |= unpack(packed)
+            # As in `unpack`, without the price of a call: a common word has a hundred of these.
+            found |= number(packed[OFFSET:], "little") << number(packed[:OFFSET], "little") * 8
         elif packed:
             empty = packed[:OFFSET]
-            small[empty] = small.get(empty, 0) | int.from_bytes(packed[OFFSET:], "little")
+            small[empty] = small.get(empty, 0) | number(packed[OFFSET:], "little")
     for empty, held in small.items():
-        found |= held << int.from_bytes(empty, "little") * 8
+        found |= held << number(empty, "little") * 8
     return found
 
 
