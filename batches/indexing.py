@@ -8,7 +8,7 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from datetime import date
 
-from django.db import transaction
+from django.db import connection, transaction
 
 from studio import folding
 from studio.models import Content, Lot
@@ -259,6 +259,15 @@ def rebuild():
         _put_all(index)
         _put_lots(index)
         index.save()
+        _survey()
+
+
+def _survey():
+    """Let PostgreSQL look over what was just filled. Before it has, it sends workers for a handful of rows."""
+    if connection.vendor == "postgresql":
+        tables = ", ".join(model._meta.db_table for model in (IndexWord, IndexYear, IndexCard, IndexPart))
+        with connection.cursor() as cursor:
+            cursor.execute(f"ANALYZE {tables}")
 
 
 def is_due():
