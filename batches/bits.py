@@ -16,6 +16,7 @@ SOMETHING = re.compile(rb"[^\0]", re.DOTALL)
 
 OFFSET = 4  # bytes that say how many empty bytes are left out at the beginning
 SMALL = OFFSET + 8
+OFTEN = 16  # one run in so many
 
 
 def pack(bits):
@@ -107,6 +108,18 @@ class Year:
         if before is not None and before[0].year == self.number:
             last = before[0].timetuple().tm_yday
             end = bisect_left(range(end), (last, before[1]), key=lambda at: (self.days[at], self.runs[at]))
-        each = _each(bits, max(self.places, default=0) + 1)
-        held = compress(range(end - 1, -1, -1), map(each.__getitem__, reversed(self.places[:end])))
+        held = self._soon(bits, end) if bits.bit_count() * OFTEN >= len(self.places) else self._all(bits, end)
         return [self.runs[at] for at in islice(held, number)]
+
+    def _soon(self, bits, end):
+        """Where the runs of a set stand, from the end: one after the other, for a set that is met every few runs."""
+        packed = _whole(bits)
+        for at in range(end - 1, -1, -1):
+            byte, bit = divmod(self.places[at], 8)
+            if byte < len(packed) and packed[byte] >> bit & 1:
+                yield at
+
+    def _all(self, bits, end):
+        """Likewise, all at once, for a set whose runs are far between."""
+        each = _each(bits, max(self.places, default=0) + 1)
+        return compress(range(end - 1, -1, -1), map(each.__getitem__, reversed(self.places[:end])))
