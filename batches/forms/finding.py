@@ -8,7 +8,7 @@ from functools import cache
 from django import forms
 from django.core.exceptions import ValidationError
 
-from batches.finding import Question
+from batches.lookup import Question
 from batches.models import Verdict
 from recipes.models import Method
 from studio.fibre_names import FIBRES

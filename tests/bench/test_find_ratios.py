@@ -14,7 +14,7 @@ from django.conf import settings
 from django.db import connection
 from django.test import Client
 
-from batches import finding, indexing
+from batches import finding, indexing, lookup
 from batches.models import Run
 from studio.models import Base, Dye, Studio
 from tests import builders
@@ -106,8 +106,8 @@ def say_both(name, found, counted, limit=None):
 def test_finding_against_a_bare_count(many, environment):
     """Three ways: which runs answer; all that a page shows of it, as rows; and the page itself, from a real server."""
     asked = questions()
-    meant = [finding.Question.of(text, **filters) for text, filters in asked]
-    counted, looked, found = in_turn(meant, lambda one: Run.objects.count(), finding.look_up, finding.find)
+    meant = [lookup.Question.of(text, **filters) for text, filters in asked]
+    counted, looked, found = in_turn(meant, lambda one: Run.objects.count(), lookup.look_up, finding.find)
     print(f"\nFinding among {Run.objects.count()} runs, {len(asked)} questions, a count before each")
     say_both("Looking up which runs answer", looked, counted, 5)
     say_both("All that is shown of them", found, counted)

@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 from django.core.management import call_command
 
-from batches import beginning, bits, export, finding, indexing
+from batches import beginning, bits, export, finding, indexing, lookup
 from batches.models import Entry, Finish, Index, IndexCard, IndexWord, Output, Run, Strike
 from studio import backup
 from studio.models import Studio
@@ -32,7 +32,7 @@ def runs(cast):
 
 
 def found(text):
-    return [Run.objects.get(pk=run.key) for run in finding.find(finding.Question.of(text)).runs]
+    return [Run.objects.get(pk=run.key) for run in finding.find(lookup.Question.of(text)).runs]
 
 
 @pytest.mark.parametrize(
@@ -80,7 +80,7 @@ def test_a_dye_that_is_only_planned_is_found(cast, runs):
 
 
 def test_too_many_words_are_said_not_dropped():
-    question = finding.Question.of("a b c d e f g h a i j")
+    question = lookup.Question.of("a b c d e f g h a i j")
     assert (len(question.words), question.left_out) == (8, ("i", "j"))
 
 
@@ -127,7 +127,7 @@ def test_a_new_name_counts_at_once(cast, runs):
     base.name = "Plover"
     base.save()
     assert found("sparrow") == [] and found("plover") == [low]
-    assert [row.bases for row in finding.find(finding.Question.of("plover")).runs] == [["Plover"]]
+    assert [row.bases for row in finding.find(lookup.Question.of("plover")).runs] == [["Plover"]]
 
 
 def test_a_late_line_is_found(cast, runs):
@@ -143,7 +143,7 @@ def test_a_late_line_is_found(cast, runs):
 def test_a_struck_verdict_does_not_count(cast, runs):
     batch = runs["high"].batches.get()
     never = builders.finish(cast.maker, batch, verdict="never")
-    asked = finding.Question.of("", verdict="never")
+    asked = lookup.Question.of("", verdict="never")
     assert finding.find(asked).count == 1
     Strike.log(batch, stamp(cast.maker, hours(2)), target=never.pk)
     assert finding.find(asked).count == 0
@@ -166,7 +166,7 @@ def test_a_run_that_gets_its_name_is_found_by_it(cast, runs):
 
 def test_a_weigh_in_shows_in_the_bar(cast, runs):
     def bar():
-        return finding.find(finding.Question.of("field")).runs[0].segments
+        return finding.find(lookup.Question.of("field")).runs[0].segments
 
     assert [(part["name"], part["share"], bool(part["unweighed"])) for part in bar()] == [("Ochre", None, True)]
     entry = Entry.objects.get(batch=runs["high"].batches.get(), kind="addition")
@@ -180,7 +180,7 @@ def test_a_run_that_was_moved_to_another_day_stands_in_its_order(cast, runs):
     high.day = high.day.replace(year=2025)
     high.save()
     assert found("26-") == [runs["low"], high]
-    assert finding.find(finding.Question.of("", last=high.day)).count == 1
+    assert finding.find(lookup.Question.of("", last=high.day)).count == 1
 
 
 def test_made_anew_it_is_what_it_was_kept_as(cast):
