@@ -58,7 +58,9 @@ class Watched:
         self.page.on("request", self.asked)
 
     def heard(self, message):
-        if message.type == "error" and "422" not in message.text:
+        # A question that is given up for a newer one, as somebody types on, is no fault; one that fails says so itself.
+        given_up = message.text.startswith(("htmx:sendAbort", "htmx:afterRequest"))
+        if message.type == "error" and "422" not in message.text and not given_up:
             self.complaints.append(message.text)
 
     def asked(self, request):
