@@ -4,6 +4,8 @@ import re
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from django.utils import timezone
+
 from recipes.models import How, RecipeStep
 from studio import units, writing
 from studio.naming import says_strength
@@ -248,6 +250,33 @@ def tell_finish(entry):
     return Line(entry, "Finished")
 
 
+def tell_timer(entry):
+    said = entry.timer
+    return Line(entry, f"{said.get_what_display()}, {minutes(said.minutes)}, until {clock_time(said.due_at)}")
+
+
+def clock_time(at):
+    return f"{timezone.localtime(at):%H:%M}"
+
+
+def tell_timer_ended(entry):
+    return Line(entry, f"Timer {entry.timer_ended.get_outcome_display()}")
+
+
+def tell_skein(entry):
+    number = entry.skein_done.number
+    return Line(entry, f"Skein {number} done" if number else "Skein done")
+
+
+def tell_talk(entry):
+    return Line(entry, "Spoken note")
+
+
+def tell_answer(entry):
+    said = entry.answer
+    return Line(entry, f"{said.get_question_display()} {'' if said.known else 'Nobody knows.'}".strip())
+
+
 TELLERS = {
     Entry.Kind.ADDITION: tell_addition,
     Entry.Kind.READING: tell_reading,
@@ -259,4 +288,9 @@ TELLERS = {
     Entry.Kind.FINISH: tell_finish,
     Entry.Kind.WORDS: tell_words,
     Entry.Kind.WEIGHED: tell_weighed,
+    Entry.Kind.TIMER: tell_timer,
+    Entry.Kind.ENDED: tell_timer_ended,
+    Entry.Kind.SKEIN: tell_skein,
+    Entry.Kind.TALK: tell_talk,
+    Entry.Kind.ANSWER: tell_answer,
 }

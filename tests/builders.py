@@ -18,6 +18,7 @@ from batches import indexing
 from batches.models import (
     Addition,
     AdditionLot,
+    Answer,
     BatchYarn,
     Check,
     CostLine,
@@ -31,14 +32,18 @@ from batches.models import (
     PlanLine,
     Reading,
     Run,
+    SkeinDone,
     Stamp,
     StepDone,
     Strike,
     TagDye,
     TagPrint,
+    Talk,
+    Timer,
+    TimerEnded,
     Work,
 )
-from recipes.models import Basis, Colourway, How, Ingredient, RecipeStep
+from recipes.models import Basis, Colourway, HouseStep, How, Ingredient, Place, RecipeStep
 from studio.models import (
     Assistant,
     Base,
@@ -53,11 +58,13 @@ from studio.models import (
     MeasureWeighing,
     Movement,
     Person,
+    Phone,
     Picture,
     Role,
     ShareOut,
     Solution,
     SolutionPart,
+    Sound,
     Studio,
     Taken,
     Tool,
@@ -295,6 +302,16 @@ def document(by, title="Safety data sheet"):
     return stored
 
 
+def sound(by, **facts):
+    """A spoken note with its file in the storage. What is in the file is not music."""
+    body = b"not music"
+    stored = Sound.objects.create(
+        **{"seconds": Decimal("2.5"), "size": len(body), "sha256": "0" * 64, "received_at": NOON, "by": by, **facts}
+    )
+    default_storage.save(stored.path, ContentFile(body))
+    return stored
+
+
 # --- a whole day
 
 
@@ -352,6 +369,9 @@ def a_whole_day(cast):
     make_vessel("Tall pot"), make_tool("Fine scale")
     spoon = Measure.objects.create(name="Bone spoon")
     MeasureWeighing.objects.create(measure=spoon, dye=dye, fillings=10, grams=2, at=NOON, by=maker)
+    Phone.objects.create(name="The phone in the stand", key_hash="0" * 64, by=cast.owner, trusted_at=NOON)
+    usual = HouseStep.objects.create(name="Soak as usual", kind="soak", minutes=30)
+    Place.objects.create(words="bottom layer", method="jar")
     came = delivery(maker, supplier="A mill of nobody's")
     yarn = receive_yarn(maker, make_base("Sparrow"), skeins=12, delivery=came, cost_minor=9000)
     powder = receive_powder(maker, dye, delivery=came, cost_minor=2500, tare_g=20)
@@ -386,6 +406,9 @@ def a_whole_day(cast):
     Strike.log(pot, stamp(helper, hours(1)), target=wrong.pk, reason="Other pot")
     Reading.log(pot, stamp(helper, hours(1)), temperature_c=85, clear="nearly")
     StepDone.log(pot, stamp(helper, hours(1)), kind="heat", temperature_c=90)
+    StepDone.log(pot, stamp(helper), kind="soak", minutes=30, house_step=usual)
+    by_spoon = {"measure": spoon, "fillings": 2, "spread_g": Decimal("0.04"), "how": "sprinkled"}
+    addition(helper, pot, powder, "0.4", at=hours(1), **by_spoon)
     Move.log(pot, stamp(helper, hours(1)), what="where", where="cooling")
     Move.log(pot, stamp(helper, hours(1)), what="liquor_out", volume_ml=Decimal(500), keep_as="Evening pot")
     shown = picture(helper)
@@ -394,6 +417,11 @@ def a_whole_day(cast):
     bled = Check.log(pot, stamp(maker, hours(1)), what="cloth", result="some")
     Check.log(pot, stamp(maker, hours(1)), what="remedy", because=bled)
     Work.log(pot, stamp(helper, hours(1)), minutes=45)
+    timer = Timer.log(pot, stamp(helper, hours(1)), what="hold", minutes=Decimal(45))
+    TimerEnded.log(pot, stamp(helper, hours(2)), target=timer.pk)
+    SkeinDone.log(pot, stamp(helper, hours(2)), number=1)
+    Talk.log(pot, stamp(helper, hours(2)), sound=sound(helper))
+    Answer.log(pot, stamp(helper, hours(2)), question="photo", about=taken, known=False)
     words(helper, pot, at=hours(1))
     for pot in run.batches.all():
         finish(maker, pot, at=hours(3))

@@ -9,8 +9,15 @@ from .photos import PhotoTaken
 from .plan import PlanLine, promised_by_lot
 from .printed import TagDye, TagPrint
 from .run import WAITS, Batch, BatchYarn, Bath, Run, State, Whereabouts
+from .spoken import Answer, SkeinDone, Talk
+from .timers import Timer, TimerEnded
 
 __all__ = [
+    "TimerEnded",
+    "Timer",
+    "Talk",
+    "SkeinDone",
+    "Answer",
     "Addition",
     "AdditionLot",
     "Bath",

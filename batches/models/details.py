@@ -42,6 +42,13 @@ class Addition(Detail):
     typed = models.CharField(max_length=60, blank=True, default="", help_text="As it was typed, such as 1 1/2 tbsp.")
     typed_unit = models.CharField(max_length=12, blank=True, default="")
     taps = models.PositiveSmallIntegerField(null=True, blank=True)
+    measure = models.ForeignKey(
+        "studio.Measure", null=True, blank=True, on_delete=models.PROTECT, related_name="additions"
+    )
+    fillings = ExactDecimalField(null=True, blank=True, help_text="Of the measure.")
+    spread_g = ExactDecimalField(
+        places=6, null=True, blank=True, help_text="How far off the amount may be by the measure: standard deviation."
+    )
     strength_pct = ExactDecimalField(
         places=6, null=True, blank=True, help_text="What the bottle held, or the powder's strength, that day."
     )
@@ -68,11 +75,19 @@ class Addition(Detail):
                 condition=Q(amount__isnull=True) | Q(unit__in=["g", "mL"]), name="addition_amount_has_unit"
             ),
             unknown_or_above_zero("taps", name="addition_taps_above_zero"),
+            CheckConstraint(
+                condition=Q(measure__isnull=True, fillings__isnull=True, spread_g__isnull=True)
+                | Q(measure__isnull=False, lot__isnull=False, fillings__isnull=False, fillings__gt=0),
+                name="addition_measure_says_how_many",
+            ),
+            unknown_or_not_negative("spread_g", name="addition_spread_not_negative"),
         ]
 
     @classmethod
     def log(cls, batch, stamp, *, lot=None, amount=None, unit="", plan_line=None, bath=None, **facts):
         """Something went in. The log is never refused for what the shelf says: it happened.
+
+        By a measure of the studio's own come `measure`, `fillings`, and `spread_g`, how far off `amount` may be.
 
         Raises ValueError when the line of the plan or the bath is another pot's.
         """
@@ -283,6 +298,14 @@ class StepDone(Detail):
     kind = models.CharField(max_length=8)
     temperature_c = ExactDecimalField(null=True, blank=True)
     minutes = ExactDecimalField(null=True, blank=True)
+    house_step = models.ForeignKey(
+        "recipes.HouseStep",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="done",
+        help_text="Done as usual here.",
+    )
 
     class Meta(Detail.Meta):
         verbose_name = "step done"

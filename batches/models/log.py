@@ -2,7 +2,7 @@
 
 A strike-out, a check, a finish are entries that name another one, so author, time, undo, photos and replay are solved
 once for all of them. Each kind of entry has one verb, a classmethod `log` of its detail, which locks the batch, then
-its lots in key order, then takes the time. The details are in `details`, `photos`
+its lots in key order, then takes the time. The details are in `details`, `timers`, `spoken`, `photos`
 and `outcome`.
 """
 
@@ -98,6 +98,11 @@ class EntryQuerySet(KeptQuerySet):
             "work",
             "strike",
             "finish",
+            "timer",
+            "timer_ended",
+            "skein_done",
+            "talk__sound",
+            "answer",
         ).prefetch_related("addition__parts__lot__dye", "addition__parts__lot__assistant")
 
 
@@ -116,6 +121,11 @@ class Entry(Kept):
         FINISH = "finish", "Finish"
         WORDS = "words", "Words"
         WEIGHED = "weighed", "Weighed ahead"
+        TIMER = "timer", "Timer"
+        ENDED = "ended", "Timer ended"
+        SKEIN = "skein", "Skein done"
+        TALK = "talk", "Spoken note"
+        ANSWER = "answer", "Answer"
 
     # By kind, the name of the row that says it. Plain words need none, nor does a line of the plan weighed ahead.
     DETAILS = {
@@ -128,6 +138,11 @@ class Entry(Kept):
         Kind.WORK: "work",
         Kind.STRIKE: "strike",
         Kind.FINISH: "finish",
+        Kind.TIMER: "timer",
+        Kind.ENDED: "timer_ended",
+        Kind.SKEIN: "skein_done",
+        Kind.TALK: "talk",
+        Kind.ANSWER: "answer",
     }
 
     id = models.UUIDField(primary_key=True)
@@ -174,6 +189,11 @@ class Entry(Kept):
                         "finish",
                         "words",
                         "weighed",
+                        "timer",
+                        "ended",
+                        "skein",
+                        "talk",
+                        "answer",
                     ]
                 ),
                 name="entry_kind_known",

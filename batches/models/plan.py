@@ -18,8 +18,10 @@ class PlanLineQuerySet(KeptQuerySet):
     def with_done(self):
         """Adds how far a line is, by standing entries that name it: to weigh, then `weighed`, then in, `done`."""
         named = Entry.objects.standing().filter(plan_line=OuterRef("pk"))
-        ahead = Entry.Kind.WEIGHED
-        return self.annotate(done=Exists(named.exclude(kind=ahead)), weighed=Exists(named.filter(kind=ahead)))
+        before = [Entry.Kind.WEIGHED, Entry.Kind.TIMER]  # getting ready and waiting are not yet doing
+        return self.annotate(
+            done=Exists(named.exclude(kind__in=before)), weighed=Exists(named.filter(kind=Entry.Kind.WEIGHED))
+        )
 
     def promised(self):
         return self.filter(batch__state__in=[State.PLANNED, State.RUNNING], lot__isnull=False)

@@ -7,7 +7,8 @@ from .ledger import Count, Movement
 from .lots import Content, Delivery, Lot, LotCorrection, ShareOut, Weighing
 from .once import Taken
 from .people import LastOwner, Market, Paper, Person, Role, Spoons, Studio, System
-from .pictures import Document, Picture
+from .phones import Phone
+from .pictures import Document, Picture, Sound
 from .yarn import Base, BaseFibre
 
 __all__ = [
@@ -31,11 +32,13 @@ __all__ = [
     "Movement",
     "Paper",
     "Person",
+    "Phone",
     "Picture",
     "Role",
     "ShareOut",
     "Solution",
     "SolutionPart",
+    "Sound",
     "Spoons",
     "Studio",
     "System",

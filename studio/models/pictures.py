@@ -1,4 +1,4 @@
-"""Stored files: photographs in three sizes, and documents such as safety data sheets."""
+"""Stored files: photographs in three sizes, sound notes, and documents such as safety data sheets."""
 
 import uuid
 
@@ -97,3 +97,27 @@ class Document(Kept):
     @property
     def path(self):
         return f"documents/{self.id.hex}.pdf"
+
+
+class Sound(Kept):
+    """A spoken note as it is kept: made anew from what was sent, without its metadata."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4)
+    seconds = ExactDecimalField()
+    size = models.PositiveIntegerField(help_text="bytes")
+    sha256 = models.CharField(max_length=64, db_index=True, help_text="of the file as it was sent")
+    received_at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta(Kept.Meta):
+        constraints = [
+            above_zero("size", name="sound_not_empty"),
+            above_zero("seconds", name="sound_takes_time"),
+        ]
+
+    def __str__(self):
+        return f"Sound {self.id}"
+
+    @property
+    def path(self):
+        return f"sounds/{self.id.hex[:2]}/{self.id.hex}.m4a"

@@ -73,7 +73,7 @@ def changed(path, change):
 
 def test_everything_comes_back(archive, settings, tmp_path):
     rows, files = everything(), all_files()
-    assert len(rows["Entry"]) > 10 and len(files) == 7
+    assert len(rows["Entry"]) > 10 and len(files) == 8
     emptied(settings, tmp_path)
     call_command("restore", str(archive), stdout=io.StringIO())
     assert everything() == rows

@@ -1,0 +1,17 @@
+"""Colourways and their versions, and what the studio usually does and says when it dyes."""
+
+from .house import HouseStep, Place
+from .recipe import Basis, Colourway, How, Ingredient, Method, Recipe, RecipeBase, RecipeStep
+
+__all__ = [
+    "Basis",
+    "Colourway",
+    "HouseStep",
+    "How",
+    "Ingredient",
+    "Method",
+    "Place",
+    "Recipe",
+    "RecipeBase",
+    "RecipeStep",
+]
