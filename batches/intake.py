@@ -41,6 +41,7 @@ from .models import (
     State,
     StepDone,
     Strike,
+    Weighed,
     Work,
 )
 from .telling import SKIPPED, capital
@@ -305,12 +306,21 @@ def weighed_parts(form, pots):
     twins = [twin for twin in plan_lines(pots, position=line.position, weighed=False) if is_twin(line, twin)]
     if not line.is_amount or not twins:
         raise ValueError(f"{capital(str(line))} has nothing to weigh, or is weighed already.")
-    return [Part(Entry.log_weighed, twin.batch, {"plan_line": twin}, mark=twin.position) for twin in twins]
+    amount = {"amount": form.cleaned_data.get("kept")}
+    return [Part(Weighed.log, twin.batch, {"plan_line": twin} | amount, mark=twin.position) for twin in twins]
+
+
+def all_weighed_parts(form, pots):
+    """All that a scale or a syringe measures for these pots, as told, where it is neither in nor weighed yet."""
+    lines = [line for line in plan_lines(pots, weighed=False) if line.is_measured]
+    if not lines:
+        raise ValueError("All of this stands weighed already, or is in.")
+    return [Part(Weighed.log, line.batch, {"plan_line": line}, mark=line.position) for line in lines]
 
 
 def plan_lines(pots, **which):
     """The planned lines of these pots that no standing entry names, in the plan's order."""
-    lines = PlanLine.objects.filter(batch__in=pots).with_done().filter(done=False, **which)
+    lines = PlanLine.objects.filter(batch__in=pots).with_done().with_stands().filter(done=False, **which)
     named = lines.select_related("batch", "lot__dye", "lot__assistant", "lot__solution", "dye", "assistant", "solution")
     return list(named.order_by("position", "batch_id"))
 
@@ -330,7 +340,7 @@ def line_part(line, form=None):
     said = form.cleaned_data if form is not None else {}
     # The planned bottle stands for each pot's own: another pot may have been planned from another one.
     lot = said["lot"] if said.get("lot") and said["lot"] != said["line"].lot else line.lot
-    amount = None if said.get("unmeasured") else said.get("kept", line.told)
+    amount = None if said.get("unmeasured") else said.get("kept", line.to_go_in)
     facts = {
         "lot": lot,
         "amount": amount,
@@ -362,5 +372,6 @@ KINDS = {
     "strike": Kind(strikes.StrikeForm, strike_parts, locks_run=True),
     "tick": Kind(planned.TickForm, tick_parts, starts=True),
     "weighed": Kind(planned.WeighedForm, weighed_parts),
+    "all_weighed": Kind(planned.AllWeighedForm, all_weighed_parts),
     "done_to_here": Kind(planned.DoneToHereForm, done_to_here_parts, starts=True),
 }

@@ -46,7 +46,12 @@ def amount_of(value, unit):
 
 def weight(g):
     """A weight as the scale showed it, to the last digit."""
-    return f"{units.write_number(g, digits=10)}{NO_BREAK_SPACE}g"
+    return precise(g, "g")
+
+
+def precise(amount, unit):
+    """An amount in g or mL as it was measured, to the last digit."""
+    return f"{units.write_number(amount, digits=10)}{NO_BREAK_SPACE}{unit}"
 
 
 # Entries
@@ -243,7 +248,11 @@ def tell_words(entry):
 
 
 def tell_weighed(entry):
-    return Line(entry, f"Weighed ahead: {entry.plan_line}")
+    line, amount = entry.plan_line, entry.weighed.amount
+    if amount == line.told:
+        return Line(entry, f"Weighed ahead: {line}")
+    told = [f"told {amount_of(line.told, line.unit)}"] if line.told is not None else []
+    return Line(entry, f"Weighed ahead: {precise(amount, line.unit)} {line.name}", told)
 
 
 def tell_finish(entry):

@@ -17,11 +17,10 @@ from django.utils import timezone
 from studio.models import Lot, Movement, ShareOut, Tool, Weighing
 from studio.money import split
 from studio.naming import lot_name
-from studio.units import NO_BREAK_SPACE, write_number
 
 from . import sharing
 from .models import AdditionLot, PlanLine
-from .telling import weight
+from .telling import precise, weight
 
 FIRST_KEPT = "This is its first weight, and it is kept. Weigh it again tonight to know what was taken unweighed."
 AFTER_REFILL = (
@@ -281,17 +280,13 @@ def _told(weighing):
 def _sentences(lot, share_out, shares):
     if share_out.said:
         return [share_out.said]
-    gone, measured = weight(share_out.used_g), _precise(share_out.measured_g, lot.unit)
+    gone, measured = weight(share_out.used_g), precise(share_out.measured_g, lot.unit)
     if not shares:
         return [f"{NOTHING_OPEN} {gone} are gone, {measured} of it measured."]
-    rest = _precise(-sum(share.amount for share in shares), lot.unit)
+    rest = precise(-sum(share.amount for share in shares), lot.unit)
     uses = f"{len(shares)} uses that nobody weighed" if len(shares) > 1 else "one use that nobody weighed"
     if share_out.measured_g:
         said = [f"{gone} are gone, {measured} of it measured. The other {rest} went into {uses}:"]
     else:
         said = [f"{gone} are gone, into {uses}:"]
     return [*said, KEPT_IN_ML] if lot.unit == Lot.Unit.ML else said
-
-
-def _precise(value, unit):
-    return f"{write_number(value, digits=10)}{NO_BREAK_SPACE}{unit}"

@@ -41,6 +41,7 @@ from batches.models import (
     Talk,
     Timer,
     TimerEnded,
+    Weighed,
     Work,
 )
 from recipes.models import Basis, Colourway, HouseStep, How, Ingredient, Place, RecipeStep
@@ -396,6 +397,7 @@ def a_whole_day(cast):
     Run.plan(by=maker, day=DAY, pots=[waiting], clock=clock(), title="A favour")
     for pot in run.batches.all():
         red_line, acid_line = pot.plan.all()
+        Weighed.log(pot, stamp(helper), plan_line=acid_line, amount=Decimal("9.8"))
         addition(helper, pot, red, 40, plan_line=red_line)
         addition(helper, pot, acid, 10, plan_line=acid_line)
         addition(helper, pot, amount=4000)

@@ -2,7 +2,7 @@
 
 from datetime import timedelta
 
-from batches.models import Entry
+from batches.models import Weighed
 
 
 def tell(studio):
@@ -43,7 +43,7 @@ def kiln_door_half_way(studio):
     plum = [batch.plan.get(dye__name="Plum") for batch in run.batches]
     run.after(4)
     for line, (batch, stamp) in zip(plum, run.stamps(None, "Pia"), strict=True):
-        Entry.log_weighed(batch, stamp, plan_line=line)
+        Weighed.log(batch, stamp, plan_line=line)
 
 
 def ferry_tomorrow(studio):

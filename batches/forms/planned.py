@@ -1,6 +1,7 @@
 """Lines of the plan, confirmed: one as told or otherwise, or all up to one."""
 
 from django import forms
+from django.core.exceptions import ValidationError
 
 from batches.models import PlanLine, TimeFrom
 from recipes.models import How
@@ -92,15 +93,30 @@ class DoneToHereForm(EntryForm):
 
 
 class WeighedForm(EntryForm):
-    """A planned amount that stands weighed, ahead of its step."""
+    """A planned amount that stands weighed, ahead of its step: as told, or another one."""
 
     usual_pots = ALL
 
     line = LineField()
+    amount = GoneInField(spoons_or_g, own=True, label="Weighed instead", required=False)
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["line"].queryset = plan_of(self.batch)
+
+    def clean(self):
+        cleaned = super().clean()
+        line, amount = cleaned.get("line"), cleaned.get("amount")
+        if line is not None and amount is not None:
+            try:
+                cleaned["kept"] = self.fields["amount"].kept_in(amount, line.unit or "g", line.name)
+            except ValidationError as problem:
+                self.add_error("amount", problem)
+        return cleaned
+
+
+class AllWeighedForm(EntryForm):
+    """All amounts of a pot stand weighed as told."""
 
 
 def plan_of(batch):

@@ -6,7 +6,7 @@ from .index import Index, IndexCard, IndexPart, IndexWord, IndexYear, Stale
 from .log import Entry, Stamp, Strike, TimeFrom
 from .outcome import Finish, Output, Verdict, tally
 from .photos import PhotoTaken
-from .plan import PlanLine, promised_by_lot
+from .plan import PlanLine, Weighed, promised_by_lot
 from .printed import TagDye, TagPrint
 from .run import WAITS, Batch, BatchYarn, Bath, Run, State, Whereabouts
 from .spoken import Answer, SkeinDone, Talk
@@ -50,6 +50,7 @@ __all__ = [
     "TimeFrom",
     "Verdict",
     "WAITS",
+    "Weighed",
     "Whereabouts",
     "Work",
     "promised_by_lot",

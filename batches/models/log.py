@@ -48,7 +48,8 @@ def corrected(happened_at, *, sent_at, received_at, time_from):
 class Stamp:
     """Who did it and when, as the phone or the page says.
 
-    `id` was made by whoever sends it, so twice is once.
+    `id` was made by whoever sends it, so twice is once. `because` is an entry that this one comes of, such as the photo
+    of the page of notes that it was copied from.
     """
 
     by: object
@@ -61,6 +62,7 @@ class Stamp:
     together: UUID | None = None
     digest: str = ""
     words: str = ""
+    because: object = None
     clock: object = timezone.now
 
 
@@ -102,7 +104,9 @@ class EntryQuerySet(KeptQuerySet):
             "timer_ended",
             "skein_done",
             "talk__sound",
-            "answer",
+            "answer__about",
+            "answer__line",
+            "weighed",
         ).prefetch_related("addition__parts__lot__dye", "addition__parts__lot__assistant")
 
 
@@ -127,7 +131,7 @@ class Entry(Kept):
         TALK = "talk", "Spoken note"
         ANSWER = "answer", "Answer"
 
-    # By kind, the name of the row that says it. Plain words need none, nor does a line of the plan weighed ahead.
+    # By kind, the name of the row that says it. Plain words need none.
     DETAILS = {
         Kind.ADDITION: "addition",
         Kind.READING: "reading",
@@ -143,6 +147,7 @@ class Entry(Kept):
         Kind.SKEIN: "skein_done",
         Kind.TALK: "talk",
         Kind.ANSWER: "answer",
+        Kind.WEIGHED: "weighed",
     }
 
     id = models.UUIDField(primary_key=True)
@@ -224,6 +229,7 @@ class Entry(Kept):
         if names.get("plan_line") is not None and names["plan_line"].batch_id != batch.pk:
             raise ValueError("That line of the plan belongs to another pot.")
         happened_at = stamp.happened_at or now
+        names["because"] = names.get("because") or stamp.because
         Stale.objects.mark(batch.run_id)
         return cls.objects.create(
             id=stamp.id,
@@ -250,13 +256,6 @@ class Entry(Kept):
         with transaction.atomic():
             batch = Batch.lock([batch.pk])[batch.pk]
             return cls.write(batch, cls.Kind.WORDS, stamp, now=stamp.clock(), plan_line=plan_line)
-
-    @classmethod
-    def log_weighed(cls, batch, stamp, *, plan_line):
-        """An amount of the plan stands weighed beside the pot. It is not in yet: nothing leaves the shelf by this."""
-        with transaction.atomic():
-            batch = Batch.lock([batch.pk])[batch.pk]
-            return cls.write(batch, cls.Kind.WEIGHED, stamp, now=stamp.clock(), plan_line=plan_line)
 
 
 class Detail(Kept):

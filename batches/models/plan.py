@@ -2,15 +2,15 @@
 
 from decimal import Decimal
 
-from django.db import models
-from django.db.models import CheckConstraint, Exists, OuterRef, Q, Sum, UniqueConstraint
+from django.db import models, transaction
+from django.db.models import CheckConstraint, Exists, OuterRef, Q, Subquery, Sum, UniqueConstraint
 
 from recipes.models import How, RecipeStep
 from studio import units, writing
 from studio.models import Kept
-from studio.models.fields import ExactDecimalField, KeptQuerySet, one_of, unknown_or_not_negative
+from studio.models.fields import ExactDecimalField, KeptQuerySet, above_zero, one_of, unknown_or_not_negative
 
-from .log import Entry
+from .log import Detail, Entry, strike_if_told
 from .run import Batch, BatchYarn, State
 
 
@@ -22,6 +22,12 @@ class PlanLineQuerySet(KeptQuerySet):
         return self.annotate(
             done=Exists(named.exclude(kind__in=before)), weighed=Exists(named.filter(kind=Entry.Kind.WEIGHED))
         )
+
+    def with_stands(self):
+        """Adds `stands`: how much stands weighed beside the pot, by the newest standing entry; None for nothing."""
+        weighed = Weighed.objects.filter(entry__plan_line=OuterRef("pk"), entry__in=Entry.objects.standing())
+        newest = weighed.order_by("-entry__at", "-entry__received_at", "-entry").values("amount")[:1]
+        return self.annotate(stands=Subquery(newest))
 
     def promised(self):
         return self.filter(batch__state__in=[State.PLANNED, State.RUNNING], lot__isnull=False)
@@ -81,6 +87,11 @@ class PlanLine(Kept):
         return f"{write(self.told, writing.current().system)} {self.name}"
 
     @property
+    def to_go_in(self):
+        """What the next hand puts in: what stands weighed, else what was told. Needs `with_stands`."""
+        return self.told if self.stands is None else self.stands
+
+    @property
     def substance(self):
         return self.dye or self.assistant or self.solution
 
@@ -90,10 +101,44 @@ class PlanLine(Kept):
         return self.water or bool(self.dye_id or self.assistant_id or self.solution_id)
 
     @property
+    def is_measured(self):
+        """Whether a scale or a syringe measures it ahead of its step. Water is measured where it is poured."""
+        return self.is_amount and not self.water and bool(self.told)
+
+    @property
     def name(self):
         if self.water:
             return "Water"
         return str(self.substance) if self.is_amount else self.words
+
+
+class Weighed(Detail):
+    """An amount of the plan stands weighed or drawn up beside the pot. It is not in: nothing leaves the shelf by this.
+
+    `amount` is in the unit of the line. It may be another one than was told.
+    """
+
+    entry = models.OneToOneField(Entry, primary_key=True, on_delete=models.PROTECT, related_name="weighed")
+    amount = ExactDecimalField()
+
+    class Meta(Detail.Meta):
+        verbose_name = "amount weighed ahead"
+        verbose_name_plural = "amounts weighed ahead"
+        constraints = [above_zero("amount", name="weighed_above_zero")]
+
+    @classmethod
+    def log(cls, batch, stamp, *, plan_line, amount=None):
+        """So much of the line stands ready; no amount is as told. Raises ValueError where none was told either."""
+        amount = plan_line.told if amount is None else amount
+        if not amount:
+            raise ValueError(f"The plan tells no amount of {plan_line.name}: write how much was weighed.")
+        with transaction.atomic():
+            batch = Batch.lock([batch.pk])[batch.pk]
+            now = stamp.clock()
+            entry = Entry.write(batch, Entry.Kind.WEIGHED, stamp, now=now, plan_line=plan_line)
+            cls.objects.create(entry=entry, amount=amount)
+            strike_if_told(entry, batch, now)
+        return entry
 
 
 def promised_by_lot():

@@ -55,31 +55,40 @@ class Answer(Detail):
     """What somebody said when the evening asked about an entry: each thing is asked once.
 
     "Don't know" is an answer. `about` is the entry that was asked about; for a photo, `line` is the one it belongs to.
+    A planned line that nobody ticked has no entry: then the answer's own entry names the line.
     """
 
     class Question(models.TextChoices):
         PHOTO = "photo", "What does this photo show?"
         AMOUNT = "amount", "How much was it?"
         END = "end", "When was it over?"
+        LONG = "long", "How long was it?"
+        WHERE = "where", "Where is the yarn now?"
+        LINE = "line", "Did it go in?"
 
     entry = models.OneToOneField(Entry, primary_key=True, on_delete=models.PROTECT, related_name="answer")
     question = models.CharField(max_length=6, choices=Question.choices)
-    about = models.ForeignKey(Entry, on_delete=models.PROTECT, related_name="answers")
+    about = models.ForeignKey(Entry, null=True, blank=True, on_delete=models.PROTECT, related_name="answers")
     line = models.ForeignKey(Entry, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     known = models.BooleanField(help_text="Empty: nobody knows.")
 
     class Meta(Detail.Meta):
         constraints = [
-            one_of("question", ["photo", "amount", "end"], name="answer_question_known"),
+            one_of("question", ["photo", "amount", "end", "long", "where", "line"], name="answer_question_known"),
+            CheckConstraint(
+                condition=Q(about__isnull=False) & ~Q(question="line") | Q(about__isnull=True, question="line"),
+                name="answer_about_an_entry",
+            ),
             CheckConstraint(condition=Q(line__isnull=True) | Q(question="photo"), name="answer_line_of_a_photo"),
         ]
 
     @classmethod
-    def log(cls, batch, stamp, *, question, about, line=None, known=True):
+    def log(cls, batch, stamp, *, question, about=None, line=None, plan_line=None, known=True):
+        """Raises ValueError for a planned line of another pot."""
         with transaction.atomic():
             batch = Batch.lock([batch.pk])[batch.pk]
             now = stamp.clock()
-            entry = Entry.write(batch, Entry.Kind.ANSWER, stamp, now=now)
+            entry = Entry.write(batch, Entry.Kind.ANSWER, stamp, now=now, plan_line=plan_line)
             cls.objects.create(entry=entry, question=question, about=about, line=line, known=known)
             strike_if_told(entry, batch, now)
         return entry

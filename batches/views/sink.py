@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET
 from batches import depth, hazards, intake
 from batches.forms.strikes import just_now, may_strike
 from batches.models import Batch, Entry, PlanLine, State
-from batches.telling import STEPS, amount_of, lines_of, lot_colour
+from batches.telling import STEPS, amount_of, lines_of, lot_colour, precise
 from recipes import dyeing
 from studio.naming import lot_name
 from studio.units import NO_BREAK_SPACE
@@ -114,7 +114,7 @@ def to_come(mine):
 
 def to_weigh(line):
     """Whether a planned line can be weighed ahead of its step."""
-    return line.is_amount and line.told is not None and line.unit == "g" and not line.weighed and not line.done
+    return line.is_measured and not line.weighed and not line.done
 
 
 def name_of(line):
@@ -133,6 +133,7 @@ def plan_of_run(run):
         named.prefetch_related("lot__contents__source__dye")
         .filter(batch__run=run)
         .with_done()
+        .with_stands()
         .order_by("position", "batch_id")
     )
 
@@ -152,8 +153,8 @@ def next_step(batch, mine, plan, pots):
         and not other.done
         and intake.is_twin(line, other)
     ]
-    told = [twin.told for twin in twins]
-    number, _, unit = amount_of(line.told, line.unit).partition(NO_BREAK_SPACE)
+    told = [twin.to_go_in for twin in twins]
+    number, _, unit = amount_of(line.to_go_in, line.unit).partition(NO_BREAK_SPACE)
     return {
         "id": uuid4(),
         "weigh_id": uuid4() if to_weigh(line) else None,
@@ -169,6 +170,7 @@ def next_step(batch, mine, plan, pots):
         "pots": len(twins),
         "alike": len(set(told)) == 1,
         "each": [(next(pot for pot in pots if pot.pk == twin.batch_id), twin) for twin in twins],
+        "stands": precise(line.stands, line.unit) if line.stands is not None else "",
         "total": sum(told, Decimal(0)) if None not in told else None,
         "cautions": hazards.of_line(line),
         "sheets": hazards.sheets_of_line(line),
@@ -188,9 +190,9 @@ def button_words(line, told):
         return "Done" if len(told) == 1 else f"Done in {len(told)} pots"
     if len(set(told)) > 1:
         return f"Log as planned in {len(told)} pots"
-    if line.told is None:
+    if line.to_go_in is None:
         return "Log it, not measured"
-    amount = amount_of(line.told, line.unit)
+    amount = amount_of(line.to_go_in, line.unit)
     return f"Log {amount}" if len(told) == 1 else f"Log {amount} in each"
 
 

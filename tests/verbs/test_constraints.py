@@ -205,6 +205,8 @@ BAD = {
     "timer_ended_not_itself": (EVERY, {"target": F("entry")}),
     "skein_done_number_above_zero": (EVERY, {"number": 0}),
     "answer_question_known": (EVERY, {"question": "zzz"}),
+    "answer_about_an_entry": (EVERY, {"question": "line"}),
+    "weighed_above_zero": (EVERY, {"amount": 0}),
     "answer_line_of_a_photo": (EVERY, {"question": "amount", "line": F("about")}),
     "addition_lot_not_negative": (EVERY, {"amount": -1}),
     "reading_clear_known": (EVERY, {"clear": "zzz"}),
