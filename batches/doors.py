@@ -27,6 +27,9 @@ DOORS = {
     "batches:cost": Door(read=COSTS, write=COSTS),
     "batches:tags": Door(read=MAKERS, write=MAKERS),
     "batches:tag-sheet": Door(read=MAKERS),
+    "batches:ties": Door(read=LOGGERS),
+    "batches:pot-codes": Door(read=LOGGERS),
+    "batches:pot": Door(read=EVERYONE),  # it leads on: to the sink, or for a viewer to the record
     "batches:prices": Door(read=COSTS, write=COSTS),
     "batches:colourways": Door(read=RECIPES),
     "batches:colourway": Door(read=RECIPES),

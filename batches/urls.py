@@ -18,6 +18,7 @@ from batches.views import (
     starting,
     tags,
     taking_out,
+    ties,
     weighing,
 )
 
@@ -47,7 +48,10 @@ urlpatterns = [
     path("runs/<slug:code>/finish/", finishing.finish, name="finish"),
     path("runs/<slug:code>/cost/", costs.cost, name="cost"),
     path("runs/<slug:code>/tags/", tags.tags, name="tags"),
+    path("runs/<slug:code>/ties/", ties.ties, name="ties"),
     path("tags/<uuid:sheet>.pdf", tags.sheet, name="tag-sheet"),
+    path("shelf/bench/pots/labels/", ties.pot_codes, name="pot-codes"),
+    path("pot/<int:vessel_pk>/<int:number>/", ties.pot, name="pot"),
     path("prices/", prices.prices, name="prices"),
     path("colourways/", colourways.colourways, name="colourways"),
     path("colourways/<int:pk>/", colourways.colourway, name="colourway"),

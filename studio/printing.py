@@ -224,11 +224,14 @@ SHEETS = {
     ),
     ("label", "A4"): Sheet(**A4, columns=3, rows=8, width=70, height=36),
     ("label", "Letter"): Sheet(**LETTER, columns=2, rows=7, width=101.6, height=33.867, gap_x=4.763),
+    # Strips to cut out and tie round a wet skein; our own size.
+    ("strip", "A4"): Sheet(**A4, columns=1, rows=11, width=190, height=25, cut_marks=True),
+    ("strip", "Letter"): Sheet(**LETTER, columns=1, rows=10, width=190, height=25, cut_marks=True),
 }
 
 
 def sheet_for(design, paper):
-    """The Sheet of a design ("swing" or "label") on a paper ("A4" or "Letter"). ValueError for others."""
+    """The Sheet of a design ("swing", "label" or "strip") on a paper ("A4" or "Letter"). ValueError for others."""
     try:
         return SHEETS[design, paper]
     except KeyError:

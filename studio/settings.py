@@ -35,7 +35,9 @@ def is_loopback(host):
         return host == "localhost" or host.endswith(".localhost")
 
 
-if DEBUG and not is_loopback(SITE.hostname):
+ONLY_HERE = is_loopback(SITE.hostname)  # no other device can ask for this address
+
+if DEBUG and not ONLY_HERE:
     raise WrongSetting(
         "CLEARBATH_DEBUG shows the program's insides to everyone who can reach it, so it only works with a "
         "CLEARBATH_BASE_URL on localhost."

@@ -52,12 +52,16 @@ def bare(request):
     """Start with no recipe, no colourway and no lot: the sink is open at once."""
     form = BareForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
-        return only_once(request, form.cleaned_data["once"], lambda: start_bare(request.user, form.cleaned_data))
+        return only_once(
+            request,
+            form.cleaned_data["once"],
+            lambda: start_bare(request.user, form.cleaned_data, request.POST.get("do")),
+        )
     status = 422 if form.is_bound else 200
     return render(request, "batches/bare_run.html", {"here": "journal", "form": form}, status=status)
 
 
-def start_bare(person, said):
+def start_bare(person, said, what):
     skeins = said["skeins"] or None
     yarn = said["yarn"] or Yarn.in_words(BatchYarn.Source.UNLABELLED, NOT_SAID)
     if skeins is None and said["lot"]:
@@ -66,7 +70,14 @@ def start_bare(person, said):
     run = beginning.bare(
         yarn, skeins, said["pots"], by=person, day=timezone.localdate(), vessel=said["vessel"], title=said["title"]
     )
+    return start(run, person, what)
+
+
+def start(run, person, what):
+    """Start a run; the address of what comes next: the sink, or the labels for its ties where `what` asks for them."""
     run.start(by=person)
+    if what == "ties":
+        return reverse("batches:ties", args=[run.code])
     return reverse("batches:sink", args=[run.batches.order_by("number").first().pk])
 
 
@@ -83,7 +94,7 @@ def plan_run(request, recipe_pk):
     worked = pots = None
     if data is not None and form.is_valid() & yarns.is_valid():
         worked, pots = work_out(recipe, form, yarns, chosen_lots(data))
-    if worked is not None and data.get("do") in ("plan", "start"):
+    if worked is not None and data.get("do") in ("plan", "start", "ties"):
         return only_once(
             request,
             form.cleaned_data["once"],
@@ -145,9 +156,8 @@ def choices_of(worked):
 
 
 def keep(person, recipe, said, worked, pots, what):
-    """Write the plan down as a run; start it where that was asked. The address of its page."""
+    """Write the plan down as a run; start it unless it is only to be kept. The address of what comes next."""
     run = beginning.from_recipe(recipe, worked, pots, by=person, day=said["day"])
-    if what == "start":
-        run.start(by=person)
-        return reverse("batches:sink", args=[run.batches.order_by("number").first().pk])
-    return reverse("batches:run", args=[run.code])
+    if what == "plan":
+        return reverse("batches:run", args=[run.code])
+    return start(run, person, what)

@@ -14,6 +14,7 @@ from batches.views.run import the_run
 from studio import printing
 from studio.once import only_once
 
+SHEET_NAMES = {"swing": "Swing tags", "label": "Labels", "strip": "Strips"}
 BAR_MM = 72.5  # of a swing tag on A4, as `.swing .colourbar` in tags.css
 
 
@@ -152,7 +153,7 @@ def sheet_map(design, paper):
         for column in range(sheet.columns)
     ]
     return {
-        "design": design,
+        "name": SHEET_NAMES[design],
         "words": f"{sheet.cells} on a sheet, counted from the top left along the rows",
         "box": f"0 0 {sheet.paper_width:g} {sheet.paper_height:g}",
         "width": f"{sheet.width:.1f}",

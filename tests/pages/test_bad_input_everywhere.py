@@ -85,6 +85,7 @@ def samples():
         "batches:plan": [{"recipe_pk": running.recipe_id}],
         "batches:run-name": [{"code": bare.code}],
         "batches:tag-sheet": [{"sheet": TagPrint.objects.first().sheet}],
+        "batches:pot": [{"vessel_pk": keys["vessel"], "number": 1}],
         "batches:colourway": [{"pk": running.colourway_id}],
         "batches:photo": [{"code": shown.entry.batch.run.code, "key": shown.pk}],
         "batches:photo-crop": [{"code": shown.entry.batch.run.code, "key": shown.pk}],
@@ -94,7 +95,19 @@ def samples():
     }
 
 
-RUN_PAGES = ("run", "run-log", "run-yarn", "run-abandon", "photos", "compare", "judge", "finish", "cost", "tags")
+RUN_PAGES = (
+    "run",
+    "run-log",
+    "run-yarn",
+    "run-abandon",
+    "photos",
+    "compare",
+    "judge",
+    "finish",
+    "cost",
+    "tags",
+    "ties",
+)
 
 
 def addresses():
