@@ -116,7 +116,7 @@ class Kind:
 
 
 def take(data, files, *, batch, person, sent_by=None, clock=timezone.now):
-    """Log what was sent for `batch` (a Batch with its run). `person` did it unless the form says who did."""
+    """Log what was sent for `batch`. `person` did it unless the form says who did."""
     kind = KINDS.get(data.get("kind"))
     if kind is None:
         return Answer(WRONG, sentence=UNKNOWN_KIND)
@@ -129,7 +129,7 @@ def take(data, files, *, batch, person, sent_by=None, clock=timezone.now):
         return Answer(FORBIDDEN, sent, form=form, sentence=NOT_YOURS)
     if not form.is_valid() or not _prepared(kind, form):
         return _wrong(sent, form)
-    if kind.starts and batch.run.state == State.PLANNED:
+    if kind.starts and batch.state == State.PLANNED:
         batch.run.start(by=person, clock=clock)
     try:
         return _log(kind, form, digest, batch, sent_by or person, clock)
@@ -165,29 +165,32 @@ def _wrong(sent, form):
 
 def _log(kind, form, digest, batch, sent_by, clock):
     sent = form.cleaned_data["id"]
+    keys = form.chosen_pots()
     try:
-        with transaction.atomic():
-            if kind.locks_run:
-                Run.lock(batch.run_id)
-            keys = form.chosen_pots()
-            # A lone addition locks its own pot; what looks at the log before it writes must hold the lock by then.
-            alone = kind.blind and keys == [batch.pk]
-            pots = [batch] if alone else list(Batch.lock(keys).values())
-            parts = kind.parts(form, pots)
-            if len(parts) > 1:  # one part locks its own
-                Lot.hold([part.facts["lot"].pk for part in parts if part.facts.get("lot")])
-            written = [
-                part.verb(
-                    part.batch, _stamp(part, form, sent, digest, sent_by, clock, alone=len(parts) == 1), **part.facts
-                )
-                for part in parts
-            ]
+        if kind.blind and keys == [batch.pk]:
+            # One verb, which locks for itself: its transaction is all there is, and the locks are held no longer.
+            written = _written(kind.parts(form, [batch]), form, sent, digest, sent_by, clock)
+        else:
+            with transaction.atomic():
+                if kind.locks_run:
+                    Run.lock(batch.run_id)
+                # What looks at the log before it writes must hold the locks by then.
+                parts = kind.parts(form, list(Batch.lock(keys).values()))
+                if len(parts) > 1:  # one part locks its own
+                    Lot.hold([part.facts["lot"].pk for part in parts if part.facts.get("lot")])
+                written = _written(parts, form, sent, digest, sent_by, clock)
     except ValueError as problem:  # the verbs and parts refuse with a sentence for a person
         if known := answer_known(sent, digest, batch, form):  # another copy was quicker, and made this one refusable
             return known
         form.add_error(None, str(problem))
         return _wrong(sent, form)
     return Answer(SAVED, sent, tuple(written), form, refused=tuple(getattr(form, "refused", ())))
+
+
+def _written(parts, form, sent, digest, sent_by, clock):
+    alone = len(parts) == 1
+    stamps = [_stamp(part, form, sent, digest, sent_by, clock, alone=alone) for part in parts]
+    return [part.verb(part.batch, stamp, **part.facts) for part, stamp in zip(parts, stamps, strict=True)]
 
 
 def _stamp(part, form, sent, digest, sent_by, clock, *, alone):

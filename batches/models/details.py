@@ -8,7 +8,7 @@ from django.db import models, transaction
 from django.db.models import CheckConstraint, Q, UniqueConstraint
 
 from recipes.models import How, RecipeStep
-from studio.models import Content, Kept, Lot, Movement
+from studio.models import Kept, Lot, Movement
 from studio.models.fields import (
     ExactDecimalField,
     above_zero,
@@ -93,13 +93,12 @@ class Addition(Detail):
         """
         if bath is not None and bath.batch_id != batch.pk:
             raise ValueError("That bath belongs to another pot.")
+        if lot is not None and lot.is_bottle:
+            lot.know_contents()
         with transaction.atomic():
             batch = Batch.lock([batch.pk])[batch.pk]
             if lot is not None:
                 Lot.hold([lot.pk])
-            if lot is not None and lot.is_bottle:
-                held = Content.objects.select_related("source").only("lot", "source__dye", "g_per_100")
-                models.prefetch_related_objects([lot], models.Prefetch("contents", held))
             now = stamp.clock()
             entry = Entry.write(batch, Entry.Kind.ADDITION, stamp, now=now, plan_line=plan_line)
             movement = Movement.use(lot, amount, at=entry.at, by=stamp.by, now=now) if lot is not None else None

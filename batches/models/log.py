@@ -341,9 +341,10 @@ class Strike(Detail):
 
 def strike_if_told(entry, batch, now):
     """A strike-out of this entry may have come before it."""
-    early = Strike.objects.filter(target=entry.pk).only("entry").first()
-    if early is not None and entry.detail is not None:
-        entry.detail.undo(batch, by=early.entry.by, now=now)
+    if not Strike.objects.filter(target=entry.pk).exists() or entry.detail is None:
+        return
+    early = Strike.objects.select_related("entry__by").get(target=entry.pk)
+    entry.detail.undo(batch, by=early.entry.by, now=now)
 
 
 def _after_finish(where, outputs, to_sell):

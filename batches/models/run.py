@@ -298,8 +298,8 @@ class Batch(models.Model):
         self.save(update_fields=["fibre_g"])
 
     def bath_now(self):
-        """The bath that additions go into, by its key alone. Costs a query."""
-        return self.baths.order_by("-began_at", "-pk").only("pk").first()
+        """The bath that additions go into, by its keys alone. Costs a query."""
+        return self.baths.order_by("-began_at", "-pk").only("batch").first()
 
 
 class BatchYarnQuerySet(models.QuerySet):

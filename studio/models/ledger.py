@@ -112,8 +112,9 @@ class Movement(Kept):
         with transaction.atomic(savepoint=False):
             movement = cls.objects.create(lot=lot, kind=kind, amount=amount, at=at, recorded_at=now, by=by, **names)
             if movement.amount:
-                count = Count.objects.filter(lot=lot, at__gte=at).order_by("at", "pk").only("at").first()
-                if count is not None:
+                later = Count.objects.filter(lot=lot, at__gte=at)
+                if later.exists():  # seldom
+                    count = later.order_by("at", "pk").first()
                     cls.objects.create(
                         lot=lot,
                         kind=cls.Kind.COUNTED,

@@ -255,6 +255,12 @@ class Lot(Kept):
                 grams[source_id] += g
         return grams, unknown
 
+    def know_contents(self):
+        """Fetch what `strength` and `holds` ask of a bottle, which never changes: no lock is needed. Costs a query."""
+        held = self.contents.select_related("source").only("lot", "source__dye", "g_per_100")
+        # As a prefetch leaves it, at half its price: this stands in the way of every entry.
+        vars(self).setdefault("_prefetched_objects_cache", {})["contents"] = held
+
     def holds(self, amount):
         """({bought lot id: g}, all known?) in this much of the lot. Costs a query for a bottle."""
         if not self.is_bottle:

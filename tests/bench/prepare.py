@@ -1,8 +1,10 @@
-"""Makes what the measured server needs, in its own database, and prints it: who is signed in, a pot, a bottle."""
+"""Makes what the measured server needs, in its own database, and prints it: who is signed in, pots, bottles."""
 
 import json
 
 import django
+
+POTS = 10
 
 if __name__ == "__main__":
     django.setup()
@@ -24,8 +26,8 @@ if __name__ == "__main__":
     print(
         json.dumps(
             {
-                "batch": builders.one_pot(cast.owner).pk,
-                "lot": builders.bottle(cast.owner, volume=100_000).pk,
+                "pots": [builders.one_pot(cast.owner).pk for _ in range(POTS)],
+                "bottles": [builders.bottle(cast.owner, volume=100_000).pk for _ in range(POTS)],
                 "cookie": "; ".join(f"{name}={value}" for name, value in cookies.items()),
                 "token": token,
             }

@@ -19,7 +19,9 @@ from batches.models import Run
 from studio.models import Base, Dye, Studio
 from tests import builders
 from tests.bench import years
-from tests.bench.test_ratios import p95, say, serving
+from tests.bench.saying import p95, say
+from tests.serving import Client as Browser
+from tests.serving import serving
 
 pytestmark = pytest.mark.bench
 
@@ -111,8 +113,8 @@ def test_finding_against_a_bare_count(many, environment):
     print(f"\nFinding among {Run.objects.count()} runs, {len(asked)} questions, a count before each")
     say_both("Looking up which runs answer", looked, counted, 5)
     say_both("All that is shown of them", found, counted)
-    with serving(environment, many) as server:
-        server.headers["Accept"] = "text/html"
+    with serving(environment) as port:
+        server = Browser(port, many, accept="text/html")
         pages = [address(*one) for one in asked]
         bare, opened = in_turn(pages, lambda one: server.get("/bare-count/"), server.get)
     say_both("The page from a server, against a page that counts", opened, bare, 5)

@@ -1,18 +1,8 @@
 """Ratios of one run on one machine; `bash tests/run bench` prints them. Nothing here is asserted about seconds."""
 
-import http.client
-import json
-import os
-import socket
 import statistics
-import subprocess
-import sys
-import time
-from contextlib import contextmanager
 from datetime import date, timedelta
 from decimal import Decimal
-from urllib.parse import urlencode
-from uuid import uuid4
 
 import pytest
 
@@ -21,26 +11,10 @@ from batches.tag_face import TagFace
 from batches.tag_sheet import tag_sheet
 from studio.colourbar import Segment
 from tests import builders
+from tests.bench.saying import say, seconds
 from tests.builders import NOON
 
 pytestmark = pytest.mark.bench
-
-
-def say(name, ratio, limit):
-    print(f"\n{name}: {ratio:.2f} (wanted: at most {limit}){'' if ratio <= limit else '  OVER'}")
-
-
-def seconds(act, times):
-    taken = []
-    for _ in range(times):
-        begin = time.perf_counter()
-        act()
-        taken.append(time.perf_counter() - begin)
-    return taken
-
-
-def p95(taken):
-    return statistics.quantiles(taken, n=20)[-1]
 
 
 def many_runs(owner, lot, begin, number):
@@ -91,88 +65,6 @@ def test_journal_of_twenty_thousand_runs(cast, client_of, studio):
     many_runs(cast.owner, lot, 50, 19_950)
     many = statistics.median(seconds(open_journal, 25))
     say("Journal, 20,000 runs against 50", many / few, 1.5)
-
-
-@pytest.fixture
-def served(tmp_path):
-    """The server that a studio runs, on a database of its own: `post(path, fields)` sends and expects 201."""
-    environment = os.environ | {"DJANGO_SETTINGS_MODULE": "tests.bench.served", "TESTS_FOLDER": str(tmp_path)}
-    made = subprocess.run(
-        [sys.executable, "-m", "tests.bench.prepare"], env=environment, check=True, capture_output=True, text=True
-    )
-    facts = json.loads(made.stdout.splitlines()[-1])
-    with serving(environment, facts["cookie"], facts["token"]) as server:
-        server.facts = facts
-        yield server
-
-
-@contextmanager
-def serving(environment, cookie, token=""):
-    """The program's own server on this database, for one person's browser."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    command = [sys.executable, "-m", "gunicorn", "studio.wsgi", "--bind", f"127.0.0.1:{port}", "--threads", "4"]
-    with subprocess.Popen(command, env=environment, stderr=subprocess.DEVNULL) as server:
-        try:
-            yield Served(port, cookie, token)
-        finally:
-            server.terminate()
-
-
-class Served:
-    def __init__(self, port, cookie, token):
-        self.headers = {
-            "Accept": "application/json",
-            "Content-Type": "application/x-www-form-urlencoded",
-            "Cookie": cookie,
-            "Host": f"localhost:{port}",
-            "X-CSRFToken": token,
-        }
-        self.connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
-        self.wait()
-
-    def wait(self):
-        for _ in range(100):
-            try:
-                self.connection.request("GET", "/healthz", headers={"Host": self.headers["Host"]})
-                return self.connection.getresponse().read()
-            except OSError:
-                self.connection.close()
-                time.sleep(0.1)
-        raise RuntimeError("The server to be measured did not start.")
-
-    def post(self, path, fields):
-        self.send("POST", path, urlencode(fields), 201)
-
-    def get(self, path):
-        self.send("GET", path, None, 200)
-
-    def send(self, method, path, body, status):
-        self.connection.request(method, path, body, self.headers)
-        answer = self.connection.getresponse()
-        body = answer.read()
-        assert answer.status == status, (answer.status, body[:300])
-
-
-def test_entry_against_a_bare_insert(served):
-    """An entry from the sink beside a view that only inserts a row, in turn, so that both see the same machine."""
-    facts = served.facts
-
-    def bare():
-        served.post("/bare-insert/", {})
-
-    def entry():
-        fields = {"kind": "bottle", "id": str(uuid4()), "lot": facts["lot"], "amount": "5", "amount_unit": "mL"}
-        served.post(f"/sink/{facts['batch']}/log/", fields)
-
-    for act in (bare, entry):
-        seconds(act, 30)
-    bares, entries = [], []
-    for _ in range(30):
-        bares += seconds(bare, 10)
-        entries += seconds(entry, 10)
-    say("Entry POST, p95 against a bare insert's", p95(entries) / p95(bares), 4)
 
 
 def test_tags_in_thousands():

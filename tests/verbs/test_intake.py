@@ -9,11 +9,12 @@ import pytest
 import time_machine
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.utils.datastructures import MultiValueDict
 from PIL import Image
 
 from batches import intake
-from batches.models import Addition, Entry, PhotoTaken, PlanLine, Run, Work
+from batches.models import Addition, Batch, Entry, PhotoTaken, PlanLine, Run, Work
 from studio.models import Movement, Picture
 from tests import builders
 
@@ -59,6 +60,17 @@ def test_dye_from_a_bottle_takes_it_from_the_shelf(cast, pot):
     assert (added.amount, added.unit, added.typed, added.how) == (Decimal("5.5"), "mL", "5,5", "painted")
     assert added.strength_pct == 1 and added.parts.get().amount == Decimal("0.055")
     assert builders.on_hand(red) == Decimal("244.5")
+
+
+def test_a_lone_entry_asks_the_database_little(cast, pot):
+    """Each question is a wait for whoever stands at the sink, and half of them are asked with the pot locked."""
+    red = builders.bottle(cast.maker)
+    send(pot, cast.helper, "bottle", lot=red.pk, amount="5")  # from here on the yarn is in the pot
+    pot = Batch.objects.get(pk=pot.pk)
+    with CaptureQueriesContext(connection) as asked:
+        assert send(pot, cast.helper, "bottle", lot=red.pk, amount="5").ok
+    marks = [one["sql"] for one in asked if "SAVEPOINT" in one["sql"]]
+    assert len(asked) - len(marks) <= 13 and len(marks) <= 2  # the two are this test's own BEGIN and COMMIT
 
 
 def test_a_spoon_is_kept_as_typed_and_as_meant(cast, pot):
