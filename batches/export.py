@@ -13,7 +13,17 @@ from studio.models import Document, Picture, Taken
 from .models import Index, IndexCard, IndexPart, IndexWord, IndexYear, Stale
 
 OURS = ("studio", "recipes", "batches")
-LEFT_OUT = {"password", "last_login", "sessions_since", "digest", "folded", "folded_more"}
+LEFT_OUT = {
+    "password",
+    "last_login",
+    "sessions_since",
+    "welcomed_at",
+    "key_hash",
+    "by_hash",
+    "digest",
+    "folded",
+    "folded_more",
+}
 BOOKKEEPING = (Taken, Index, IndexYear, IndexWord, IndexCard, IndexPart, Stale)
 CHUNK = 500
 ABOUT = """These are all the records of {studio}, as they were on {day}.

@@ -34,13 +34,21 @@ READING = ("GET", "HEAD", "OPTIONS")
 
 @dataclass(frozen=True)
 class Door:
-    """Which roles may look at a page (GET, HEAD) and which may send something to it."""
+    """Which roles may look at a page (GET, HEAD) and which may send something to it.
+
+    `own`: a page about the account itself. It is shut on a trusted phone until somebody has said their password.
+    """
 
     read: frozenset
     write: frozenset = NOBODY
+    own: bool = False
 
     def who(self, method):
         return self.read if method in READING else self.write
+
+    def lets(self, person, method):
+        """Whether it is open to this person who is signed in."""
+        return person.role_here in self.who(method) and not (self.own and person.on_phone)
 
 
 DOORS = {
@@ -48,8 +56,12 @@ DOORS = {
     "studio:sign-in": Door(read=PUBLIC, write=PUBLIC),
     "studio:sign-out": Door(read=NOBODY, write=EVERYONE),
     "studio:set-up": Door(read=PUBLIC, write=PUBLIC),
-    "studio:account": Door(read=EVERYONE, write=EVERYONE),
-    "studio:account-sign-out": Door(read=NOBODY, write=EVERYONE),
+    "studio:account": Door(read=EVERYONE, write=EVERYONE, own=True),
+    "studio:account-sign-out": Door(read=NOBODY, write=EVERYONE, own=True),
+    # a phone at the sink: trusted by an owner; who dyes there is said by touching a name
+    "studio:who": Door(read=NOBODY, write=PUBLIC),
+    "studio:phone-trust": Door(read=OWNERS, write=OWNERS, own=True),
+    "studio:phone-stop": Door(read=NOBODY, write=OWNERS, own=True),
     "studio:people": Door(read=OWNERS),
     "studio:person-new": Door(read=OWNERS, write=OWNERS),
     "studio:person": Door(read=OWNERS, write=OWNERS),
@@ -116,8 +128,9 @@ def table():
 def allows(person, view_name, method="GET"):
     """Whether this person (anonymous too) may do that. A page without a row is shut to all."""
     door = table().get(view_name)
-    role = person.role if person.is_authenticated else None
-    return door is not None and role in door.who(method)
+    if door is None or not person.is_authenticated:
+        return door is not None and None in door.who(method)
+    return door.lets(person, method)
 
 
 class DoorMiddleware:
@@ -136,7 +149,7 @@ class DoorMiddleware:
             return None
         if not request.user.is_authenticated:
             return ask_to_sign_in(request)
-        if request.user.role in who:
+        if door.lets(request.user, request.method):
             return None
         if not who and door is not SHUT:
             return HttpResponseNotAllowed(READING if door.read else ["POST"])
@@ -144,6 +157,7 @@ class DoorMiddleware:
 
 
 SHUT = Door(read=NOBODY)
+PASSWORD_FIRST = "This is not for a name that was only touched. Sign in with your password, if your role may open it."
 
 
 def ask_to_sign_in(request):
@@ -163,7 +177,7 @@ def ask_to_sign_in(request):
 
 
 def refuse(request, who):
-    sentence = who_may(who)
+    sentence = PASSWORD_FIRST if request.user.on_phone else who_may(who)
     if wants_json(request):
         return JsonResponse({"error": "not_allowed", "sentence": sentence}, status=403)
     return render(request, "403.html", {"sentence": sentence}, status=403)

@@ -89,6 +89,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "studio.phones.who_is_here",
     "studio.place.in_the_studio",
     "studio.sizes.refuse_too_much",
     "studio.doors.DoorMiddleware",

@@ -3,7 +3,21 @@
 from django.urls import include, path
 
 from studio import doors
-from studio.views import account, bases, bench, deliveries, door, dyes, health, home, lots, media, people, studio
+from studio.views import (
+    account,
+    bases,
+    bench,
+    deliveries,
+    door,
+    dyes,
+    health,
+    home,
+    lots,
+    media,
+    people,
+    phones,
+    studio,
+)
 
 own = [
     path("sign-in/", door.sign_in, name="sign-in"),
@@ -16,6 +30,9 @@ own = [
     path("people/<int:pk>/", people.person, name="person"),
     path("people/<int:pk>/password/", people.password, name="person-password"),
     path("people/<int:pk>/sign-out-everywhere/", people.sign_out_everywhere, name="person-sign-out"),
+    path("who/", phones.who, name="who"),
+    path("phones/trust/", phones.trust, name="phone-trust"),
+    path("phones/<int:pk>/stop/", phones.stop, name="phone-stop"),
     path("studio/", studio.settings_page, name="studio"),
     path("studio/first/", studio.first, name="first"),
     path("cautions/", studio.cautions, name="cautions"),

@@ -32,7 +32,14 @@ ROLES = {
 }
 
 
+LOGGERS = (Role.OWNER, Role.MAKER, Role.HELPER)
+
+
 class PersonManager(BaseUserManager):
+    def who_dye(self):
+        """Those who may sign in and log: the names a phone at the sink offers."""
+        return self.filter(is_active=True, role__in=LOGGERS).order_by("name")
+
     def create_person(self, name, password, role):
         person = self.model(name=name.strip(), role=role)
         person.set_password(password)
@@ -64,9 +71,15 @@ class Person(AbstractBaseUser):
     is_active = models.BooleanField(default=True)
     joined_at = models.DateTimeField(auto_now_add=True)
     sessions_since = models.PositiveIntegerField(default=0, help_text="Raised to end every session of this person.")
+    welcomed_at = models.DateTimeField(
+        null=True, blank=True, help_text="When a helper was shown the page of the first day."
+    )
+
+    # Whether this is somebody on a trusted phone who has not said a password: never a column, so that no `save` keeps it.
+    on_phone = False
 
     objects = PersonManager()
-    history = HistoricalRecords(excluded_fields=["password", "last_login", "sessions_since"])
+    history = HistoricalRecords(excluded_fields=["password", "last_login", "sessions_since", "welcomed_at"])
 
     USERNAME_FIELD = "name"
     REQUIRED_FIELDS = []
@@ -98,6 +111,8 @@ class Person(AbstractBaseUser):
                 raise LastOwner
             self.name, self.role, self.is_active = name, role, active
             self.save(update_fields=["name", "role", "is_active"])
+            if not (role == Role.OWNER and active):
+                self.trusted_phones.end()
             if not active:
                 # Or else their old sessions would come to life again when they are let in again.
                 self.sign_out_everywhere()
@@ -114,20 +129,25 @@ class Person(AbstractBaseUser):
         self.refresh_from_db(fields=["sessions_since"])
 
     @property
+    def role_here(self):
+        """What they may do on this device: on a trusted phone, without a password, what a helper may."""
+        return Role.HELPER if self.on_phone else Role(self.role)
+
+    @property
     def sees_costs(self):
-        return self.role in (Role.OWNER, Role.MAKER)
+        return self.role_here in (Role.OWNER, Role.MAKER)
 
     @property
     def may_log(self):
-        return self.role in (Role.OWNER, Role.MAKER, Role.HELPER)
+        return self.role_here in LOGGERS
 
     @property
     def may_make(self):
-        return self.role in (Role.OWNER, Role.MAKER)
+        return self.role_here in (Role.OWNER, Role.MAKER)
 
     @property
     def is_owner(self):
-        return self.role == Role.OWNER
+        return self.role_here == Role.OWNER
 
 
 class Market(models.TextChoices):

@@ -11,6 +11,7 @@ from django.contrib.auth.decorators import login_not_required
 from django.db import transaction
 from django.db.models import Max
 from django.shortcuts import redirect, render
+from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.cache import never_cache
@@ -35,7 +36,7 @@ LONGEST_ADDRESS = 2000
 def sign_in(request):
     if request.method == "POST":
         return _sign_in(request)
-    if request.user.is_authenticated:
+    if request.user.is_authenticated and not request.user.on_phone:
         return redirect(back_to(request))
     return _sign_in_page(request, SignInForm())
 
@@ -49,10 +50,23 @@ def _sign_in(request):
     if person is None:
         form.add_error(None, WRONG)
         return _sign_in_page(request, form, status=422)
+    # Django goes on with a session that was this person's before: one that leaked must end here, and with it what a
+    # trusted phone's own session is held to.
+    request.session.flush()
     login(request, person)
-    # Django keeps the key of a session that was this person's before; one that leaked must end here.
-    request.session.cycle_key()
-    return redirect(back_to(request))
+    return redirect(first_day(request, person) or back_to(request))
+
+
+def first_day(request, person):
+    """The page of the first day, once for each helper who was going nowhere in particular; else ""."""
+    if person.role != Role.HELPER or person.welcomed_at or asked_for(request) not in ("", settings.LOGIN_REDIRECT_URL):
+        return ""
+    try:
+        page = reverse("batches:first-day")
+    except NoReverseMatch:  # a room that is not there
+        return ""
+    Person.objects.filter(pk=person.pk).update(welcomed_at=timezone.now())
+    return page
 
 
 def locked_out(request, response, credentials):

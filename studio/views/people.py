@@ -7,14 +7,15 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.forms.people import AnothersPasswordForm, NewPersonForm, PersonForm
-from studio.models import LastOwner, Person, Role
+from studio.models import LastOwner, Person, Phone, Role
 from studio.once import only_once
 
 
 @require_safe
 def people(request):
     everyone = Person.objects.order_by("-is_active", "name")
-    return render(request, "studio/people.html", {"people": everyone, "roles": Role, "here": "studio"})
+    context = {"people": everyone, "roles": Role, "phones": Phone.objects.trusted(), "here": "studio"}
+    return render(request, "studio/people.html", context)
 
 
 @sensitive_post_parameters("password")
