@@ -92,7 +92,7 @@ def _in_unit(amount, solution):
 def _make(request, solution, form):
     parts = form.parts()
     short = [lot for lot, amount in parts if amount > lot.on_hand]
-    bottle = Lot.make_bottle(solution, volume=form.volume(), parts=parts, by=request.user, **form.facts())
+    bottle = Lot.make_bottle(solution, volume=form.volume(), parts=parts, by=request.dyeing, **form.facts())
     messages.success(request, made_in_words(bottle))
     for lot in short:
         messages.warning(request, f"More of {lot} went in than the shelf said was there: count it.")

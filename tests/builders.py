@@ -370,7 +370,7 @@ def a_whole_day(cast):
     make_vessel("Tall pot"), make_tool("Fine scale")
     spoon = Measure.objects.create(name="Bone spoon")
     MeasureWeighing.objects.create(measure=spoon, dye=dye, fillings=10, grams=2, at=NOON, by=maker)
-    Phone.objects.create(name="The phone in the stand", key_hash="0" * 64, by=cast.owner, trusted_at=NOON)
+    Phone.trust(name="the phone in the stand", by=cast.owner, clock=lambda: NOON)
     usual = HouseStep.objects.create(name="Soak as usual", kind="soak", minutes=30)
     Place.objects.create(words="bottom layer", method="jar")
     came = delivery(maker, supplier="A mill of nobody's")

@@ -61,7 +61,9 @@ class EntryForm(StudioForm):
         self.batch, self.person = batch, person
         initial = {"id": uuid4(), "by": person.pk, "pots": self.usual_pots} | kwargs.pop("initial", {})
         super().__init__(data, files, initial=initial, **kwargs)
-        self.fields["by"].queryset = Person.objects.filter(is_active=True)
+        # Where a name is touched and no password said, it is one of those that can be touched.
+        on_phone = person.on_phone
+        self.fields["by"].queryset = Person.objects.who_dye() if on_phone else Person.objects.filter(is_active=True)
 
     def name_pots(self):
         """Say which pots there are to choose from. For a page that draws the form; not needed to read what was sent."""

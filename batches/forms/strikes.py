@@ -66,7 +66,8 @@ def may_strike(person, entry):
 
 
 def is_own(person, entry):
-    return person.pk in (entry.by_id, entry.sent_by_id)
+    """Whether they did it, or sent it. All that a trusted phone sends is its owner's session, and so nobody's own."""
+    return person.pk == entry.by_id or (person.pk == entry.sent_by_id and not person.on_phone)
 
 
 def just_now(person, entry):

@@ -64,7 +64,7 @@ def entry(request, pk, name):
     page = PAGES.get(name)
     if page is None:
         return redirect("batches:sink", pk)
-    form = intake.KINDS[page.kind].form(None, batch=batch, person=request.user, initial=initial_of(request, page))
+    form = intake.KINDS[page.kind].form(None, batch=batch, person=request.dyeing, initial=initial_of(request, page))
     if isinstance(form, TickForm) and form.the_line() is None:
         return redirect("batches:sink", pk)
     return entry_page(request, batch, name, form)
@@ -135,19 +135,19 @@ def places_of(batch):
 def strike(request, pk, entry_id):
     batch = the_batch(pk)
     struck = get_object_or_404(Entry.objects.with_details().select_related("plan_line"), pk=entry_id, batch=batch)
-    if not may_strike(request.user, struck):
+    if not may_strike(request.dyeing, struck):
         return render(request, "403.html", {"sentence": NOT_YOURS_TO_STRIKE}, status=403)
     form = StrikeForm(
         None,
         batch=batch,
-        person=request.user,
+        person=request.dyeing,
         initial={"kind": "strike", "target": entry_id, "scope": ALL if "all" in request.GET else THIS},
     )
     return strike_page(request, batch, form, struck)
 
 
 def strike_page(request, batch, form, struck, status=200, sentence=""):
-    if struck and just_now(request.user, struck):
+    if struck and just_now(request.dyeing, struck):
         form.fields["reason"].help_text = "It may stay empty: you logged it a moment ago."
     context = {
         "batch": batch,
@@ -187,7 +187,9 @@ def take(request, pk):
     batch = Batch.objects.filter(pk=pk).order_by("pk").first()  # the pot alone: its run is seldom asked for
     if batch is None:
         return no_such_pot(request, machine, data)
-    answer = intake.take(data, request.FILES, batch=batch, person=request.user)
+    answer = intake.take(
+        data, request.FILES, batch=batch, person=request.who.named(data.get("by")), sent_by=request.user
+    )
     if machine:
         return JsonResponse(as_json(answer), status=answer.status)
     if request.htmx:

@@ -58,7 +58,9 @@ def pot_of(said, batches):
 def take(request, batch):
     if request.POST.get("kind") not in TAKEN:
         return intake.Answer(intake.WRONG, sentence=intake.UNKNOWN_KIND)
-    return intake.take(request.POST, request.FILES, batch=batch, person=request.user)
+    return intake.take(
+        request.POST, request.FILES, batch=batch, person=request.who.named(request.POST.get("by")), sent_by=request.user
+    )
 
 
 def said_of(answer):
@@ -80,7 +82,7 @@ def page(request, the, batches, batch, answer):
         "run": the,
         "batches": batches,
         "batch": batch,
-        "chains": judging.chains(marked(judging.made(standing), request.user)),
+        "chains": judging.chains(marked(judging.made(standing), request.dyeing)),
         "pictures": judging.pictures(standing)[:3],
         "to_do": waiting,
         "without_photo": judging.without_dry_photo(standing, batches),
@@ -114,7 +116,7 @@ def check_form(request, batch, answer, waiting):
     else:
         what = known(request.GET.get("check")) or (waiting[0].what if waiting else What.CLOTH)
         initial = {"kind": "check", "what": what, "because": entry_id(request.GET.get("because"))}
-        form = intake.KINDS["check"].form(None, batch=batch, person=request.user, initial=initial)
+        form = intake.KINDS["check"].form(None, batch=batch, person=request.dyeing, initial=initial)
     if what == What.RINSE:
         form.fields["result"].label = "Or what still comes off"
     if what == What.REMEDY:
@@ -128,7 +130,7 @@ def photo_form(request, batch, answer):
         form = answer.form if answer.state != intake.CLASH else answer.form.as_new()
     else:
         initial = {"kind": "photo", "stage": PhotoTaken.Stage.DRY}
-        form = intake.KINDS["photo"].form(None, batch=batch, person=request.user, initial=initial)
+        form = intake.KINDS["photo"].form(None, batch=batch, person=request.dyeing, initial=initial)
     form.auto_id = "photo_%s"  # both forms of the page have a note
     return form
 

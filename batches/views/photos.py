@@ -72,7 +72,9 @@ def photos(request, code):
 def take(request, batch):
     if request.POST.get("kind") != "photo":
         return intake.Answer(intake.WRONG, sentence=intake.UNKNOWN_KIND)
-    return intake.take(request.POST, request.FILES, batch=batch, person=request.user)
+    return intake.take(
+        request.POST, request.FILES, batch=batch, person=request.who.named(request.POST.get("by")), sent_by=request.user
+    )
 
 
 def kept(request, run, answer):
@@ -90,7 +92,7 @@ def form_of(request, batch, answer):
     """The form for more photos, as it was refused or anew."""
     if answer is not None and answer.form is not None:
         return answer.form if answer.state != intake.CLASH else answer.form.as_new()
-    return intake.KINDS["photo"].form(None, batch=batch, person=request.user, initial={"kind": "photo"})
+    return intake.KINDS["photo"].form(None, batch=batch, person=request.dyeing, initial={"kind": "photo"})
 
 
 # One

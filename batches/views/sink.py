@@ -48,7 +48,7 @@ ACTS = (
 @require_GET
 def sink(request, pk):
     batch = the_batch(pk)
-    return render(request, "batches/sink.html", board(batch, request.user))
+    return render(request, "batches/sink.html", board(batch, request.dyeing))
 
 
 def the_batch(pk):

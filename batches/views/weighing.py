@@ -27,7 +27,7 @@ def weigh_in(request):
             request.POST, lots=weighin.some([int(found[1]) for name in request.POST if (found := ROW.fullmatch(name))])
         )
         if form.is_valid():
-            return only_once(request, form.cleaned_data["once"], lambda: store(form, request.user))
+            return only_once(request, form.cleaned_data["once"], lambda: store(form, request.dyeing))
         return render(
             request, "batches/weigh_in.html", {"here": "shelf", "form": form, "groups": [("", form.rows())]}, status=422
         )

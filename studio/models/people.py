@@ -75,7 +75,7 @@ class Person(AbstractBaseUser):
         null=True, blank=True, help_text="When a helper was shown the page of the first day."
     )
 
-    # Whether this is somebody on a trusted phone who has not said a password: never a column, so that no `save` keeps it.
+    # Somebody on a trusted phone who has not said a password. Never a column, so that no `save` keeps it.
     on_phone = False
 
     objects = PersonManager()

@@ -83,7 +83,7 @@ def _weigh(request, measure, said):
         fillings=said["fillings"],
         grams=units.normalise(said["grams"]).number,
         at=timezone.now(),
-        by=request.user,
+        by=request.dyeing,
     )
     messages.success(request, "The weighing is kept.")
     return reverse("studio:measure", args=[measure.pk])

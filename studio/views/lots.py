@@ -83,7 +83,7 @@ def count(request, pk):
 
     def take(form):
         said = form.cleaned_data
-        Count.take(lot, said["amount"], by=request.user, at=said["at"], why=said["why"])
+        Count.take(lot, said["amount"], by=request.dyeing, at=said["at"], why=said["why"])
         return "It is counted, and the shelf says the same now."
 
     return _lot_form(request, lot, CountForm, f"Count {lot}", "Count it", take)
@@ -160,7 +160,7 @@ def _count_all(request, form):
     with transaction.atomic():
         Lot.lock([lot.pk for lot, _ in counts])
         for lot, amount in counts:
-            Count.take(lot, amount, by=request.user, clock=lambda: now)
+            Count.take(lot, amount, by=request.dyeing, clock=lambda: now)
     number = len(counts)
     messages.success(request, f"{number} {'lot is' if number == 1 else 'lots are'} counted.")
     return reverse("studio:count")
