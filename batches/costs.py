@@ -14,6 +14,7 @@ from studio.units import write_count
 
 from . import costing
 from .costing import Made, Rate, Use
+from .depth import BY_MEASURE
 from .models import (
     Addition,
     AdditionLot,
@@ -194,16 +195,20 @@ def _standing_additions(run):
 
 
 def _substances(run, studio):
-    """Dye and assistants by bought lot; once more, without an amount, where some of it was not weighed."""
+    """Dye and assistants by bought lot; once more where some was by a measure, or, without an amount, not weighed."""
     entries = _standing_additions(run)
     rows = AdditionLot.objects.filter(addition__entry__in=entries).order_by()
-    totals = dict(rows.values_list("lot").annotate(total=Sum("amount")))
+    totals, by_measure = {}, {}
+    for pk, measured, total in rows.values_list("lot", BY_MEASURE).annotate(total=Sum("amount")):
+        (by_measure if measured else totals)[pk] = total
     unweighed = _unweighed_lots(entries)
-    lots = Lot.objects.with_facts().named().in_bulk({*totals, *unweighed})
+    lots = Lot.objects.with_facts().named().in_bulk({*totals, *by_measure, *unweighed})
     for pk, lot in sorted(lots.items(), key=lambda item: (item[1].dye_id is None, str(item[1]), item[0])):
         kind = "dye" if lot.dye_id else "assistant"
         if pk in totals:
             yield Use(kind, str(lot), totals[pk], _rate(lot, studio))
+        if pk in by_measure:
+            yield Use(kind, f"{lot}, by measure", by_measure[pk], _rate(lot, studio))
         if pk in unweighed:
             yield Use(kind, f"{lot}, not weighed", None, _rate(lot, studio))
 

@@ -4,7 +4,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import Exists, F, OuterRef, Q, Sum
+from django.db.models import BooleanField, Case, Exists, F, OuterRef, Q, Sum, Value, When
 
 from recipes import dyeing
 from studio import writing
@@ -17,16 +17,18 @@ from .models import Addition, AdditionLot, BatchYarn, Bath, Entry, Move, PlanLin
 
 @dataclass(frozen=True)
 class Fed:
-    """One dye as fed: what was weighed [g], and whether some of it was not."""
+    """One dye as fed: how much is known [g], whether some of that is by a measure, and whether some is not known."""
 
     dye: Dye
     grams: Decimal
     unweighed: bool = False
+    by_measure: bool = False
 
     @property
     def words(self):
-        """ "2.60 g", "2.60 g or more", "not weighed"."""
-        weighed = write_g(readable(self.grams), writing.current().system)
+        """ "2.60 g", "about 2.60 g", "2.60 g or more", "not weighed"."""
+        about = "about " if self.by_measure else ""
+        weighed = f"{about}{write_g(readable(self.grams), writing.current().system)}"
         if not self.unweighed:
             return weighed
         return f"{weighed} or more" if self.grams else "not weighed"
@@ -41,6 +43,7 @@ class Depth:
     at_least: bool = False
     carry_over: bool = False
     shared: bool = False
+    about: bool = False
 
     @property
     def pct(self):
@@ -54,9 +57,14 @@ class Depth:
 
     @property
     def words(self):
-        """What to say with the figure: "at least", "carry-over unknown", "shared"; often nothing."""
-        said = [("at least", self.at_least), ("carry-over unknown", self.carry_over), ("shared", self.shared)]
+        """What to say with the figure: "about", "at least", "carry-over unknown", "shared"; often nothing."""
+        said = [(self.hedge, self.hedge), ("carry-over unknown", self.carry_over), ("shared", self.shared)]
         return ", ".join(word for word, holds in said if holds)
+
+    @property
+    def hedge(self):
+        """What stands right before the figure, if anything: "at least", "about", "at least about"."""
+        return " ".join(word for word, holds in [("at least", self.at_least), ("about", self.about)] if holds)
 
 
 def readable(amount):
@@ -70,6 +78,14 @@ def _standing(**where):
     return Entry.objects.standing().filter(kind=Entry.Kind.ADDITION, **where)
 
 
+# An addition by a measure that was never weighed with its dye counts as weighed once a weigh-in has given it a share.
+BY_MEASURE = Case(
+    When(addition__measure__isnull=False, share_out__isnull=True, then=Value(True)),
+    default=Value(False),
+    output_field=BooleanField(),
+)
+
+
 def fed_by(group, entries):
     """{group id: [Fed]} by an entry's column, such as "batch" or "batch__run": dye that standing entries brought in.
 
@@ -78,19 +94,21 @@ def fed_by(group, entries):
     weighed = (
         AdditionLot.objects.filter(addition__entry__in=entries, lot__dye__isnull=False)
         .order_by()
-        .values_list(f"addition__entry__{group}", "lot__dye")
+        .values_list(f"addition__entry__{group}", "lot__dye", BY_MEASURE)
         .annotate(total=Sum("amount"))
     )
-    grams = defaultdict(lambda: defaultdict(Decimal))
-    for key, dye_id, total in weighed:
+    grams, about = defaultdict(lambda: defaultdict(Decimal)), set()
+    for key, dye_id, by_measure, total in weighed:
         grams[key][dye_id] += total
+        if by_measure:
+            about.add((key, dye_id))
     unweighed = _unweighed_dyes(group, entries)
     dyes = Dye.objects.in_bulk({dye for by_dye in grams.values() for dye in by_dye} | {dye for _, dye in unweighed})
     for key, dye_id in unweighed:
         grams[key][dye_id] += 0
     return {
         key: [
-            Fed(dyes[dye_id], total, (key, dye_id) in unweighed)
+            Fed(dyes[dye_id], total, (key, dye_id) in unweighed, (key, dye_id) in about)
             for dye_id, total in sorted(by_dye.items(), key=lambda item: (-item[1], item[0]))
         ]
         for key, by_dye in grams.items()
@@ -169,6 +187,7 @@ def depths_of(batches):
             at_least=any(one.unweighed for one in fed.get(batch.pk, [])),
             carry_over=batch.pk in carried,
             shared=batch.pk in moved,
+            about=any(one.by_measure for one in fed.get(batch.pk, [])),
         )
         for batch in batches
     }
@@ -235,6 +254,7 @@ def depth_of_run(batches, depths):
         at_least=any(part.at_least for part in parts),
         carry_over=any(part.carry_over for part in parts),
         shared=any(part.shared for part in parts),
+        about=any(part.about for part in parts),
     )
 
 

@@ -6,6 +6,7 @@ DOORS = {
     "batches:journal": Door(read=EVERYONE),
     "batches:find": Door(read=EVERYONE),
     "batches:shelf": Door(read=EVERYONE),
+    "batches:measure-used": Door(read=EVERYONE),
     # beginning a run
     "batches:new-run": Door(read=MAKERS),
     "batches:bare-run": Door(read=MAKERS, write=MAKERS),

@@ -3,6 +3,7 @@
 from collections import defaultdict
 from dataclasses import dataclass
 from decimal import Decimal
+from math import hypot
 
 from django.db.models import Q
 from django.utils import timezone
@@ -47,6 +48,8 @@ class Row:
     at: object = None
     planned_at_all: bool = True
     step: Decimal | None = None  # of the tool it is measured with: what it can't tell is no deviation
+    by_measure: bool = False
+    u: float = 0  # standard uncertainty of what went in by a measure; None where it is not known
 
     @property
     def off(self):
@@ -54,7 +57,12 @@ class Row:
         if self.planned is None or self.logged is None or self.unmeasured or self.done < self.of:
             return None
         off = self.logged - self.planned
-        return off if abs(off) > (self.step or 0) * max(1, self.of) else None
+        return off if self.u is not None and abs(off) > self.untold else None
+
+    @property
+    def untold(self):
+        """What the tool, or the measure (twice its uncertainty, GUM 6.2.1 with k = 2), can't tell from nothing."""
+        return max((self.step or 0) * max(1, self.of), 2 * Decimal(self.u))
 
     @property
     def over(self):
@@ -443,6 +451,10 @@ def add_to(row, entry):
         row.unmeasured = True
     else:
         row.logged = (row.logged or 0) + amount
+    if addition.by_measure:
+        row.by_measure = True
+        known = row.u is not None and addition.spread_g is not None
+        row.u = hypot(row.u, addition.spread_g) if known else None
 
 
 def shared_amount(addition):

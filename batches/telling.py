@@ -7,7 +7,7 @@ from decimal import Decimal
 from django.utils import timezone
 
 from recipes.models import How, RecipeStep
-from studio import units, writing
+from studio import shelf_words, units, writing
 from studio.naming import says_strength
 from studio.units import NO_BREAK_SPACE
 
@@ -117,13 +117,47 @@ def tell_addition(entry):
     more += [said.place] if said.place else []
     if said.taps:
         more.append(units.write_count(said.taps, "tap"))
+    if said.by_measure and said.spread_g is None:
+        more.append("weighed once only, so how far off it may be is not known")
     if said.amount is None and (shared := shared_g(said)):
         more.append(f"{amount_of(shared, 'g')} by the weigh-in")
     if as_typed(said):
         more.append(f"typed {as_typed(said)}")
     if said.plan_line_id and said.amount is not None and said.amount == said.plan_line.told:
         more.append("as planned")
-    return Line(entry, f"{said.name}, {strength_said(said)}", more, addition_colour(said))
+    return Line(entry, f"{said.name}, {amount_said(said)}", more, addition_colour(said))
+
+
+def amount_said(said):
+    """How much it was, and how that is known: "2 × Bone spoon, about 0.4 g ± 0.04 g"; "2 × Bone spoon, not weighed"."""
+    if said.measure_id is None:
+        return strength_said(said)
+    return f"{fillings_said(said)}, {measured_said(said)}"
+
+
+def fillings_said(said):
+    """ "2 × Bone spoon": a measure is called whatever the studio calls it, so it takes no s."""
+    return f"{units.write_number(said.fillings)}{NO_BREAK_SPACE}× {said.measure}"
+
+
+def measured_said(said):
+    if said.amount is None:
+        return "not weighed"
+    return shelf_words.about_g(said.amount, said.spread_g, writing.current().system)
+
+
+def powder_note(said):
+    """Powder that went in, as a line of a notebook that `recipes.notebook` reads.
+
+    Weighed: "0.4 g Rust, dissolved"; by a measure or a weigh-in: "about 0.4 g Rust, sprinkled dry"; with no amount
+    known: "Rust by eye".
+    """
+    grams = said.amount if said.amount is not None else shared_g(said)
+    if grams is None:
+        return f"{said.name} by eye"
+    about = "" if said.amount is not None and not said.by_measure else "about "
+    how = f", {said.get_how_display()}" if said.how in (How.DISSOLVED, How.SPRINKLED) else ""
+    return f"{about}{units.write_number(grams)} g {said.name}{how}"
 
 
 def strength_said(said):

@@ -10,6 +10,7 @@ from batches.views import (
     finishing,
     journal,
     judge,
+    measures,
     photos,
     prices,
     run,
@@ -26,6 +27,7 @@ app_name = "batches"
 
 urlpatterns = [
     path("shelf/", shelf.shelf, name="shelf"),
+    path("shelf/bench/measures/<int:pk>/used/", measures.used, name="measure-used"),
     path("journal/", journal.journal, name="journal"),
     path("find/", finding.find, name="find"),
     # beginning a run

@@ -11,10 +11,11 @@ from datetime import datetime, time, timedelta
 from decimal import Decimal
 
 from django.db import transaction
-from django.db.models import Exists, F, Min, OuterRef, Q, Sum
+from django.db.models import Exists, Min, OuterRef, Q, Sum
 from django.utils import timezone
 
-from studio.models import Lot, Movement, ShareOut, Tool, Weighing
+from recipes.precision import combined_u
+from studio.models import Lot, Measure, Movement, ShareOut, Tool, Weighing
 from studio.money import split
 from studio.naming import lot_name
 
@@ -88,11 +89,16 @@ def look(lot, gross_g, *, at, opening_g=None):
     if opening is None:
         return None
     uses = tuple(_open_uses(lot, opening.at, at))
-    taps = [use.taps for use in uses]
     step = Tool.step_for(max(opening.gross_g, gross_g), "g", Tool.objects.filter(retired=False))
     measured = _measured(lot, opening.at, at)
-    share = sharing.share_out_bottle if lot.unit == Lot.Unit.ML else sharing.share_out
-    return Span(opening, uses, share(opening.gross_g, gross_g, measured, taps, scale_step_g=step))
+    if lot.unit == Lot.Unit.ML:
+        share = sharing.share_out_bottle(opening.gross_g, gross_g, measured, _counted(uses), scale_step_g=step)
+    else:
+        off = _measured_u(lot, opening.at, at)
+        share = sharing.share_out(
+            opening.gross_g, gross_g, measured, _counted(uses), scale_step_g=step, measured_u_g=off
+        )
+    return Span(opening, uses, share)
 
 
 def opening_of(lot, at):
@@ -123,10 +129,36 @@ def _measured(lot, begin, end):
     return max(-(taken.aggregate(total=Sum("amount"))["total"] or Decimal(0)), Decimal(0))
 
 
+def _measured_u(lot, begin, end):
+    """How far off the measured uses may be [g]: of those that came by a measure of the studio's own.
+
+    All fillings of one measure lean on the same mean, so they are taken together, not one use at a time. A measure
+    that was weighed only once adds nothing: how far off it is, nobody knows. What came off a scale is far surer.
+    """
+    within = lot.movements.filter(at__gt=begin, at__lte=end, kind=Movement.Kind.USED, reversed_by__isnull=True)
+    used = within.filter(addition__measure__isnull=False, amount__isnull=False)
+    rows = used.order_by().values_list("addition__measure").annotate(fillings=Sum("addition__fillings"))
+    fillings = dict(rows)
+    found = []
+    for measure in Measure.objects.filter(pk__in=fillings):
+        held = measure.holds_of(lot.dye_id)
+        found.append((held.of(fillings[measure.pk])[1] if held else None) or 0)
+    return combined_u(*found)
+
+
 def _open_uses(lot, begin, end):
-    """Unweighed uses of that time that nothing has settled, each with its count of taps."""
+    """Unweighed uses of that time that nothing has settled."""
     uses = lot.movements.open_unweighed().filter(at__gt=begin, at__lte=end)
-    return uses.annotate(taps=F("addition__taps")).select_related("addition").order_by("at", "pk")
+    return uses.select_related("addition").order_by("at", "pk")
+
+
+def _counted(uses):
+    """How much each use counts for where they share: its taps, or its fillings where all were of one measure."""
+    added = [getattr(use, "addition", None) for use in uses]
+    measures = {one.measure_id for one in added if one is not None and one.measure_id}
+    if len(measures) == 1 and not any(one is not None and one.taps for one in added):
+        return [one and one.fillings for one in added]
+    return [one and one.taps for one in added]
 
 
 def _before_first_use(lot):

@@ -29,6 +29,29 @@ def in_skeins(grams, skein_g, system="metric"):
     return f"{whole} and {units.write_g(rest, system)}" if rest else whole
 
 
+def about_g(grams, u_g, system="metric"):
+    """What a spoon gave: "about 0.4 g ± 0.04 g", the uncertainty to one figure (to two where it begins with 1), and the
+    amount no finer than that (GUM 7.2.6). ``u_g`` None: "about 0.4 g".
+    """
+    if not u_g:
+        return f"about {units.write_g(grams, system)}"
+    step = Decimal(1).scaleb(u_g.adjusted() - (u_g.as_tuple().digits[0] == 1))
+    return f"about {units.write_g(grams, step=step)} ±{NO_BREAK_SPACE}{units.write_g(u_g, step=step)}"
+
+
+def each_filling(filling):
+    """One filling in words: "0.2 g, ±\u00a012\u00a0% each; 6 fillings ±\u00a05\u00a0%"."""
+    grams = f"{units.write_number(filling.grams, digits=3)}{NO_BREAK_SPACE}g"
+    if filling.spread_g is None:
+        return f"{grams}; weighed once, so how far off one is, is not known"
+    one, six = (f"±{NO_BREAK_SPACE}{_pct(filling.off_pct(count))}" for count in (1, 6))
+    return f"{grams}, {one} each; 6 fillings {six}"
+
+
+def _pct(pct):
+    return units.write_pct(pct, digits=2 if pct >= 1 else 1)
+
+
 def came_in_skeins(received, skein_g):
     """Whether a yarn lot came as whole skeins. What is no whole number of them came on cones, and goes by weight."""
     return skein_g is not None and not Decimal(received) % skein_g

@@ -2,16 +2,21 @@
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.db.models import F, Max
+from django.utils.html import format_html
 
 from batches.telling import capital
 from recipes.models import How
 from studio import units
-from studio.forms.fields import WholeField, WordsField
+from studio.fillings import WEIGHED_ENOUGH
+from studio.forms.fields import NumberField, WholeField, WordsField
 from studio.forms.widgets import Choices
+from studio.models import Measure
 
 from .entries import EntryForm
-from .lots import OWN_UNIT, GoneInField, LotField, assistants, bottles, jugs, powders, spoons, spoons_or_g
+from .lots import LEAST, OWN_UNIT, GoneInField, LotField, assistants, bottles, jugs, powders, spoons, spoons_or_g
 
+MOST_FILLINGS = 500
 PLACES = ("all of it", "first third", "second third", "last third")
 
 
@@ -110,6 +115,16 @@ class PowderForm(GoneInForm):
     lot = LotField(powders, label="Jar")
     amount = GoneInField(("g", "mg", "oz"), label="Amount", required=False)
     how = forms.ChoiceField(label="How", widget=Choices, required=False)
+    measure = forms.ModelChoiceField(
+        label="By a measure of your own",
+        queryset=Measure.objects.all(),
+        widget=Choices,
+        required=False,
+        empty_label="No measure",
+    )
+    fillings = NumberField(
+        label="Fillings", help_text="Whole and half ones, such as 2 or 1/2.", most=MOST_FILLINGS, required=False
+    )
     taps = WholeField(
         label="Taps or pinches",
         help_text="Counted, the weigh-in can share out what they weighed.",
@@ -119,8 +134,73 @@ class PowderForm(GoneInForm):
         required=False,
     )
 
+    def offer(self, **kwargs):
+        super().offer(**kwargs)
+        self.measures = measures_last_used_first()
+        choices = [("", "No measure"), *((measure.pk, measure_label(measure)) for measure in self.measures)]
+        self.fields["measure"].widget.choices = choices
+
+    def clean_fillings(self):
+        fillings = self.cleaned_data["fillings"]
+        if fillings is None:
+            return None
+        if fillings <= 0:
+            raise ValidationError("No filling is nothing: count them, such as 2 or 1/2, or empty the box.")
+        if fillings * 2 % 1:
+            raise ValidationError("Count whole and half fillings, such as 2 or 2 1/2.")
+        return fillings
+
+    def clean(self):
+        cleaned = super().clean()
+        measure, fillings = cleaned.get("measure"), cleaned.get("fillings")
+        if {"measure", "fillings"} & self.errors.keys() or not (measure or fillings):
+            return cleaned
+        if fillings is None:
+            self.add_error("fillings", "Count the fillings, such as 2 or 1/2, or choose “No measure”.")
+        elif measure is None:
+            self.add_error("measure", "Choose which measure was filled, or empty the box of fillings.")
+        elif cleaned.get("amount") is not None:
+            self.add_error("amount", "It was weighed or it came by measure: empty this box or that of the fillings.")
+        elif cleaned.get("unmeasured"):
+            self.add_error("fillings", "Fillings are counted here: log it with them, or empty the box first.")
+        elif cleaned.get("lot") is not None:
+            self.held = measure.holds_of(cleaned["lot"].dye_id)
+        return cleaned
+
+    held = None  # what one filling of the chosen measure holds of this dye, where that is known
+
+    def also_said(self):
+        """What to say after it is logged, if anything."""
+        said = self.cleaned_data
+        if not said.get("measure") or self.held is not None:
+            return ""
+        return (
+            f"{said['measure']} was never weighed with {said['lot'].substance}, so the amount is not known. "
+            f"Weigh {WEIGHED_ENOUGH} fillings of it, and it counts from then on."
+        )
+
     def facts(self):
-        return super().facts() | {"taps": self.cleaned_data.get("taps")}
+        said = self.cleaned_data
+        facts = super().facts() | {"taps": said.get("taps")}
+        if said.get("measure"):
+            facts |= {"measure": said["measure"], "fillings": said["fillings"]}
+            if self.held is not None:
+                grams, u = self.held.of(said["fillings"])
+                facts |= {"amount": max(round(grams, 3), LEAST), "spread_g": u and round(u, 6)}
+        return facts
+
+
+def measures_last_used_first():
+    """The measures in use, each with its `held`, the one that went into a pot last at the top. Three queries."""
+    last = Max("additions__entry__at")
+    in_use = Measure.objects.filter(retired=False).annotate(last=last)
+    return in_use.order_by(F("last").desc(nulls_last=True), "name").with_what_they_hold()
+
+
+def measure_label(measure):
+    """A measure to touch: its name, and what it holds of which dye."""
+    held = ", ".join(f"{held.dye} {units.write_g(round(held.filling.grams, 3))}" for held in measure.held)
+    return format_html('<span>{} <span class="sub">{}</span></span>', measure, held or "not weighed with any dye yet")
 
 
 class OtherForm(GoneInForm):

@@ -137,6 +137,11 @@ class Addition(Detail):
         return Lot.objects.with_facts().get(pk=lot.pk).strength_now
 
     @property
+    def by_measure(self):
+        """Whether its amount is what a measure of the studio's own holds: known, but not weighed."""
+        return self.measure_id is not None and self.amount is not None
+
+    @property
     def name(self):
         if self.lot_id:
             return str(self.lot.substance)

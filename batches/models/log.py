@@ -88,6 +88,7 @@ class EntryQuerySet(KeptQuerySet):
             "addition__lot__assistant",
             "addition__lot__solution",
             "addition__plan_line",
+            "addition__measure",
             "reading",
             "move__yarn__lot__base",
             "move__yarn__base",

@@ -296,7 +296,8 @@ def said_of(answer):
         return answer.form.kept_words(len({entry.batch_id for entry in answer.entries}))
     lines = lines_of(list(Entry.objects.filter(pk=first.pk).with_details().select_related("plan_line")))
     what = lines[0].what if lines else "Logged"
+    also = f" {answer.form.also_said()}".rstrip() if hasattr(answer.form, "also_said") else ""
     more, pots = len(answer.entries) - 1, len({entry.batch_id for entry in answer.entries})
     if more and pots == more + 1:
-        return f"Logged: {what}, in each of {pots} pots."
-    return f"Logged: {what}{f', and {more} more lines' if more > 1 else ', and one more line' if more else ''}."
+        return f"Logged: {what}, in each of {pots} pots.{also}"
+    return f"Logged: {what}{f', and {more} more lines' if more > 1 else ', and one more line' if more else ''}.{also}"

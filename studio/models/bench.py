@@ -2,13 +2,14 @@
 
 from collections import defaultdict
 from decimal import Decimal
-from statistics import stdev
 from typing import NamedTuple
 
 from django.db import models
 from django.db.models import CheckConstraint, Q, UniqueConstraint
 from django.db.models.functions import Lower
 from simple_history.models import HistoricalRecords
+
+from studio.fillings import Filling, filling_from
 
 from .fields import ExactDecimalField, Kept, above_zero, one_of, unknown_or_above_zero
 
@@ -111,6 +112,10 @@ class Tool(models.Model):
         return "g" if self.kind == self.Kind.SCALE else "mL"
 
     @classmethod
+    def scales(cls):
+        return list(cls.objects.filter(kind=cls.Kind.SCALE, retired=False))
+
+    @classmethod
     def step_for(cls, amount, unit, tools):
         """The step of the finest of `tools` that takes this amount at once; the finest of all when none does."""
         fitting = [tool for tool in tools if tool.unit == unit]
@@ -119,6 +124,17 @@ class Tool(models.Model):
             (tool.step for tool in roomy or fitting),
             default=Decimal("0.01") if unit == "g" else Decimal("0.5"),
         )
+
+
+class MeasureQuerySet(models.QuerySet):
+    def with_what_they_hold(self):
+        """[Measure], each with its `held`: what `holds` says. Three queries, however many."""
+        scales = Tool.scales()
+        weighings = MeasureWeighing.objects.select_related("dye").order_by("dye__name", "pk")
+        found = list(self.prefetch_related(models.Prefetch("weighings", weighings)))
+        for measure in found:
+            measure.held = measure.holds(scales)
+        return found
 
 
 class Measure(models.Model):
@@ -131,6 +147,7 @@ class Measure(models.Model):
     note = models.TextField(blank=True, default="")
     retired = models.BooleanField(default=False)
 
+    objects = MeasureQuerySet.as_manager()
     history = HistoricalRecords()
 
     class Meta:
@@ -140,28 +157,37 @@ class Measure(models.Model):
     def __str__(self):
         return self.name
 
-    def holds(self):
-        """What one filling holds, dye by dye, from its weighings. Costs a query unless `weighings` was prefetched."""
+    def holds(self, scales=None):
+        """[Holds] by dye, from its weighings. `scales`: the studio's, where they are at hand already.
+
+        Costs a query unless `weighings` was prefetched, and one for the scales.
+        """
         by_dye = defaultdict(list)
         for weighing in self.weighings.all():
             by_dye[weighing.dye].append(weighing)
-        return [Holds.of(dye, weighings) for dye, weighings in by_dye.items()]
+        scales = Tool.scales() if scales is None else scales
+        return [Holds(dye, filling_of(weighings, scales)) for dye, weighings in by_dye.items()]
+
+    def holds_of(self, dye_id):
+        """The `Filling` with one dye; None where it was never weighed with it. Costs two queries.
+
+        What it holds of another dye says nothing: powders pack differently.
+        """
+        weighings = list(self.weighings.filter(dye=dye_id)) if dye_id else []
+        return filling_of(weighings, Tool.scales()) if weighings else None
 
 
 class Holds(NamedTuple):
     """What one filling of a measure holds of one dye."""
 
     dye: object
-    grams: Decimal  # of one filling, on average
-    spread: Decimal | None  # standard deviation of a filling between weighings; None from a single weighing
-    fillings: int
+    filling: Filling
 
-    @classmethod
-    def of(cls, dye, weighings):
-        fillings = sum(weighing.fillings for weighing in weighings)
-        each = [weighing.grams / weighing.fillings for weighing in weighings]
-        grams = sum(weighing.grams for weighing in weighings) / fillings
-        return cls(dye, grams, stdev(each) if len(each) > 1 else None, fillings)
+
+def filling_of(weighings, scales):
+    """The `Filling` that these weighings of one measure with one dye come to."""
+    step = Tool.step_for(max(weighing.grams for weighing in weighings), "g", scales)
+    return filling_from([(weighing.fillings, weighing.grams) for weighing in weighings], step)
 
 
 class MeasureWeighing(Kept):

@@ -163,7 +163,5 @@ def three(number):
 
 
 @register.filter
-def as_fine_as(spread, grams):
-    """How far weighings lie apart, to the last figure that `three` writes of the weight itself: "0.01" of 0.455."""
-    last = Decimal(1).scaleb(grams.adjusted() - 2)
-    return units.write_number(max(spread.quantize(last), last), digits=3)
+def each_filling(filling):
+    return shelf_words.each_filling(filling)

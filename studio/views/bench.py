@@ -25,7 +25,7 @@ def bench(request):
         "vessels": vessels,
         "care": [*(["jars"] if jars else []), *(["microwave"] if microwave else [])],
         "tools": Tool.objects.order_by("retired", "kind", "step"),
-        "measures": Measure.objects.order_by("retired", "name"),
+        "measures": Measure.objects.order_by("retired", "name").with_what_they_hold(),
         "here": "shelf",
     }
     return render(request, "studio/shelf/bench.html", context)

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from studio.shelf_words import came_in_skeins, said
+from studio.shelf_words import about_g, came_in_skeins, said
 
 
 @pytest.mark.parametrize(
@@ -35,3 +35,19 @@ def test_a_studio_in_ounces_reads_ounces():
 @pytest.mark.parametrize(("received", "skein_g", "skeins"), [(1000, 100, True), (1850, 100, False), (50, None, False)])
 def test_what_is_no_whole_number_of_skeins_came_on_a_cone(received, skein_g, skeins):
     assert came_in_skeins(Decimal(received), skein_g and Decimal(skein_g)) is skeins
+
+
+@pytest.mark.parametrize(
+    ("grams", "u", "said"),
+    [
+        ("0.4", "0.0392", "about 0.4 g ± 0.04 g"),
+        ("0.4567", "0.0392", "about 0.46 g ± 0.04 g"),
+        ("0.4567", "0.0149", "about 0.457 g ± 0.015 g"),
+        ("12.3456", "0.951", "about 12.3 g ± 1 g"),
+        ("30", "25", "about 30 g ± 30 g"),
+        ("0.4567", None, "about 0.4567 g"),
+        ("0.4", "0", "about 0.4 g"),
+    ],
+)
+def test_what_a_spoon_gave_is_said_no_finer_than_it_is_known(grams, u, said):
+    assert about_g(Decimal(grams), u and Decimal(u)).replace("\N{NO-BREAK SPACE}", " ") == said

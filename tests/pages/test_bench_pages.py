@@ -7,7 +7,6 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from studio.models import Assistant, Document, Dye, Measure, MeasureWeighing, Tool, Vessel
-from studio.templatetags.shelf import as_fine_as
 from tests import builders
 from tests.pages.shelf_forms import BAD_AMOUNTS, BAD_WORDS, boxes, problems, send
 
@@ -119,10 +118,10 @@ def test_a_measure_is_known_by_weighing_it(cast, client_of):
     send(browser, url, dye=str(soot.pk), fillings="10", grams="0.8")
     send(browser, url, dye=str(soot.pk), fillings="10", grams="1.0")
     (holds,) = Measure.objects.get().holds()
-    # Mean 0.09 g; two values 0.08 and 0.10 have a sample standard deviation of 0.02 / sqrt(2).
-    assert (holds.grams, holds.fillings) == (Decimal("0.09"), 20)
-    assert round(holds.spread, 6) == Decimal("0.014142")
-    assert "0.09 g" in browser.get(url).content.decode()
+    # Mean 0.09 g; tens that lie 0.014142 g apart for each filling are of fillings that lie root 10 times as far apart.
+    assert (holds.filling.grams, holds.filling.fillings) == (Decimal("0.09"), 20)
+    assert round(holds.filling.spread_g, 6) == Decimal("0.044721")
+    assert "0.09\N{NO-BREAK SPACE}g" in browser.get(url).content.decode()
 
 
 @pytest.mark.parametrize(
@@ -165,5 +164,47 @@ def test_no_part_of_a_form_leaves_a_box_out(cast, client_of, kind):
     assert sorted(shown) == sorted(field.name for field in form.visible_fields())
 
 
-def test_a_spread_is_said_as_finely_as_its_weight():
-    assert [as_fine_as(Decimal(spread), Decimal("0.455")) for spread in ("0.00987", "0.0002")] == ["0.01", "0.001"]
+def test_the_page_says_what_a_spoon_is_good_for(cast, client_of):
+    soot = builders.make_dye("Soot")
+    spoon = Measure.objects.create(name="Bone spoon")
+    browser = client_of(cast.helper)
+    url = f"/shelf/bench/measures/{spoon.pk}/"
+    send(browser, url, dye=str(soot.pk), fillings="10", grams="2.0")
+    assert "weighed once, so how far off one is, is not known" in browser.get(url).content.decode()
+    send(browser, url, dye=str(soot.pk), fillings="10", grams="2.1")
+    page = browser.get(url).content.decode()
+    # Mean 0.205 g; s = root 10 times 0.01/√2 = 0.0224 g: 10.9 %; six are ±√(6 + 36/20)·s on 1.23 g: 5.1 %.
+    assert "0.205\N{NO-BREAK SPACE}g, ±\N{NO-BREAK SPACE}11\N{NO-BREAK SPACE}% each" in page
+    assert "6 fillings ±\N{NO-BREAK SPACE}5.1\N{NO-BREAK SPACE}%" in page
+    assert "from 20 fillings in 2 weighings" in page
+
+
+def test_the_bench_asks_no_more_for_many_spoons(cast, client_of, django_assert_max_num_queries):
+    browser = client_of(cast.helper)
+    dyes = [builders.make_dye(f"Dye {n}") for n in range(4)]
+    for n in range(5):
+        spoon = Measure.objects.create(name=f"Spoon {n}")
+        for dye in dyes:
+            MeasureWeighing.objects.create(
+                measure=spoon, dye=dye, fillings=10, grams=2, at=builders.NOON, by=cast.maker
+            )
+    browser.get("/shelf/bench/")
+    with django_assert_max_num_queries(12):
+        page = browser.get("/shelf/bench/").content.decode()
+    assert page.count("weighed once") == 20
+
+
+def test_where_a_spoon_was_used(cast, client_of, django_assert_max_num_queries):
+    spoon = Measure.objects.create(name="Bone spoon")
+    browser = client_of(cast.viewer)
+    url = f"/shelf/bench/measures/{spoon.pk}/used/"
+    assert "Nothing has gone into a pot by it yet." in browser.get(url).content.decode()
+    jar = builders.receive_powder(cast.maker)
+    for _ in range(6):
+        pot = builders.one_pot(cast.maker)
+        builders.addition(cast.helper, pot, jar, "0.4", measure=spoon, fillings=2, spread_g=Decimal("0.04"))
+    browser.get(url)
+    with django_assert_max_num_queries(12):
+        page = browser.get(url).content.decode()
+    assert page.count("× Bone spoon, about 0.4") == 6 and pot.run.code in page
+    assert browser.get("/shelf/bench/measures/9999/used/").status_code == 404

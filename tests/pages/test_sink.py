@@ -16,6 +16,7 @@ from PIL import Image
 from batches.intake import KINDS
 from batches.models import Entry, Run
 from batches.views.entries import PAGES
+from studio.models import Measure, MeasureWeighing
 from tests import builders
 
 
@@ -421,3 +422,25 @@ def test_a_pot_that_is_not_there(helper, pot):
 
 def test_an_unknown_page_goes_back_to_the_sink(helper, pot):
     assert helper.get(address(pot, "entry", "telegram")).url == address(pot, "sink")
+
+
+def test_powder_by_a_spoon_goes_in_from_the_page(helper, pot, shelf, cast):
+    spoon = Measure.objects.create(name="Bone spoon")
+    page = helper.get(address(pot, "entry", "powder"))
+    assert "Bone spoon" in page.content.decode() and "not weighed with any dye yet" in page.content.decode()
+    said = {"kind": "powder", "page": "powder", "lot": shelf["soot"].pk, "measure": spoon.pk, "fillings": "1/2"}
+    after = helper.post(address(pot), said | {"id": hidden(page, "id")}, follow=True).content.decode()
+    assert "was never weighed with" in after and "Weigh 10 fillings of it" in after
+    wrong = helper.post(address(pot), said | {"id": str(uuid4()), "fillings": "a heap"})
+    assert wrong.status_code == 422 and "a heap" in wrong.content.decode()
+    MeasureWeighing.objects.create(
+        measure=spoon, dye=shelf["soot"].dye, fillings=10, grams=2, at=builders.NOON, by=cast.maker
+    )
+    assert f"{shelf['soot'].dye} 0.2" in helper.get(address(pot, "entry", "powder")).content.decode()
+    after = helper.post(address(pot), said | {"id": str(uuid4()), "fillings": "2"}, follow=True).content.decode()
+    assert "× Bone spoon, about 0.4" in after and "was never weighed" not in after
+
+
+def test_a_studio_without_spoons_sees_no_list_of_them(helper, pot):
+    page = helper.get(address(pot, "entry", "powder")).content.decode()
+    assert 'name="measure"' not in page and 'name="taps"' in page
