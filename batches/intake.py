@@ -26,7 +26,7 @@ from studio import album, darkroom
 from studio.models import Lot
 from studio.money import split
 
-from .forms import additions, entries, photos, planned, strikes
+from .forms import additions, entries, photos, planned, strikes, timers
 from .models import (
     Addition,
     Batch,
@@ -41,6 +41,8 @@ from .models import (
     State,
     StepDone,
     Strike,
+    Timer,
+    TimerEnded,
     Weighed,
     Work,
 )
@@ -215,7 +217,11 @@ def addition_parts(form, pots):
 
 
 def reading_parts(form, pots):
-    return [Part(Reading.log, pot, form.facts()) for pot in pots]
+    parts = [Part(Reading.log, pot, form.facts()) for pot in pots]
+    if minutes := form.cleaned_data.get("look"):
+        again = {"what": Timer.What.LOOK, "minutes": Decimal(minutes)}
+        parts += [Part(Timer.log, pot, again, mark="look") for pot in pots]
+    return parts
 
 
 def step_parts(form, pots):
@@ -359,19 +365,47 @@ def line_part(line, form=None):
     return Part(Addition.log, line.batch, facts, mark=line.position)
 
 
+# Timers
+
+
+def timer_parts(form, pots):
+    """A timer in each pot that was meant; for a line of the plan, where it is not in the log and not waited for yet."""
+    line = form.cleaned_data.get("line")
+    if line is None:
+        return [Part(Timer.log, pot, form.facts()) for pot in pots]
+    lines = [twin for twin in plan_lines(pots, position=line.position) if is_twin(line, twin)]
+    running = Timer.objects.running().filter(entry__plan_line__in=lines)
+    waited_for = set(running.values_list("entry__plan_line", flat=True))
+    left = [twin for twin in lines if twin.pk not in waited_for]
+    if not left:
+        raise ValueError(f"{capital(str(line))} is in the log already, or its timer runs: look at the sink page.")
+    return [Part(Timer.log, twin.batch, form.facts(twin)) for twin in left]
+
+
+def timer_end_parts(form, pots):
+    return [Part(TimerEnded.log, pot, form.facts(target), mark=target) for pot, target in form.targets(pots)]
+
+
+def timer_more_parts(form, pots):
+    return [Part(Timer.more, pot, form.facts(target)) for pot, target in form.targets(pots)]
+
+
 # A later room adds its own kind here: a row, a form in its own module, and its parts.
 KINDS = {
     "bottle": Kind(additions.BottleForm, addition_parts, starts=True, blind=True),
     "powder": Kind(additions.PowderForm, addition_parts, starts=True, blind=True),
     "other": Kind(additions.OtherForm, addition_parts, starts=True, blind=True),
     "water": Kind(additions.WaterForm, addition_parts, starts=True, blind=True),
-    "reading": Kind(entries.ReadingForm, reading_parts, starts=True, blind=True),
+    "reading": Kind(timers.LookForm, reading_parts, starts=True, blind=True),
     "step": Kind(entries.StepForm, step_parts, starts=True, blind=True),
     "move": Kind(entries.MoveForm, move_parts, starts=True, blind=True),
     "photo": Kind(photos.PhotoForm, photo_parts, before=develop_photos, locks_run=True),
     "check": Kind(entries.CheckForm, check_parts),
     "work": Kind(entries.WorkForm, work_parts),
     "words": Kind(entries.WordsForm, words_parts),
+    "timer": Kind(timers.TimerForm, timer_parts, starts=True),
+    "timer_end": Kind(timers.TimerEndForm, timer_end_parts),
+    "timer_more": Kind(timers.TimerMoreForm, timer_more_parts),
     "strike": Kind(strikes.StrikeForm, strike_parts, locks_run=True),
     "tick": Kind(planned.TickForm, tick_parts, starts=True),
     "weighed": Kind(planned.WeighedForm, weighed_parts),

@@ -11,7 +11,7 @@ from studio import shelf_words, units, writing
 from studio.naming import says_strength
 from studio.units import NO_BREAK_SPACE
 
-from .models import WAITS, Check, Entry, Move, TimeFrom, Whereabouts
+from .models import WAITS, Check, Entry, Move, TimeFrom, Timer, TimerEnded, Whereabouts
 
 STEPS = dict(RecipeStep.Kind.choices)
 PLACES = dict(Whereabouts.choices)
@@ -86,6 +86,7 @@ def lines_of(entries):
     `entries`: all of a batch's, or its newest, with `with_details()` and their plan lines.
     """
     struck = {entry.strike.target: entry for entry in entries if entry.kind == Entry.Kind.STRIKE}
+    name_what_ended(entries)
     return [line_of(entry, struck.get(entry.pk)) for entry in entries if entry.kind != Entry.Kind.STRIKE]
 
 
@@ -293,17 +294,59 @@ def tell_finish(entry):
     return Line(entry, "Finished")
 
 
+# How a timer reads while it runs, and what is said when it has ended.
+TIMERS = {
+    Timer.What.SOAK: ("Soak", "The soak"),
+    Timer.What.HOLD: ("Hold", "The hold"),
+    Timer.What.COOL: ("Cooling", "The cooling"),
+    Timer.What.SUN: ("In the sun", "The time in the sun"),
+    Timer.What.LOOK: ("Look again", "Looking again"),
+    Timer.What.OTHER: ("Timer", "The timer"),
+}
+ENDED = {
+    TimerEnded.Outcome.DONE: "is over",
+    TimerEnded.Outcome.STOPPED: "was stopped",
+    TimerEnded.Outcome.LONGER: "was given more time",
+}
+
+
 def tell_timer(entry):
-    said = entry.timer
-    return Line(entry, f"{said.get_what_display()}, {minutes(said.minutes)}, until {clock_time(said.due_at)}")
+    said, planned = entry.timer, entry.plan_line
+    name = TIMERS[said.what][0]
+    if planned and said.what == Timer.What.OTHER:
+        name = STEPS.get(planned.step, name)
+    return Line(entry, f"{name}, {minutes(said.minutes)}: until {until(said.due_at, entry.at)}")
 
 
 def clock_time(at):
     return f"{timezone.localtime(at):%H:%M}"
 
 
+def until(due_at, began):
+    """A time of day; with its day where it began on another one."""
+    due = timezone.localtime(due_at)
+    if due.date() == timezone.localtime(began).date():
+        return clock_time(due_at)
+    return f"{due.day} {due:%b}, {clock_time(due_at)}"
+
+
+def name_what_ended(entries):
+    """Tell the ends of timers which timer they name, as far as it is among these entries."""
+    timers = {}
+    for entry in entries:
+        if entry.kind == Entry.Kind.TIMER:
+            timers[entry.pk] = timers[entry.together, entry.batch_id] = entry.timer
+    for entry in entries:
+        if entry.kind == Entry.Kind.ENDED:
+            target = entry.timer_ended.target
+            entry.timer_ended.timer = timers.get(target) or timers.get((target, entry.batch_id))
+
+
 def tell_timer_ended(entry):
-    return Line(entry, f"Timer {entry.timer_ended.get_outcome_display()}")
+    said = entry.timer_ended
+    timer = getattr(said, "timer", None)
+    name = TIMERS[timer.what if timer else Timer.What.OTHER][1]
+    return Line(entry, f"{name} {ENDED[said.outcome]}")
 
 
 def tell_skein(entry):

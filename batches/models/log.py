@@ -278,7 +278,7 @@ class Detail(Kept):
 
 TO_SELL = ("first", "second")  # grades of skeins that are sold, and tagged before that
 
-# Where a step leaves the yarn, by its kind. A step that is not named here leaves it where it is.
+# Where a step, or a timer for one, leaves the yarn, by its kind. One that is not named here leaves it where it is.
 AFTER_STEP = {
     "soak": Whereabouts.SOAKING,
     "scour": Whereabouts.IN_POT,
@@ -363,14 +363,15 @@ def settle_where(batch):
     if batch.state == State.PLANNED:
         return
     where = Whereabouts.SOAKING
-    told = batch.entries.standing().filter(kind__in=["addition", "step", "move", "finish"]).in_order()
+    told = batch.entries.standing().filter(kind__in=["addition", "step", "move", "finish", "timer"]).in_order()
     to_sell = models.Count("finish__outputs", filter=Q(finish__outputs__grade__in=TO_SELL))
     told = told.annotate(outputs=models.Count("finish__outputs"), to_sell=to_sell)
-    for kind, step, place, outputs, sold in told.values_list("kind", "step__kind", "move__where", "outputs", "to_sell"):
+    named = ("kind", "step__kind", "timer__what", "move__where", "outputs", "to_sell")
+    for kind, step, timer, place, outputs, sold in told.values_list(*named):
         if kind == Entry.Kind.FINISH:
             where = _after_finish(where, outputs, sold)
         elif kind == Entry.Kind.ADDITION and where == Whereabouts.SOAKING:
             where = Whereabouts.IN_POT
         else:
-            where = place or AFTER_STEP.get(step, where)
+            where = place or AFTER_STEP.get(step or timer, where)
     batch.go(where)

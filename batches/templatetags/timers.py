@@ -1,0 +1,50 @@
+"""What is due, on every page. All tags of one page share one query."""
+
+from uuid import uuid4
+
+from django import template
+from django.utils import timezone
+
+from batches import timers
+
+register = template.Library()
+
+
+def for_page(context, **facts):
+    request = context.get("request")
+    return {"now": timezone.now(), "user": context.get("user"), "request": request} | facts
+
+
+@register.inclusion_tag("batches/_timers.html", takes_context=True)
+def timers_at(context, batch):
+    """``{% timers_at batch %}``: on the sink page of this pot: those of its run in full, the others by the way."""
+    rows = timers.rows_of_request(context.get("request"))
+    own = [row for row in rows if row.run.pk == batch.run_id]
+    return for_page(context, batch=batch, own=own, others=[row for row in rows if row not in own], full=True)
+
+
+@register.inclusion_tag("batches/_timers.html", takes_context=True)
+def timers_bar(context):
+    """``{% timers_bar %}``: a slim bar with the nearest ones, where any runs."""
+    rows = timers.rows_of_request(context.get("request"))
+    return for_page(context, others=rows[: timers.FEW], more=len(rows[timers.FEW :]), full=False)
+
+
+@register.inclusion_tag("batches/_next_timer.html", takes_context=True)
+def next_timer(context, batch, line, pots=1):
+    """``{% next_timer batch line pots %}``: the button that starts the time of a planned step, in its form.
+
+    Where its timer runs already there is none: the timer's own row ends it.
+    """
+    runs = [row for row in timers.rows_of_request(context.get("request")) if row.entry.plan_line_id]
+    runs = [row for row in runs if row.run.pk == batch.run_id and row.entry.plan_line.position == line.position]
+    words = "" if runs else timers.start_words(line)
+    minutes = f"{line.minutes:f}" if words else ""
+    facts = {"words": words, "minutes": minutes, "running": bool(runs), "pots": pots}
+    return facts | {"batch": batch, "line": line, "id": uuid4()}
+
+
+@register.filter
+def pot_for(row, batch):
+    """``{{ row|pot_for:batch }}``: the pot that a row's buttons send to."""
+    return row.pot_for(batch)

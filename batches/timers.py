@@ -1,0 +1,172 @@
+"""What is waited for, as pages show it: one row for what one touch started, when it is due, and what to do then.
+
+All running timers are fetched by one query, once for each request.
+"""
+
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from uuid import uuid4
+
+from django.utils import timezone
+
+from recipes.models import RecipeStep
+
+from .models import State, Timer
+from .telling import STEPS, capital, clock_time, minutes
+from .under_way import pots_in_words
+
+FORGOTTEN = timedelta(hours=24)  # later than this nobody is at the pot: it waits in the journal, and calls no more
+FEW = 3  # rows of the bar under the masthead
+
+# What it is called while it runs, and when it is over.
+NAMES = {
+    Timer.What.SOAK: ("Soak", "Soak is over"),
+    Timer.What.HOLD: ("Hold", "Hold is over"),
+    Timer.What.COOL: ("Cooling", "Cooling is over"),
+    Timer.What.SUN: ("In the sun", "Time in the sun is over"),
+    Timer.What.LOOK: ("Look again", "Look again: is it clear?"),
+    Timer.What.OTHER: ("Timer", "Time is up"),
+}
+
+# The large button of a planned step, by its kind: what has to be so before the time counts.
+STARTS = {
+    RecipeStep.Kind.SOAK: "It is in: start",
+    RecipeStep.Kind.SCOUR: "It is in: start",
+    RecipeStep.Kind.WASH: "It is in: start",
+    RecipeStep.Kind.MORDANT: "At heat: start",
+    RecipeStep.Kind.HOLD: "At heat: start",
+    RecipeStep.Kind.HEAT: "Heat is on: start",
+    RecipeStep.Kind.STRIP: "It is in: start",
+    RecipeStep.Kind.COOL: "Heat is off: start",
+}
+
+
+@dataclass
+class Row:
+    """Timers that one touch started and that are due together: one thing to see to, in one or more pots."""
+
+    timers: list
+    now: datetime
+    ids: tuple = field(default_factory=lambda: (uuid4(), uuid4(), uuid4()))
+
+    @property
+    def timer(self):
+        return self.timers[0]
+
+    @property
+    def entry(self):
+        return self.timer.entry
+
+    @property
+    def key(self):
+        """What an end names to mean all of them."""
+        return self.timer.pk
+
+    @property
+    def due_at(self):
+        return self.timer.due_at
+
+    @property
+    def over(self):
+        return self.due_at <= self.now
+
+    @property
+    def forgotten(self):
+        return self.now - self.due_at > FORGOTTEN
+
+    @property
+    def looks(self):
+        return self.timer.what == Timer.What.LOOK
+
+    @property
+    def names(self):
+        """(while it runs, when it is over)"""
+        line, words = self.entry.plan_line, self.entry.words
+        if self.timer.what != Timer.What.OTHER or not (line or words):
+            return NAMES[self.timer.what]
+        name = STEPS[line.step] if line and line.step != RecipeStep.Kind.OTHER else words or line.words
+        name = capital(name or STEPS[line.step])
+        return name, f"{name}: time is up"
+
+    @property
+    def name(self):
+        return self.names[self.over]
+
+    @property
+    def until(self):
+        """When it is due, as the clock shows it; with the day where that is another one."""
+        due, today = timezone.localtime(self.due_at), timezone.localtime(self.now).date()
+        if due.date() == today:
+            return clock_time(self.due_at)
+        return f"{'tomorrow ' if due.date() == today + timedelta(days=1) else f'{due.day} {due:%b}, '}{clock_time(due)}"
+
+    @property
+    def when(self):
+        return f"late since {self.until}" if self.over else f"until {self.until}"
+
+    @property
+    def run(self):
+        return self.entry.batch.run
+
+    @property
+    def pots(self):
+        """ "jars 1 to 4", or the one pot's own name."""
+        batches = [timer.entry.batch for timer in self.timers]
+        return batches[0].pot_name if len(batches) == 1 else pots_in_words(batches)
+
+    @property
+    def all_of(self):
+        """ "in both pots", "in all 8 jars"; "" for a lone pot."""
+        many = len(self.timers)
+        if many == 1:
+            return ""
+        kind = self.pots.split()[0]
+        return f"in both {kind}" if many == 2 else f"in all {many} {kind}"
+
+    @property
+    def began(self):
+        """How long it was to take, and since when."""
+        return f"{minutes(self.timer.minutes)} from {clock_time(self.entry.at)}"
+
+    @property
+    def line_words(self):
+        return self.entry.plan_line.words if self.entry.plan_line else ""
+
+    @property
+    def logs_step(self):
+        return bool(self.timer.step)
+
+    def is_of(self, batch):
+        return any(timer.entry.batch_id == batch.pk for timer in self.timers)
+
+    def pot_for(self, batch):
+        """The pot to send to: this one, where the row is of it."""
+        return batch if self.is_of(batch) else self.entry.batch
+
+
+def rows(now=None, since=FORGOTTEN):
+    """[Row] of all timers that are waited for, the first due first. One query."""
+    now = now or timezone.now()
+    found = {}
+    running = Timer.objects.running().filter(due_at__gt=now - since)
+    for timer in running.exclude(entry__batch__state__in=[State.FINISHED, State.ABANDONED]).for_rows():
+        key = (timer.entry.together or timer.pk, timer.due_at)
+        found.setdefault(key, Row([], now)).timers.append(timer)
+    return list(found.values())
+
+
+def rows_of_request(request):
+    """The rows, fetched once for a page; none for who may not log."""
+    person = getattr(request, "user", None)
+    if person is None or not person.is_authenticated or not person.may_log:
+        return []
+    if not hasattr(request, "timer_rows"):
+        request.timer_rows = rows()
+    return request.timer_rows
+
+
+def start_words(line):
+    """What the button says that starts the time of a planned step: "At heat: start 45 min"; "" where it has none."""
+    if line is None or line.is_amount or not line.minutes:
+        return ""
+    return f"{STARTS.get(line.step, 'Start')} {minutes(line.minutes)}"
