@@ -25,6 +25,8 @@ from batches.models import (
     Stamp,
     StepDone,
     Strike,
+    Timer,
+    TimerEnded,
     Work,
 )
 from batches.yarns import Yarn, to_dye_again
@@ -304,6 +306,23 @@ class Telling:
     def step(self, kind, c=None, minutes=None, *, pot=None, by=None, words=""):
         facts = {"kind": kind, "temperature_c": c, "minutes": minutes}
         return [StepDone.log(batch, stamp, **facts) for batch, stamp in self.stamps(pot, by, words=words)]
+
+    def timer(self, what, minutes=None, *, pot=None, by=None, line="", words=""):
+        """Something is waited for from now; `line`: the kind of the planned step it is for. Returns the entries."""
+        found = []
+        for batch, stamp in self.stamps(pot, by, words=words):
+            planned = batch.plan.get(step=line) if line else None
+            length = D(minutes or planned.minutes)
+            found.append(Timer.log(batch, stamp, what=what, minutes=length, plan_line=planned))
+        return found
+
+    def end(self, timers, outcome="done", *, by=None):
+        """What these timers of one touch were for is done."""
+        together = self.teller.uuid() if len(timers) > 1 else None
+        for entry in timers:
+            stamp = self.teller.stamp(self.moment, by or self.by, together=together)
+            TimerEnded.log(entry.batch, stamp, target=entry.pk, outcome=outcome)
+        return self
 
     def read(self, *, c=None, ph=None, clear="", pot=None, by=None, words=""):
         facts = {"temperature_c": c, "ph": None if ph is None else D(ph), "clear": clear}

@@ -28,6 +28,8 @@ def jars_since_this_morning(studio):
     run.after(3).step("heat", 70, words="In the warm box, lids loose.")
     run.photo("quince-jars-today", "wet", "Six this time", pot=None)
     run.after(40).read(c=58, pot=1)
+    run.moment = max(run.moment, studio.days.now - timedelta(minutes=49))
+    run.timer("hold", 45, by="Pia")  # over a few minutes ago, and nobody has looked yet
 
 
 def kiln_door_half_way(studio):
@@ -44,6 +46,8 @@ def kiln_door_half_way(studio):
     run.after(4)
     for line, (batch, stamp) in zip(plum, run.stamps(None, "Pia"), strict=True):
         Weighed.log(batch, stamp, plan_line=line)
+    run.moment = studio.days.now - timedelta(minutes=8)
+    run.timer("hold", 25, words="Let the ochre strike")
 
 
 def ferry_tomorrow(studio):

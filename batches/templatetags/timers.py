@@ -20,14 +20,20 @@ def timers_at(context, batch):
     """``{% timers_at batch %}``: on the sink page of this pot: those of its run in full, the others by the way."""
     rows = timers.rows_of_request(context.get("request"))
     own = [row for row in rows if row.run.pk == batch.run_id]
-    return for_page(context, batch=batch, own=own, others=[row for row in rows if row not in own], full=True)
+    others = [row for row in rows if row.run.pk != batch.run_id]
+    alarm = next((row for row in rows if not row.over), None)
+    return for_page(context, batch=batch, own=own, others=others, alarm=alarm, full=True)
 
 
 @register.inclusion_tag("batches/_timers.html", takes_context=True)
-def timers_bar(context):
-    """``{% timers_bar %}``: a slim bar with the nearest ones, where any runs."""
+def timers_bar(context, script=False):
+    """``{% timers_bar script=True %}``: a slim bar with the nearest ones, where any runs.
+
+    `script`: on pages that have not got it by themselves.
+    """
     rows = timers.rows_of_request(context.get("request"))
-    return for_page(context, others=rows[: timers.FEW], more=len(rows[timers.FEW :]), full=False)
+    shown = rows[: timers.FEW]
+    return for_page(context, others=shown, more=len(rows) - len(shown), full=False, script=script)
 
 
 @register.inclusion_tag("batches/_next_timer.html", takes_context=True)
