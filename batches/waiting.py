@@ -9,6 +9,7 @@ from django.utils import timezone
 from studio.models import Movement
 from studio.units import write_count
 
+from . import weighin
 from .models import Addition, Batch, Check, Entry, Output, State, Whereabouts
 
 BLEEDING = [Check.Result.SOME, Check.Result.A_LOT, Check.Result.RUNNING]
@@ -16,7 +17,7 @@ BLEEDING = [Check.Result.SOME, Check.Result.A_LOT, Check.Result.RUNNING]
 
 @dataclass(frozen=True)
 class Wait:
-    """One thing that waits: which run (None: the whole studio), why, and the one thing to do about it."""
+    """One thing that waits: which run (None: `what` of the whole studio), why, and the one thing to do about it."""
 
     kind: str
     run: object
@@ -24,16 +25,19 @@ class Wait:
     action: str
     url: str
     urgent: bool = False
+    what: str = ""
 
 
 def waits(runs, person, today=None):
     """[Wait] of what this person can see to, the most pressing first.
 
-    `runs`: with their batches prefetched, newest first. Up to seven queries, however many runs.
+    `runs`: with their batches prefetched, newest first. A fixed number of queries, however many runs.
     """
-    today = today or timezone.localdate()
+    now = timezone.localtime()
+    today = today or now.date()
     found = []
     if person.may_log:
+        found += [_before_use(jars)] if (jars := weighin.wanted_before_use(now)) else []
         bleeding = still_bleeding(runs)
         found += [_bleeds(run, entry) for run, entry in bleeding.items()]
         found += [_unweighed(count)] if (count := unweighed(runs)) else []
@@ -55,7 +59,13 @@ def _bleeds(run, entry):
 def _unweighed(count):
     why = f"{write_count(count, 'addition')} {'was' if count == 1 else 'were'} not weighed."
     jars = "jar" if count == 1 else "jars"
-    return Wait("unweighed", None, why, f"Put the {jars} on the scale", reverse("batches:weigh-in"))
+    return Wait("unweighed", None, why, f"Put the {jars} on the scale", reverse("batches:weigh-in"), what="Weigh-in")
+
+
+def _before_use(jars):
+    many = "1 jar or bottle" if jars == 1 else f"{jars} jars and bottles"
+    why = f"{many} for today, not weighed since last used."
+    return Wait("before_use", None, why, "Weigh in before you begin", reverse("batches:weigh-in"), what="Weigh-in")
 
 
 def _due(run, today):

@@ -14,6 +14,7 @@ from django.db import transaction
 from django.db.models import Exists, Min, OuterRef, Q, Sum
 from django.utils import timezone
 
+from recipes.models import How
 from recipes.precision import combined_u
 from studio.models import Lot, Measure, Movement, ShareOut, Tool, Weighing
 from studio.money import split
@@ -35,6 +36,9 @@ SMALL_STEPS = 5
 SMALL_PART = Decimal("0.05")
 
 ASKED_FOR = timedelta(days=14)
+MOST = 200
+NOON_IS_OVER = 14  # o'clock: from here on the day's jars come back
+MORNING_ENDS = 11  # o'clock: what was used by then may come back as well
 
 FILLED = (Movement.Kind.RECEIVED, Movement.Kind.MADE, Movement.Kind.RETURNED)
 MEASURED = (Movement.Kind.USED, Movement.Kind.MADE_INTO, Movement.Kind.TIPPED)
@@ -53,15 +57,18 @@ class Span:
         return list(zip(self.open_uses, self.result.parts, strict=True)) if self.result.is_shared else []
 
 
-def weigh(lot, gross_g, *, by, clock=timezone.now, opening_g=None):
+def weigh(lot, gross_g, *, by, clock=timezone.now, opening_g=None, empty_g=None):
     """Weigh a lot's container [g]; share out what was taken unweighed since it was last weighed. -> Weighing
 
     `opening_g`: its weight before the first unweighed use, as somebody noted it; taken only while no weighing
-    opens the span. Raises ValueError with a sentence for a weight below the empty container's.
+    opens the span. `empty_g`: what the container weighs empty, where somebody says it now. Raises ValueError with a
+    sentence for a weight below the empty container's.
     """
     with transaction.atomic():
         lot = Lot.lock([lot.pk])[lot.pk]
         now = clock()
+        if empty_g is not None:
+            lot.correct(by=by, why="Said at the weigh-in.", clock=lambda: now, tare_g=empty_g)
         refuse_lighter_than_empty(lot, gross_g)
         if opening_g is not None:
             refuse_lighter_than_empty(lot, opening_g)
@@ -73,10 +80,12 @@ def weigh(lot, gross_g, *, by, clock=timezone.now, opening_g=None):
     return closing
 
 
-def refuse_lighter_than_empty(lot, gross_g):
-    if lot.tare_g is not None and gross_g < lot.tare_g:
+def refuse_lighter_than_empty(lot, gross_g, empty_g=None):
+    """`empty_g`: as somebody says it now; else as the shelf knows it."""
+    empty_g = lot.empty_g() if empty_g is None else empty_g
+    if None not in (empty_g, gross_g) and gross_g < empty_g:
         raise ValueError(
-            f"{weight(gross_g)} is less than the empty container weighs ({weight(lot.tare_g)}): "
+            f"{weight(gross_g)} is less than the empty container weighs ({weight(empty_g)}): "
             "weigh it again, with its lid."
         )
 
@@ -210,37 +219,100 @@ def _in_the_way(found):
 # What to weigh
 
 
-def to_weigh(since):
-    """Jars and bottles touched since then, or lately left with an unweighed use open. A fixed number of queries.
+BY_HAND = (How.SPRINKLED, How.PAINTED, How.DIPPED)  # what goes in so is known by weighing its jar or bottle
+
+
+def touched(since):
+    """Jars and bottles used since then and not weighed after it; and those lately left with an unweighed use open.
 
     An older open use, which no pair of weights may ever settle, does not ask for its jar for ever.
     """
-    lot = {"lot": OuterRef("pk")}
-    touched = Movement.objects.filter(**lot, kind=Movement.Kind.USED, at__gte=since, reversed_by__isnull=True)
-    left_open = Movement.objects.open_unweighed().filter(**lot, at__gte=since - ASKED_FOR)
-    lots = Lot.objects.filter(base__isnull=True).with_unweighed()
-    return _with_last(lots.filter(Exists(touched) | Exists(left_open)))
+    lately = USES.filter(lot=OuterRef("pk"), at__gte=since).filter(_after_the_last_weighing())
+    left_open = Movement.objects.open_unweighed().filter(lot=OuterRef("pk"), at__gte=since - ASKED_FOR)
+    return _containers().filter(Exists(lately) | Exists(left_open))
 
 
-def for_today(but=()):
-    """Jars and bottles that plans of runs still open name and that nobody has touched yet: for the morning."""
-    lines = PlanLine.objects.promised().with_done().filter(done=False)
-    lots = Lot.objects.filter(base__isnull=True, pk__in=lines.values("lot")).exclude(pk__in=but).with_unweighed()
-    return _with_last(lots)
+def before_use(day):
+    """Jars and bottles that open plans until this day name, not weighed since they were last used: for the morning.
+
+    A bottle that a syringe measures out of, and that nobody weighs, tells nothing on the scale.
+    """
+    lines = PlanLine.objects.promised().filter(batch__run__day__lte=day).with_done().filter(done=False)
+    of_it = lines.filter(lot=OuterRef("pk"))
+    told = Q(unit=Lot.Unit.G) | Exists(of_it.filter(Q(how__in=BY_HAND) | Q(told__isnull=True))) | Exists(WEIGHED)
+    used = USES.filter(lot=OuterRef("pk")).filter(_after_the_last_weighing())
+    return _containers().filter(Exists(of_it), told).filter(~Exists(WEIGHED) | Exists(used))
+
+
+def wanted_before_use(now):
+    """How many jars and bottles a morning asks for; 0 once it is over."""
+    at = timezone.localtime(now)
+    return before_use(at.date()).count() if at.hour < NOON_IS_OVER else 0
 
 
 def some(pks):
     """These jars and bottles, to be weighed because somebody says so."""
-    return _with_last(Lot.objects.filter(base__isnull=True, pk__in=pks).with_unweighed())
+    return _containers().filter(pk__in=pks)
 
 
-def _with_last(lots):
-    return list(
-        lots.named()
-        .with_on_hand()
-        .prefetch_related("weighings")
-        .order_by("solution__name", "dye__name", "assistant__name", "pk")[:200]
-    )
+def others(but):
+    """All other jars and bottles that hold something."""
+    return _containers().with_on_hand().filter(on_hand__gt=0).exclude(pk__in=but)
+
+
+def listed(lots):
+    """Jars and bottles with all that the page says of each, first those that somebody waits to know of. A fixed number
+    of queries.
+    """
+    shown = lots.with_unweighed().with_on_hand().with_facts().named().prefetch_related("weighings")
+    return list(shown.order_by("-has_unweighed", "solution__name", "dye__name", "assistant__name", "pk")[:MOST])
+
+
+USES = Movement.objects.filter(kind=Movement.Kind.USED, reversed_by__isnull=True)
+WEIGHED = Weighing.objects.filter(lot=OuterRef("pk"))
+
+
+def _after_the_last_weighing():
+    """Of a movement: its lot was not weighed since."""
+    return ~Exists(Weighing.objects.filter(lot=OuterRef("lot"), at__gte=OuterRef("at")))
+
+
+def _containers():
+    return Lot.objects.filter(base__isnull=True)
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Whether it is the weigh-in before the work or after it, and what each part of its page asks for."""
+
+    morning: bool
+    asked: list
+    planned: list
+    used: list
+    rest: list
+
+    @property
+    def lots(self):
+        return [*self.asked, *self.planned, *self.used, *self.rest]
+
+
+def sheet(now, asked=()):
+    """The `Sheet` of this moment. It is the evening's once something used today is not weighed yet, or it is late.
+
+    A jar that was used yesterday and is planned today stands with the planned ones while it is morning, else with the
+    used: one number settles both.
+    """
+    at = timezone.localtime(now)
+    asked = listed(some(asked)) if asked else []
+    used = listed(touched(at.replace(hour=0, minute=0, second=0, microsecond=0)))
+    planned = listed(before_use(at.date()))
+    morning = at.hour < NOON_IS_OVER and not (used and at.hour >= MORNING_ENDS)
+    seen = {lot.pk for lot in asked}
+    parts = [planned, used] if morning else [used, planned]
+    for part in parts:
+        part[:] = [lot for lot in part if lot.pk not in seen]
+        seen |= {lot.pk for lot in part}
+    return Sheet(morning, asked, planned, used, listed(others(seen)))
 
 
 # What it came to
@@ -290,14 +362,15 @@ def _use(share):
 def tell(weighings):
     """`Told` for each of these weighings (a queryset), with what every unweighed use had."""
     rows = weighings.select_related("lot", "by", "closes__opening").prefetch_related(
-        "lot__contents__source__dye", "lot__dye", "lot__solution", "lot__assistant"
+        "lot__contents__source__dye", "lot__dye", "lot__solution", "lot__assistant", "lot__corrections"
     )
     return [_told(weighing) for weighing in rows]
 
 
 def _told(weighing):
     lot, share_out = weighing.lot, getattr(weighing, "closes", None)
-    net = None if lot.tare_g is None else weighing.gross_g - lot.tare_g
+    empty_g = lot.empty_g()
+    net = None if empty_g is None else weighing.gross_g - empty_g
     if share_out is None:
         before = lot.weighings.filter(at__lt=weighing.at).exists()
         return Told(lot, weighing, net, [AFTER_REFILL if before else FIRST_KEPT], [])

@@ -137,7 +137,7 @@ class Teller:
     def weigh(self, name, moment, *, gone=0, by="Pia"):
         """Weigh the jar or bottle in use: what the books say is in it, less what has `gone` unweighed."""
         lot = self.lot(name)
-        gross = lot.on_hand_now() + lot.tare_g - D(gone)
+        gross = lot.on_hand_now() + lot.empty_g() - D(gone)
         return weighin.weigh(lot, gross, by=self.who(by), clock=lambda: moment)
 
     # --- beginning a run

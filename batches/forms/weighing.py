@@ -6,7 +6,7 @@ from django import forms
 from django.utils import timezone
 
 from batches import weighin
-from batches.telling import amount_of, weight
+from batches.telling import amount_of, lot_colour, weight
 from studio import writing
 from studio.forms.base import QuietBoundField, dress
 from studio.forms.fields import AmountField
@@ -19,7 +19,9 @@ MOST_G = 200_000
 
 
 class WeighInForm(OnceForm):
-    """For each lot its weight now, the weight before where none was kept, and "it is right" where it looks wrong."""
+    """For each lot its weight now; what it weighs empty and weighed before, where nobody has said; and "it is right"
+    where it looks wrong.
+    """
 
     bound_field_class = QuietBoundField
 
@@ -29,10 +31,14 @@ class WeighInForm(OnceForm):
         units = ("oz", "g", "kg") if writing.current().system == "us" else ("g", "kg")
         for lot in lots:
             name = lot_name(lot)
-            self._add(
-                f"gross_{lot.pk}",
-                AmountField(units, label=name, above_zero=True, most=MOST_G, required=False),
-            )
+            gross = AmountField(units, label=name, above_zero=True, most=MOST_G, required=False)
+            gross.widget.attrs["enterkeyhint"] = "next"
+            self._add(f"gross_{lot.pk}", gross)
+            if lot.empty_g() is None:
+                self._add(
+                    f"empty_{lot.pk}",
+                    AmountField(units, label=f"{name} empty, with its lid", most=MOST_G, required=False),
+                )
             if lot.has_unweighed and not list(lot.weighings.all()):
                 self._add(
                     f"opening_{lot.pk}",
@@ -52,34 +58,40 @@ class WeighInForm(OnceForm):
         dress(field, field.label)
 
     def rows(self):
-        """What the page shows of each lot, with its fields."""
-        return [
-            self._row(lot, max(lot.weighings.all(), key=lambda weighing: (weighing.at, weighing.pk), default=None))
+        """{lot id: what the page shows of it, with its fields}."""
+        return {
+            lot.pk: self._row(
+                lot, max(lot.weighings.all(), key=lambda weighing: (weighing.at, weighing.pk), default=None)
+            )
             for lot in self.lots
-        ]
+        }
 
     def _row(self, lot, last):
+        empty_g = lot.empty_g()
         return {
             "lot": lot,
             "name": lot_name(lot),
             "gross": self[f"gross_{lot.pk}"],
+            "colour": lot_colour(lot),
             "opening": self[f"opening_{lot.pk}"] if f"opening_{lot.pk}" in self.fields else None,
+            "empty": self[f"empty_{lot.pk}"] if empty_g is None else None,
             "sure": self[f"sure_{lot.pk}"] if self._asks(lot) else None,
             "last": last,
             "last_said": weight(last.gross_g) if last else "",
-            "empty_said": weight(lot.tare_g) if lot.tare_g is not None else "",
+            "empty_said": weight(empty_g) if empty_g is not None else "",
             "expected_said": self._expected(lot),
-            "net_said": weight(last.gross_g - lot.tare_g) if last and lot.tare_g is not None else "",
+            "net_said": weight(last.gross_g - empty_g) if last and empty_g is not None else "",
         }
 
     @staticmethod
     def _expected(lot):
         """What the container should weigh by the shelf, where the empty one's weight is known; "" otherwise."""
-        if lot.tare_g is None or lot.on_hand is None or lot.on_hand < 0:
+        empty_g = lot.empty_g()
+        if empty_g is None or lot.on_hand is None or lot.on_hand < 0:
             return ""
         if lot.has_unweighed:
-            return f"at most {weight(lot.tare_g + lot.on_hand)}"
-        return f"about {weight(round(lot.tare_g + lot.on_hand, 1))}"
+            return f"at most {weight(empty_g + lot.on_hand)}"
+        return f"about {weight(round(empty_g + lot.on_hand, 1))}"
 
     def _asks(self, lot):
         return lot.pk in getattr(self, "doubted", ()) or (self.is_bound and self[f"sure_{lot.pk}"].data)
@@ -90,19 +102,22 @@ class WeighInForm(OnceForm):
         for lot in self.lots:
             if cleaned.get(f"gross_{lot.pk}") is not None:
                 self._judge(lot)
-            elif cleaned.get(f"opening_{lot.pk}") is not None and f"gross_{lot.pk}" not in self.errors:
+            elif f"gross_{lot.pk}" not in self.errors and self._says_another(lot):
                 self.add_error(f"gross_{lot.pk}", "Write what it weighs now as well: one weight alone says nothing.")
         if not self.errors and not self.weights():
             self.add_error(None, "Nothing is written yet: write the weight of at least one jar or bottle.")
         return cleaned
 
+    def _says_another(self, lot):
+        return any(self.cleaned_data.get(f"{name}_{lot.pk}") is not None for name in ("opening", "empty"))
+
     def _judge(self, lot):
         """A weight that can't be, or that says more is gone than there was, is asked about once."""
         gross, opening = self.grams(f"gross_{lot.pk}"), self.grams(f"opening_{lot.pk}")
+        empty = self.grams(f"empty_{lot.pk}")
         try:
-            weighin.refuse_lighter_than_empty(lot, gross)
-            if opening is not None:
-                weighin.refuse_lighter_than_empty(lot, opening)
+            for full in (gross, opening):
+                weighin.refuse_lighter_than_empty(lot, full, empty)
         except ValueError as problem:
             self.add_error(f"gross_{lot.pk}", str(problem))
             return
@@ -122,9 +137,9 @@ class WeighInForm(OnceForm):
         return None if amount is None else Weighing._meta.get_field("gross_g").rounded(to_g(*amount))
 
     def weights(self):
-        """[(lot, gross g, opening g or None)] of what was written, in the order of the lots' keys."""
+        """[(lot, gross g, opening g or None, empty g or None)] of what was written, in the order of the lots' keys."""
         written = [
-            (lot, self.grams(f"gross_{lot.pk}"), self.grams(f"opening_{lot.pk}"))
+            (lot, *(self.grams(f"{name}_{lot.pk}") for name in ("gross", "opening", "empty")))
             for lot in sorted(self.lots, key=lambda lot: lot.pk)
         ]
         return [row for row in written if row[1] is not None]

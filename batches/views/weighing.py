@@ -15,48 +15,56 @@ from batches.forms.weighing import WeighInForm
 from studio.models import Weighing
 from studio.once import only_once
 
-ROW = re.compile(r"gross_([0-9]{1,15})")
+ANY = re.compile(r"(?:gross|opening|empty)_([0-9]{1,15})")
 KEY = re.compile(r"[0-9]{1,15}")
 
 
 @never_cache
 @require_http_methods(["GET", "POST"])
 def weigh_in(request):
+    """The jars and bottles of this hour, a number each. One page for the morning and for the evening."""
     if request.method == "POST":
-        form = WeighInForm(
-            request.POST, lots=weighin.some([int(found[1]) for name in request.POST if (found := ROW.fullmatch(name))])
-        )
+        form = WeighInForm(request.POST, lots=weighin.listed(weighin.some(written(request.POST))))
         if form.is_valid():
             return only_once(request, form.cleaned_data["once"], lambda: store(form, request.dyeing))
-        return render(
-            request, "batches/weigh_in.html", {"here": "shelf", "form": form, "groups": [("", form.rows())]}, status=422
-        )
-    asked = weighin.some([int(key) for key in request.GET.getlist("lot")[:50] if KEY.fullmatch(key)])
-    known = {lot.pk for lot in asked}
-    touched = [lot for lot in weighin.to_weigh(start_of_today()) if lot.pk not in known]
-    known |= {lot.pk for lot in touched}
-    planned = weighin.for_today(but=known)
-    form = WeighInForm(lots=[*asked, *touched, *planned])
-    rows = {row["lot"].pk: row for row in form.rows()}
-    groups = [
-        ("Asked for", [rows[lot.pk] for lot in asked]),
-        ("Used today, or used without weighing", [rows[lot.pk] for lot in touched]),
-        ("Planned, not used yet", [rows[lot.pk] for lot in planned]),
-    ]
-    return render(
-        request,
-        "batches/weigh_in.html",
-        {"here": "shelf", "form": form, "groups": [group for group in groups if group[1]]},
-    )
+        return page(request, {lot.pk for lot in form.lots}, refused=True)
+    return page(request, {int(key) for key in request.GET.getlist("lot")[:50] if KEY.fullmatch(key)})
 
 
-def start_of_today():
-    return timezone.localtime().replace(hour=0, minute=0, second=0, microsecond=0)
+def written(data):
+    """Keys of the jars and bottles that something was written for."""
+    return [int(found[1]) for name, text in data.items() if text.strip() and (found := ANY.fullmatch(name))]
+
+
+def page(request, asked, refused=False):
+    """The page; where it was refused, with what was written on it and what to put right."""
+    sheet = weighin.sheet(timezone.now(), asked)
+    form = WeighInForm(request.POST if refused else None, lots=sheet.lots)
+    form.full_clean()
+    rows = form.rows()
+    context = {
+        "here": "shelf",
+        "form": form,
+        "sheet": sheet,
+        "groups": [(heading, [rows[lot.pk] for lot in lots]) for heading, lots in groups_of(sheet) if lots],
+        "rest": [rows[lot.pk] for lot in sheet.rest],
+    }
+    return render(request, "batches/weigh_in.html", context, status=422 if refused else 200)
+
+
+def groups_of(sheet):
+    """[(heading, lots)] in the order in which they are put on the scale."""
+    planned, used = ("Weigh these before you begin", sheet.planned), ("Used, and not weighed since", sheet.used)
+    parts = [planned, used] if sheet.morning else [used, planned]
+    return [("Asked for", sheet.asked), *parts]
 
 
 def store(form, person):
     """Weigh what was written, lots in key order. The address of what came of it."""
-    made = [weighin.weigh(lot, gross, by=person, opening_g=opening).pk for lot, gross, opening in form.weights()]
+    made = [
+        weighin.weigh(lot, gross, by=person, opening_g=opening, empty_g=empty).pk
+        for lot, gross, opening, empty in form.weights()
+    ]
     return f"{reverse('batches:weigh-in-result')}?{urlencode({'from': min(made), 'to': max(made)})}"
 
 

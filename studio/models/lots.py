@@ -65,11 +65,12 @@ class LotQuerySet(KeptQuerySet):
         return self.annotate(on_hand=Coalesce(Subquery(total), zero))
 
     def with_facts(self):
-        """Adds `cost_now`, `strength_now` and `use_by_now`: what the lot was received with, as corrected since."""
+        """Adds `cost_now`, `strength_now`, `use_by_now` and `tare_now`: what it came with, as corrected since."""
         return self.annotate(
             cost_now=Coalesce(_newest_known("cost_minor"), "cost_minor"),
             strength_now=Coalesce(_newest_known("strength_pct"), "strength_pct"),
             use_by_now=Coalesce(_newest_known("use_by"), "use_by"),
+            tare_now=Coalesce(_newest_known("tare_g"), "tare_g"),
         )
 
     def with_unweighed(self):
@@ -303,8 +304,17 @@ class Lot(Kept):
             return Movement.post(self, Movement.Kind.TIPPED, -amount, at=at or now, by=by, now=now, why=why)
 
     def correct(self, *, by, why="", clock=timezone.now, **said):
-        """Put a price, a strength or a use-by date right: `cost_minor`, `strength_pct`, `use_by`; None says nothing."""
+        """Put right what a lot came with: `cost_minor`, `strength_pct`, `use_by`, `tare_g`; None says nothing."""
         return LotCorrection.objects.create(lot=self, recorded_at=clock(), by=by, why=why, **said)
+
+    def empty_g(self):
+        """Weight of the empty container [g] as it was said last, or None. Asks a query unless `corrections` were
+        prefetched or the lot comes `with_facts`.
+        """
+        if hasattr(self, "tare_now"):
+            return self.tare_now
+        said = [correction.tare_g for correction in self.corrections.all() if correction.tare_g is not None]
+        return said[-1] if said else self.tare_g
 
     def get_absolute_url(self):
         return reverse("studio:lot", args=[self.pk])
@@ -331,7 +341,7 @@ class Lot(Kept):
 
 
 class LotCorrection(Kept):
-    """Something learned about a lot after it came: its price, its strength, a later use-by date.
+    """Something learned about a lot after it came: its price, its strength, a later use-by date, its empty container.
 
     The newest counts.
     """
@@ -340,6 +350,7 @@ class LotCorrection(Kept):
     cost_minor = models.BigIntegerField(null=True, blank=True)
     strength_pct = ExactDecimalField(null=True, blank=True)
     use_by = models.DateField(null=True, blank=True)
+    tare_g = ExactDecimalField(null=True, blank=True)
     why = models.CharField(max_length=200, blank=True, default="")
     recorded_at = models.DateTimeField()
     by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
@@ -348,10 +359,14 @@ class LotCorrection(Kept):
         ordering = ["recorded_at", "pk"]
         constraints = [
             CheckConstraint(
-                condition=Q(cost_minor__isnull=False) | Q(strength_pct__isnull=False) | Q(use_by__isnull=False),
+                condition=Q(cost_minor__isnull=False)
+                | Q(strength_pct__isnull=False)
+                | Q(use_by__isnull=False)
+                | Q(tare_g__isnull=False),
                 name="lot_correction_says_something",
             ),
             unknown_or_not_negative("cost_minor", name="lot_correction_cost_not_negative"),
+            unknown_or_not_negative("tare_g", name="lot_correction_tare_not_negative"),
             CheckConstraint(
                 condition=Q(strength_pct__isnull=True) | Q(strength_pct__gt=0, strength_pct__lte=400),
                 name="lot_correction_strength_sensible",

@@ -7,6 +7,7 @@ from uuid import uuid4
 import pytest
 from django.urls import reverse
 from django.utils import timezone
+from lxml import html
 
 from studio.models import Movement, Weighing
 from tests import builders
@@ -156,3 +157,52 @@ def test_viewers_do_not_weigh(client_of, cast, jar):
     viewer = client_of(cast.viewer)
     assert viewer.get(WEIGH_IN).status_code == 403
     assert viewer.post(WEIGH_IN, sent(**{f"gross_{jar.pk}": "100"})).status_code == 403
+
+
+def test_a_jar_whose_empty_weight_nobody_knows_offers_to_say_it(helper, cast, jar, pot, yesterday):
+    bare = builders.receive_powder(cast.maker, at=yesterday)
+    for one in (jar, bare):
+        sprinkle(cast, pot, one)
+    page = helper.get(WEIGH_IN).content.decode()
+    assert f'name="empty_{bare.pk}"' in page and f'name="empty_{jar.pk}"' not in page
+    said = sent(**{f"gross_{bare.pk}": "150", f"empty_{bare.pk}": "41.5"})
+    shown = helper.post(WEIGH_IN, said, follow=True).content.decode()
+    assert "150\N{NO-BREAK SPACE}g, so 108.5\N{NO-BREAK SPACE}g are in it" in shown
+    sprinkle(cast, pot, bare)
+    assert "Empty it weighs 41.5\N{NO-BREAK SPACE}g" in helper.get(WEIGH_IN).content.decode()
+
+
+def test_an_empty_weight_above_the_full_one_is_refused(helper, cast, yesterday):
+    bare = builders.receive_powder(cast.maker, at=yesterday)
+    answer = helper.post(WEIGH_IN, sent(**{f"gross_{bare.pk}": "40", f"empty_{bare.pk}": "41.5"}))
+    assert answer.status_code == 422 and "less than the empty container weighs" in answer.content.decode()
+    only = helper.post(WEIGH_IN, sent(**{f"empty_{bare.pk}": "41.5"}))
+    assert only.status_code == 422 and "Write what it weighs now as well" in only.content.decode()
+
+
+def test_what_nobody_asked_for_is_one_fold_away(helper, cast, jar):
+    page = html.fromstring(helper.get(WEIGH_IN).content)
+    (fold,) = [fold for fold in page.iter("details") if f"gross_{jar.pk}" in html.tostring(fold, encoding=str)]
+    assert "1 other jar and bottle" in fold.text_content()
+    kept = helper.post(WEIGH_IN, sent(**{f"gross_{jar.pk}": "150"}))
+    assert kept.status_code == 302 and Weighing.objects.get().lot == jar
+
+
+@pytest.mark.parametrize(("hour", "heading"), [(8, "before you begin"), (18, "after the work")])
+def test_the_page_says_which_weigh_in_it_is(helper, cast, jar, hour, heading, time_machine):
+    time_machine.move_to(timezone.localtime().replace(hour=hour, minute=0) + timedelta(days=1))
+    builders.run_with_pots(cast.maker, pots=1, lines=[(jar, 1)], at=timezone.now())
+    page = helper.get(WEIGH_IN).content.decode()
+    assert f"Weigh in {heading}" in page and "Weigh these before you begin" in page
+
+
+def test_the_journal_asks_for_it_in_the_morning_until_it_is_done(helper, cast, jar, time_machine):
+    time_machine.move_to(timezone.localtime().replace(hour=8, minute=0) + timedelta(days=1))
+    builders.run_with_pots(cast.maker, pots=1, lines=[(jar, 1)], at=timezone.now())
+    asked = "1 jar or bottle for today, not weighed since last used."
+    assert asked in helper.get("/journal/").content.decode()
+    helper.post(WEIGH_IN, sent(**{f"gross_{jar.pk}": "150"}))
+    assert asked not in helper.get("/journal/").content.decode()
+    time_machine.move_to(timezone.localtime().replace(hour=15))
+    builders.run_with_pots(cast.maker, pots=1, lines=[(builders.receive_powder(cast.maker), 1)], at=timezone.now())
+    assert asked not in helper.get("/journal/").content.decode()

@@ -99,6 +99,7 @@ BAD = {
     "lot_only_bottles_continue": (ACID, {"continues": F("pk")}),
     "lot_correction_says_something": (EVERY, {"strength_pct": None}),
     "lot_correction_cost_not_negative": (EVERY, {"cost_minor": -1}),
+    "lot_correction_tare_not_negative": (EVERY, {"tare_g": -1}),
     "lot_correction_strength_sensible": (EVERY, {"strength_pct": 0}),
     "content_known_or_not": ({"source__isnull": False}, {"g_per_100": None}),
     "weighing_above_zero": (EVERY, {"gross_g": 0}),

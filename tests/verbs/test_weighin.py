@@ -1,12 +1,14 @@
 """The weigh-in: from two weights of a jar, what each use that nobody weighed had."""
 
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.utils import timezone
 
 from batches import weighin
 from batches.models import Addition, AdditionLot, Entry, Strike
-from studio.models import Movement, ShareOut, Weighing
+from studio.models import Lot, Movement, ShareOut, Weighing
 from tests import builders
 from tests.builders import clock, hours
 
@@ -193,21 +195,90 @@ def test_what_was_touched_today_is_to_be_weighed(cast, jar, pots):
     old, idle = builders.receive_powder(cast.maker), builders.receive_powder(cast.maker)
     builders.addition(cast.helper, pots[0], jar, 1, at=hours(-2))
     builders.addition(cast.helper, pots[0], old, at=hours(-20))
-    assert set(weighin.to_weigh(hours(-12))) == {jar, old}
-    assert idle not in weighin.to_weigh(hours(-12))
+    assert set(weighin.touched(hours(-12))) == {jar, old}
+    assert idle not in weighin.touched(hours(-12))
 
 
 def test_an_open_use_of_long_ago_asks_for_no_weighing(cast, pots):
     jar = builders.receive_powder(cast.maker, at=hours(-800))
     builders.addition(cast.helper, pots[0], jar, at=hours(-700))
-    assert weighin.to_weigh(hours(0)) == []
+    assert list(weighin.touched(hours(0))) == []
     builders.addition(cast.helper, pots[0], jar, at=hours(-200))
-    assert weighin.to_weigh(hours(0)) == [jar]
+    assert list(weighin.touched(hours(0))) == [jar]
 
 
 def test_what_is_planned_may_be_weighed_in_the_morning(cast, jar):
     builders.run_with_pots(cast.maker, pots=1, lines=[(jar, None)])
-    assert [lot.pk for lot in weighin.for_today()] == [jar.pk]
+    assert list(weighin.before_use(builders.DAY)) == [jar]
+
+
+def test_what_was_weighed_after_its_last_use_is_not_asked_for_again(cast, jar, pots):
+    builders.addition(cast.helper, pots[0], jar, 1, at=hours(-2))
+    weigh(cast, jar, 249, -1)
+    assert list(weighin.touched(hours(-12))) == []
+    builders.addition(cast.helper, pots[0], jar, 1, at=hours(0))
+    assert list(weighin.touched(hours(-12))) == [jar]
+
+
+def test_a_use_that_was_struck_touched_nothing(cast, jar, pots):
+    wrong = builders.addition(cast.helper, pots[0], jar, 1, at=hours(-2))
+    Strike.log(pots[0], builders.stamp(cast.helper), target=wrong.pk)
+    assert list(weighin.touched(hours(-12))) == []
+
+
+def test_the_morning_asks_for_what_is_planned_until_today_and_not_weighed_since_its_last_use(cast, jar):
+    later = builders.receive_powder(cast.maker)
+    builders.run_with_pots(cast.maker, pots=1, lines=[(jar, None)])
+    builders.run_with_pots(cast.maker, pots=1, lines=[(later, 1)], at=hours(24), start=False)
+    assert list(weighin.before_use(builders.DAY)) == [jar]
+    weigh(cast, jar, 250, 1)
+    assert list(weighin.before_use(builders.DAY)) == []
+    assert list(weighin.before_use(hours(24).date())) == [later]
+
+
+def test_a_bottle_that_a_syringe_measures_is_not_asked_for_until_it_is_weighed_once(cast):
+    measured, painted = builders.bottle(cast.maker), builders.bottle(cast.maker)
+    lines = [(measured, 40), (painted, 10)]
+    run = builders.run_with_pots(cast.maker, pots=1, start=False, lines=[])
+    rows = [builders.plan_line(*lines[0], how="bottle"), builders.plan_line(*lines[1], how="painted")]
+    run.batches.get().write_plan([], rows)
+    assert list(weighin.before_use(builders.DAY)) == [painted]
+    weigh(cast, measured, 500, 0)
+    builders.addition(cast.helper, run.batches.get(), measured, 10, at=hours(1))
+    assert set(weighin.before_use(builders.DAY)) == {painted, measured}
+
+
+def test_the_empty_container_is_said_once_and_counts_from_then_on(cast):
+    jar = builders.receive_powder(cast.maker)
+    weighin.weigh(jar, Decimal(250), by=cast.helper, empty_g=Decimal(150), clock=clock(hours(0)))
+    assert Lot.objects.with_facts().get(pk=jar.pk).tare_now == 150
+    with pytest.raises(ValueError, match="less than the empty container weighs"):
+        weighin.weigh(Lot.objects.get(pk=jar.pk), Decimal(149), by=cast.helper, clock=clock(hours(1)))
+
+
+HOURS = [(9, False, True), (10, True, True), (11, True, False), (13, False, True), (14, False, False)]
+
+
+@pytest.mark.parametrize(("hour", "used", "morning"), HOURS)
+def test_which_weigh_in_it_is(cast, jar, pots, hour, used, morning):
+    now = timezone.localtime(hours(0)).replace(hour=hour)
+    planned = builders.receive_powder(cast.maker, at=hours(-48))
+    builders.run_with_pots(cast.maker, pots=1, lines=[(planned, 1)])
+    if used:
+        builders.addition(cast.helper, pots[0], jar, 1, at=now - timedelta(hours=1))
+    sheet = weighin.sheet(now)
+    assert sheet.morning is morning
+    assert (sheet.planned, sheet.used) == ([planned], [jar] if used else [])
+
+
+def test_a_jar_that_is_both_stands_once(cast, jar, pots):
+    now = timezone.localtime(hours(0)).replace(hour=9)
+    builders.addition(cast.helper, pots[0], jar, at=now - timedelta(hours=20))
+    builders.run_with_pots(cast.maker, pots=1, lines=[(jar, 1)])
+    assert (weighin.sheet(now).planned, weighin.sheet(now).used) == ([jar], [])
+    evening = now.replace(hour=18)
+    assert (weighin.sheet(evening).planned, weighin.sheet(evening).used) == ([], [jar])
+    assert weighin.sheet(evening, asked=[jar.pk]).lots.count(jar) == 1
 
 
 def test_no_addition_is_changed_by_a_weigh_in(cast, jar, pots):
