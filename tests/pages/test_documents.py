@@ -22,8 +22,8 @@ BOTH = pytest.mark.parametrize("name", [README, DEVELOPERS])
 MODELS = vars(batches.models) | vars(recipes.models) | vars(studio.models)
 
 # Hosts and folders that a document may show: this computer, names kept for examples, and where systems keep things.
-HOSTS = {"localhost", "127.0.0.1", "dyes.example.org"}
-FOLDERS = ("/srv/", "/bin/bash", "/etc/ssl")
+HOSTS = {"localhost", "127.0.0.1", "dyes.example.org", "studio.home.arpa"}
+FOLDERS = ("/srv/", "/bin/bash", "/etc/ssl", "/etc/nginx")
 
 
 @cache
@@ -230,7 +230,7 @@ def test_a_document_shows_no_other_computer(name):
     hosts = set(re.findall(r"https?://([\w.-]+)", text(name)))
     assert hosts <= HOSTS
     folders = re.findall(r"(?:^|[\s(`=\"'])(/[a-z]\S*)", text(name), re.MULTILINE)
-    pages = {"/dyes", "/healthz", "/readyz"}
+    pages = {"/dyes", "/healthz", "/readyz", "/root.crt"}
     assert [path for path in folders if path.strip("`);,.") not in pages and not path.startswith(FOLDERS)] == []
 
 
