@@ -190,7 +190,14 @@ document.addEventListener("change", (event) => {
   for (const group of event.target.closest?.("[data-tallies]")?.querySelectorAll("[data-tally]") ?? []) tally(group);
 });
 
+/* data-plain-http: what a browser keeps from a page over plain http is said only where it does; only the browser knows,
+   since it takes this computer itself for safe. */
+function tellOfPlainHttp(root) {
+  for (const line of root.querySelectorAll("[data-plain-http]")) line.hidden = window.isSecureContext;
+}
+
 function dress(root) {
+  tellOfPlainHttp(root);
   addSteppers(root);
   offerZone(root);
   addColourChoosers(root);
@@ -204,3 +211,4 @@ document.addEventListener("htmx:load", (event) => {
   dress(event.detail.elt);
   focusErrors(event.detail.elt);
 });
+document.addEventListener("clearbath:drawn", () => tellOfPlainHttp(document)); // the sink draws its page anew in place

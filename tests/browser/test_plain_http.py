@@ -1,0 +1,100 @@
+"""A studio reached over plain http by a name of the local network, as from a phone: what the browser keeps from such a
+page, what the page says of it, and that nothing which was logged is lost.
+
+The name is mapped to this computer inside the browser. To it, that is no safe origin, while localhost is one (W3C
+"Secure Contexts", section 3.1).
+"""
+
+from types import SimpleNamespace
+from urllib.parse import urlsplit
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from batches.models import Entry
+from studio.models import Studio
+from tests import builders
+from tests.browser.conftest import QUIET
+from tests.browser.walking import AXE, PHONE
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+LAN = "studio.lan"
+KEPT_FROM_IT = """() => [window.isSecureContext, "serviceWorker" in navigator, "wakeLock" in navigator,
+    "randomUUID" in crypto, "mediaDevices" in navigator]"""
+LINE = "[data-plain-http]:visible"
+
+
+@pytest.fixture(scope="module")
+def phone(chromium):
+    """A browser for which the studio's name leads to this computer."""
+    args = (*QUIET, f"--host-resolver-rules=MAP {LAN} 127.0.0.1")
+    browser = chromium.browser_type.launch(executable_path="/usr/bin/chromium", args=args)
+    yield browser
+    browser.close()
+
+
+@pytest.fixture
+def at(transactional_db, live_server, phone, settings, sign_in):
+    """A page over plain http on which a maker is signed in, and a pot of theirs."""
+    Studio.get()
+    cast = builders.make_cast()
+    pot = builders.one_pot(cast.maker)
+    port = urlsplit(live_server.url).port
+    settings.BASE_URL = f"http://{LAN}:{port}"
+    settings.ALLOWED_HOSTS = [LAN, "localhost"]
+    context = phone.new_context(viewport=PHONE, base_url=settings.BASE_URL)
+    context.set_default_timeout(10_000)
+    page = context.new_page()
+    faults = []
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    sign_in(page, cast.maker.name)
+    yield SimpleNamespace(page=page, pot=pot, sink=f"/sink/{pot.pk}/", name=cast.maker.name, origin=settings.BASE_URL)
+    context.close()
+    assert not faults
+
+
+def log_words(at, words):
+    at.page.goto(f"{at.sink}add/note/")
+    at.page.locator("textarea").first.fill(words)
+    at.page.locator("main form[method=post] button.main").last.click()
+
+
+def test_the_browser_keeps_from_it_what_the_page_says(at):
+    at.page.goto(at.sink)
+    assert at.page.evaluate(KEPT_FROM_IT) == [False] * 5
+
+
+def test_signing_in_and_logging_work_as_ever(at):
+    log_words(at, "Smells of wet sheep")
+    at.page.get_by_text("Smells of wet sheep").first.wait_for()
+    assert urlsplit(at.page.url).path == at.sink
+    assert Entry.objects.filter(batch=at.pot, words="Smells of wet sheep").count() == 1
+
+
+@pytest.mark.parametrize("address", ["sink", "/studio/"])
+def test_one_line_says_what_to_do_about_it(at, address):
+    at.page.goto(getattr(at, address, address))
+    line = at.page.locator(LINE)
+    assert line.count() == 1 and "keep the sink’s page open" in line.locator("summary").inner_text()
+    assert line.locator("summary").bounding_box()["height"] >= 44
+    line.locator("summary").click()
+    assert "README" in line.inner_text()
+    assert not Axe().run(at.page, options=AXE).response["violations"]
+
+
+def test_on_this_computer_itself_nothing_is_said(at, live_server):
+    """There the browser keeps nothing back, though the address is an http one too."""
+    page = at.page.context.browser.new_page(base_url=live_server.url.replace("127.0.0.1", "localhost"))
+    try:
+        page.goto("/sign-in/")
+        page.get_by_label("Name").fill(at.name)
+        page.get_by_label("Password").fill(builders.PASSWORD)
+        page.get_by_role("button", name="Sign in").click()
+        page.wait_for_url("**/journal/**")
+        for address in (at.sink, "/studio/"):
+            page.goto(address)
+            assert page.evaluate("window.isSecureContext")
+            assert page.locator("[data-plain-http]").count() >= 1 and page.locator(LINE).count() == 0
+    finally:
+        page.context.close()
