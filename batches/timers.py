@@ -11,11 +11,12 @@ from django.utils import timezone
 
 from recipes.models import RecipeStep
 
-from .models import State, Timer
-from .telling import STEPS, capital, clock_time, minutes
+from .models import Entry, State, Timer
+from .telling import STEPS, capital, clock_time, lines_of, minutes
 from .under_way import pots_in_words
 
 FORGOTTEN = timedelta(hours=24)  # later than this nobody is at the pot: it waits in the journal, and calls no more
+SHORT = 40  # letters of a note that stand for the timer's name
 FEW = 3  # rows of the bar under the masthead
 
 # What it is called while it runs, and when it is over.
@@ -81,12 +82,16 @@ class Row:
     @property
     def names(self):
         """(while it runs, when it is over)"""
-        line, words = self.entry.plan_line, self.entry.words
-        if self.timer.what != Timer.What.OTHER or not (line or words):
+        line, words = self.entry.plan_line, self.entry.words.strip()
+        if self.looks:
+            return NAMES[Timer.What.LOOK]
+        if words and len(words) <= SHORT and "\n" not in words:
+            name = words.removesuffix(".")
+        elif self.timer.what == Timer.What.OTHER and line is not None:
+            name = STEPS[line.step] if line.step != RecipeStep.Kind.OTHER else line.words[:SHORT] or STEPS[line.step]
+        else:
             return NAMES[self.timer.what]
-        name = STEPS[line.step] if line and line.step != RecipeStep.Kind.OTHER else words or line.words
-        name = capital(name or STEPS[line.step])
-        return name, f"{name}: time is up"
+        return capital(name), f"{capital(name)}: time is up"
 
     @property
     def name(self):
@@ -170,3 +175,26 @@ def start_words(line):
     if line is None or line.is_amount or not line.minutes:
         return ""
     return f"{STARTS.get(line.step, 'Start')} {minutes(line.minutes)}"
+
+
+def said_of(answer):
+    """What a person reads after a touch that began or ended timers; "" where it was about something else.
+
+    `answer`: of the intake, with its entries.
+    """
+    begun = [entry.pk for entry in answer.entries if entry.kind == Entry.Kind.TIMER]
+    if begun:
+        row = Row(list(Timer.objects.filter(entry__in=begun).for_rows()), timezone.now())
+        where = f", {row.pots}" if len(row.timers) > 1 else ""
+        return f"{row.names[0]}{where}: until {row.until}. A locked phone may not ring: set its own alarm as well."
+    ended = [entry for entry in answer.entries if entry.kind == Entry.Kind.ENDED]
+    if not ended:
+        return ""
+    if getattr(answer.form, "over_already", False):
+        return "That timer was over already. This was kept beside it; no step was logged twice."
+    steps = Entry.objects.filter(kind=Entry.Kind.STEP, together__in={entry.together for entry in ended} - {None})
+    lines = lines_of(list(steps.with_details().select_related("plan_line")))
+    if not lines:
+        return "The timer has ended."
+    pots = f", in each of {len(lines)} pots" if len(lines) > 1 else ""
+    return f"Logged: {lines[0].what}{pots}."

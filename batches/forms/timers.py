@@ -23,6 +23,18 @@ OTHER_LOG = "That timer is in another log: open that pot, and end it there."
 QUICK = (5, 10, 15, 20, 30, 45, 60, 90)
 
 
+class ClockInput(forms.TextInput):
+    """The browser's own box for a time of day; a plain one for text that the browser's own would not show."""
+
+    input_type = "time"
+
+    def get_context(self, name, value, attrs):
+        context = super().get_context(name, value, {"autocomplete": "off", **(attrs or {})})
+        if value and not WhenField.CLOCK.fullmatch(str(value)):
+            context["widget"]["type"] = "text"
+        return context
+
+
 class TimerForm(EntryForm):
     """A timer begins: for a line of the plan, or by what it is for; so many minutes, or until a time of day."""
 
@@ -32,10 +44,11 @@ class TimerForm(EntryForm):
     what = forms.ChoiceField(label="What for", choices=Timer.What.choices, widget=Choices, required=False)
     quick = hidden(WholeField, least=1, most=LONGEST_MIN)
     minutes = NumberField(label="Minutes", unit="min", least=Decimal("0.5"), most=LONGEST_MIN, required=False)
-    until = WhenField(label="Or until", help_text="A time of day, such as 19:30.", future=True, required=False)
+    until = WhenField(label="Or until", help_text="Such as 19:30.", future=True, required=False, widget=ClockInput)
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
+        self.initial.setdefault("what", Timer.What.HOLD)
         lines = PlanLine.objects.filter(batch=self.batch, dye=None, assistant=None, solution=None, water=False)
         self.fields["line"].queryset = lines
 

@@ -12,10 +12,11 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 
-from batches import hazards, intake
+from batches import hazards, intake, timers
 from batches.forms.entries import ALL, THIS
 from batches.forms.planned import TickForm
 from batches.forms.strikes import NOT_YOURS_TO_STRIKE, StrikeForm, just_now, may_strike
+from batches.forms.timers import QUICK as TIMER_MINUTES
 from batches.models import Addition, Batch, Entry, PlanLine
 from batches.telling import line_of, lines_of
 from batches.views.sink import colour_of, name_of, the_batch
@@ -50,6 +51,7 @@ PAGES = {
     "photo": Page("photo", "Photos", "batches/photo_entry.html", button="Keep the photos"),
     "work": Page("work", "Work minutes", "batches/sink_work.html"),
     "check": Page("check", "Check"),
+    "timer": Page("timer", "Timer", "batches/sink_timer.html", cautions=("heat",)),
 }
 PAGE_OF_KIND = {page.kind: name for name, page in reversed(PAGES.items())}
 
@@ -88,7 +90,7 @@ def entry_page(request, batch, name, form, status=200, sentence=""):
         "everything": "all" in request.GET,
         "refused": sentence,
         "cautions": [*page.cautions, *(hazards.of_vessel(batch.vessel) if name == "heat" else [])],
-        "quick": QUICK_MINUTES,
+        "quick": TIMER_MINUTES if name == "timer" else QUICK_MINUTES,
         "second_id": uuid4(),
     }
     form.name_pots()
@@ -294,6 +296,8 @@ def said_of(answer):
         return "Struck out." if len(answer.entries) == 1 else f"{len(answer.entries)} lines struck out."
     if first.kind == Entry.Kind.PHOTO:
         return answer.form.kept_words(len({entry.batch_id for entry in answer.entries}))
+    if sentence := timers.said_of(answer):
+        return sentence
     lines = lines_of(list(Entry.objects.filter(pk=first.pk).with_details().select_related("plan_line")))
     what = lines[0].what if lines else "Logged"
     also = f" {answer.form.also_said()}".rstrip() if hasattr(answer.form, "also_said") else ""

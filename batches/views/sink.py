@@ -37,6 +37,7 @@ ACTS = (
     Act("heat", "Heat", "M7 21q-4-2.5 0-5t0-5 0-5M15 21q-4-2.5 0-5t0-5 0-5"),
     Act("reading", "Reading", "M3 18a9 9 0 0 1 18 0zM12 18l4-6"),
     Act("clear", "Clear?", "M4 12a8 8 0 1 0 16 0a8 8 0 1 0-16 0M4 12h16"),
+    Act("timer", "Timer", "M5 14a7 7 0 1 0 14 0a7 7 0 1 0-14 0M12 14v-3.5M10 3h4M12 3v4M18 6.5l1.5 1.5"),
     Act("move", "Move", "M3 12h17M14 6l6 6-6 6"),
     Act("note", "Note", "M4 6h16M4 12h16M4 18h9"),
     Act("photo", "Photo", "M3 6h18v13H3zM8.5 12.5a3.5 3.5 0 1 0 7 0a3.5 3.5 0 1 0-7 0"),
