@@ -20,7 +20,7 @@ def notices():
     if not settings.HTTPS:
         said.append(
             f"{settings.BASE_URL} is plain http: fine on this computer or a network you trust, never on the "
-            "internet. A phone's screen may then go dark at the sink, because browsers keep it awake on https only. "
+            "internet. Browsers then keep things from the sink's page: it goes dark, and opens only with a network. "
             "Set CLEARBATH_BASE_URL to an https address to change that."
         )
     if settings.DATABASES["default"]["ENGINE"].endswith("sqlite3"):

@@ -76,7 +76,7 @@ def test_signing_in_and_logging_work_as_ever(at):
 def test_one_line_says_what_to_do_about_it(at, address):
     at.page.goto(getattr(at, address, address))
     line = at.page.locator(LINE)
-    assert line.count() == 1 and "keep the sink’s page open" in line.locator("summary").inner_text()
+    assert line.count() == 1 and "keep the sink open" in line.locator("summary").inner_text()
     assert line.locator("summary").bounding_box()["height"] >= 44
     line.locator("summary").click()
     assert "README" in line.inner_text()
