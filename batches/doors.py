@@ -37,6 +37,7 @@ DOORS = {
     "batches:export": Door(read=OWNERS, write=OWNERS),
     # at the sink, and at the scale
     "batches:sink": Door(read=LOGGERS),
+    "batches:sink-all": Door(read=LOGGERS),
     "batches:entry": Door(read=LOGGERS),
     "batches:strike": Door(read=LOGGERS),
     "batches:intake": Door(read=NOBODY, write=LOGGERS),

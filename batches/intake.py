@@ -13,12 +13,13 @@ it today. The same id with other content is refused.
 """
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from decimal import Decimal
 from uuid import UUID, uuid5
 
 from django.db import IntegrityError, transaction
-from django.db.models import Q
+from django.db.models import Max, Q
 from django.utils import timezone
 
 from recipes.models import How, RecipeStep
@@ -26,7 +27,8 @@ from studio import album, darkroom
 from studio.models import Lot
 from studio.money import split
 
-from .forms import additions, entries, photos, planned, strikes, timers
+from .again import verb_and_facts
+from .forms import additions, entries, photos, planned, skeins, strikes, timers
 from .models import (
     Addition,
     Batch,
@@ -37,6 +39,7 @@ from .models import (
     PlanLine,
     Reading,
     Run,
+    SkeinDone,
     Stamp,
     State,
     StepDone,
@@ -200,13 +203,18 @@ def _stamp(part, form, sent, digest, sent_by, clock, *, alone):
     if part.words is not None:
         facts["words"] = part.words
     return Stamp(
-        id=sent if alone else uuid5(sent, f"{part.batch.pk}/{part.mark}"),
+        id=sent if alone else id_of_part(sent, part.batch, part.mark),
         together=None if alone else sent,
         sent_by=sent_by,
         digest=digest,
         clock=clock,
         **facts,
     )
+
+
+def id_of_part(sent, batch, mark=""):
+    """The id of one of several entries that one touch makes."""
+    return uuid5(sent, f"{batch.pk}/{mark}")
 
 
 # What each kind makes
@@ -226,6 +234,11 @@ def reading_parts(form, pots):
 
 def step_parts(form, pots):
     return [Part(StepDone.log, pot, form.facts()) for pot in pots]
+
+
+def again_parts(form, pots):
+    told = [(source.pk, *verb_and_facts(source)) for source in form.cleaned_data["source"]]
+    return [Part(verb, pot, facts, mark=source) for pot in pots for source, verb, facts in told]
 
 
 def move_parts(form, pots):
@@ -271,6 +284,31 @@ def photo_parts(form, pots):
         for pot in pots
         for number, picture in form.pictures
     ]
+
+
+def develop_any_photos(form):
+    """Keep the photos that came with something else. It is logged whatever becomes of them."""
+    if form.cleaned_data["photos"]:
+        with suppress(ValueError):  # what was wrong with each stands in `refused`
+            develop_photos(form)
+
+
+def skein_parts(form, pots):
+    """The skein, counted on from the last one unless its number is said, and its photos about it."""
+    sent, parts = form.cleaned_data["id"], []
+    for pot in pots:
+        number = form.cleaned_data.get("number") or next_skein(pot)
+        parts.append(Part(SkeinDone.log, pot, {"number": number}))
+        # The skein's own line is written just before: by then the row of this key is there.
+        facts = {"stage": form.stage, "about": Entry(pk=id_of_part(sent, pot))}
+        parts += [Part(PhotoTaken.log, pot, facts | {"picture": kept}, mark=mark) for mark, kept in form.pictures]
+    return parts
+
+
+def next_skein(batch):
+    """The number of the painted skein after the last one that was done."""
+    done = SkeinDone.objects.filter(entry__in=Entry.objects.standing().filter(batch=batch))
+    return (done.aggregate(last=Max("number"))["last"] or 0) + 1
 
 
 def strike_parts(form, pots):
@@ -398,7 +436,10 @@ KINDS = {
     "water": Kind(additions.WaterForm, addition_parts, starts=True, blind=True),
     "reading": Kind(timers.LookForm, reading_parts, starts=True, blind=True),
     "step": Kind(entries.StepForm, step_parts, starts=True, blind=True),
+    "usual": Kind(entries.UsualForm, step_parts, starts=True, blind=True),
+    "again": Kind(entries.AgainForm, again_parts, starts=True, blind=True),
     "move": Kind(entries.MoveForm, move_parts, starts=True, blind=True),
+    "skein": Kind(skeins.SkeinForm, skein_parts, before=develop_any_photos, starts=True, locks_run=True),
     "photo": Kind(photos.PhotoForm, photo_parts, before=develop_photos, locks_run=True),
     "check": Kind(entries.CheckForm, check_parts),
     "work": Kind(entries.WorkForm, work_parts),

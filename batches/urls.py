@@ -60,6 +60,7 @@ urlpatterns = [
     path("studio/export/", taking_out.take_out, name="export"),
     # at the sink, and at the scale
     path("sink/<int:pk>/", sink.sink, name="sink"),
+    path("sink/<int:pk>/all/", sink.sink_all, name="sink-all"),
     path("sink/<int:pk>/log/", entries.take, name="intake"),
     path("sink/<int:pk>/add/<slug:name>/", entries.entry, name="entry"),
     path("sink/<int:pk>/strike/<uuid:entry_id>/", entries.strike, name="strike"),

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 from django.utils import timezone
 
-from . import busy_months, people, plants_and_paint, second_chances, settling_in, shelf, today
+from . import busy_months, habits, people, plants_and_paint, second_chances, settling_in, shelf, today
 from .people import PASSWORD, is_demo, is_empty
 from .teller import Teller
 
@@ -47,5 +47,6 @@ class Story:
         self.studio.people = people.open_the_studio()
         with transaction.atomic():
             shelf.put_up()
+            habits.put_down()
             shelf.take_delivery(52, self.studio.days, self.studio.who("Oda"))
             shelf.weigh_the_spoon(self.studio.days, self.studio.who("Wim"))

@@ -22,6 +22,7 @@ from batches.models import (
     Output,
     PhotoTaken,
     Reading,
+    SkeinDone,
     Stamp,
     StepDone,
     Strike,
@@ -31,7 +32,7 @@ from batches.models import (
 )
 from batches.yarns import Yarn, to_dye_again
 from recipes import bottles
-from recipes.models import Colourway
+from recipes.models import Colourway, HouseStep
 from studio.models import Base, Lot, Solution, Tool, Vessel
 from studio.money import split
 
@@ -323,6 +324,16 @@ class Telling:
             stamp = self.teller.stamp(self.moment, by or self.by, together=together)
             TimerEnded.log(entry.batch, stamp, target=entry.pk, outcome=outcome)
         return self
+
+    def usual(self, name, *, pot=None, by=None, words=""):
+        """A step of the house, as usual."""
+        step = HouseStep.objects.get(name=name)
+        facts = {"kind": step.kind, "temperature_c": step.temperature_c, "minutes": step.minutes, "house_step": step}
+        return [StepDone.log(batch, stamp, **facts) for batch, stamp in self.stamps(pot, by, words=words)]
+
+    def skein_done(self, number, *, by=None):
+        """A painted skein, of the one table there is."""
+        return [SkeinDone.log(batch, stamp, number=number) for batch, stamp in self.stamps(1, by)]
 
     def read(self, *, c=None, ph=None, clear="", pot=None, by=None, words=""):
         facts = {"temperature_c": c, "ph": None if ph is None else D(ph), "clear": clear}

@@ -1,13 +1,19 @@
-"""Today at the demo studio, whatever the hour: two pots half way, jars since this morning, tomorrow planned."""
+"""Today at the demo studio, whatever the hour: two pots half way, jars since this morning, skeins being painted,
+tomorrow planned.
+"""
 
 from datetime import timedelta
 
 from batches.models import Weighed
+from recipes.models import Colourway
+
+from . import colourways
 
 
 def tell(studio):
     jars_since_this_morning(studio)
     kiln_door_half_way(studio)
+    lanterns_on_the_table(studio)
     ferry_tomorrow(studio)
 
 
@@ -25,7 +31,7 @@ def jars_since_this_morning(studio):
         run.after(3).add("Quince", None, pot=number, taps=4, **between)
         run.after(1).add("Bark", None, pot=number, by="Pia", taps=1, **between)
     run.after(4).add("Vinegar", 15, typed="1", typed_unit="metric_tbsp", by="Pia")
-    run.after(3).step("heat", 70, words="In the warm box, lids loose.")
+    run.after(3).usual("Warm box")
     run.photo("quince-jars-today", "wet", "Six this time", pot=None)
     run.after(40).read(c=58, pot=1)
     run.moment = max(run.moment, studio.days.now - timedelta(minutes=49))
@@ -48,6 +54,19 @@ def kiln_door_half_way(studio):
         Weighed.log(batch, stamp, plan_line=line)
     run.moment = studio.days.now - timedelta(minutes=8)
     run.timer("hold", 25, words="Let the ochre strike")
+
+
+def lanterns_on_the_table(studio):
+    """Six skeins being painted: every bottle has been used, and half of the skeins are done."""
+    begin = studio.days.now - timedelta(minutes=110)
+    day = begin.astimezone(studio.days.zone).date()
+    if not Colourway.objects.filter(name="Paper Lantern").exists():  # where the year is told briefly
+        colourways.write_down("Paper Lantern", colourways.PAPER_LANTERN, by=studio.who("Oda"), now=begin)
+    run = studio.planned(day, "Paper Lantern", [("Tessel 4-ply", 6)], ["Long table"], begin=begin, by="Wim")
+    run.after(2).begin().after(1)
+    run.follow(steps=4, every=2)
+    for number in (1, 2, 3):
+        run.after(5).skein_done(number)
 
 
 def ferry_tomorrow(studio):

@@ -17,7 +17,6 @@ from .entries import EntryForm
 from .lots import LEAST, OWN_UNIT, GoneInField, LotField, assistants, bottles, jugs, powders, spoons, spoons_or_g
 
 MOST_FILLINGS = 500
-PLACES = ("all of it", "first third", "second third", "last third")
 
 
 class PickField(forms.CharField):
@@ -30,22 +29,32 @@ class GoneInForm(EntryForm):
     """What every addition shares. `unit_of` says in which unit the chosen thing is kept."""
 
     unmeasured = forms.BooleanField(widget=forms.HiddenInput, required=False)
+    quick = forms.CharField(widget=forms.HiddenInput, max_length=80, required=False)
     place = WordsField(label="Where on the yarn", max_length=120, required=False)
     place_pick = PickField(label="Where on the yarn", max_length=120, required=False)
     hows = ()
     usual_how = How.ADDED
+    padded = ("amount",)
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         if "how" in self.fields:
             self.fields["how"].choices = [(how.value, capital(how.label)) for how in self.hows]
             self.initial.setdefault("how", self.usual_how)
+        if "amount" in self.fields:
+            self.fields["amount"].widget.template_name = "batches/_measure.html"
 
     def offer(self, *, first=(), everything=False, places=()):
         """Fill in what the page shows to choose from; not needed to read what was sent."""
-        picks = list(dict.fromkeys([*PLACES, *places]))
-        self.fields["place_pick"].widget.choices = [(place, capital(place)) for place in picks]
+        self.fields["place_pick"].widget.choices = [(place, capital(place)) for place in places]
         self.hidden_lots = self.fields["lot"].offer(first, everything) if "lot" in self.fields else 0
+
+    def begin_with(self, lot=None, unit=""):
+        """Begin from what was used last: the jar or bottle, and the unit it was measured in."""
+        if lot and "lot" in self.fields:
+            self.initial.setdefault("lot", lot)
+        if "amount" in self.fields:
+            self.initial.setdefault("amount", ("", unit))
 
     def unit_of(self, cleaned):
         return cleaned["lot"].unit, lambda: str(cleaned["lot"].substance)
@@ -53,12 +62,26 @@ class GoneInForm(EntryForm):
     def clean(self):
         cleaned = super().clean()
         cleaned["place"] = cleaned.get("place") or cleaned.get("place_pick") or ""
-        amount = cleaned.get("amount")
+        amount = self._touched(cleaned) if cleaned.get("quick") else cleaned.get("amount")
         if amount is not None and cleaned.get("unmeasured"):
             self.add_error("amount", "An amount is written here: log it with the amount, or empty the box first.")
         elif amount is not None and "amount" not in self.errors:
             self._keep_amount(cleaned, amount)
         return cleaned
+
+    def _touched(self, cleaned):
+        """The amount of a button, such as "5|mL"."""
+        if cleaned.get("amount") is not None or "amount" in self.errors:
+            self.add_error(
+                "amount", "One amount is written and another was touched: empty the box, or log what it says."
+            )
+            return None
+        typed, _, unit = cleaned["quick"].partition("|")
+        try:
+            cleaned["amount"] = self.fields["amount"].clean((typed, unit))
+        except ValidationError as problem:
+            self.add_error("amount", problem)
+        return cleaned.get("amount")
 
     def _keep_amount(self, cleaned, amount):
         unit, name = self.unit_of(cleaned) if self.substance_known(cleaned) else (None, "")
@@ -77,7 +100,8 @@ class GoneInForm(EntryForm):
         amount = self.cleaned_data.get("amount")
         if amount is None:
             return {"typed": "", "typed_unit": ""}
-        text = str(self["amount"].data[0] or "").strip()[:60]
+        quick = self.cleaned_data.get("quick", "").partition("|")[0]
+        text = (quick or str(self["amount"].data[0] or "")).strip()[:60]
         unit = amount.unit if amount.unit != OWN_UNIT else self.unit_of(self.cleaned_data)[0]
         return {"typed": text, "typed_unit": unit}
 

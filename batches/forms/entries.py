@@ -10,15 +10,18 @@ from datetime import timedelta
 from decimal import Decimal
 from uuid import UUID, uuid4
 
+from babel.numbers import get_decimal_symbol
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db.models import Q
 from django.utils import timezone
 from django.utils.text import capfirst
 
+from batches import again
 from batches.models import Batch, BatchYarn, Check, Entry, Move, Reading, State, TimeFrom, Whereabouts
-from recipes.models import RecipeStep
-from studio import units
+from batches.models.log import corrected
+from recipes.models import HouseStep, RecipeStep
+from studio import units, writing
 from studio.forms.base import QuietBoundField, StudioForm
 from studio.forms.fields import AmountField, NumberField, WhenField, WholeField, WordsField
 from studio.forms.supplies import LocalAmountField, temperatures
@@ -30,6 +33,10 @@ THIS, ALL = "this", "all"
 NOT_OF_THE_CONTENT = ("id", "sent_at", "offset")  # they differ when the same thing is sent again
 LONGEST_BEFORE = timedelta(days=366)
 BATHS_STAND = timedelta(days=3)  # how long a finished pot's bath may still be used again
+MOST_AGAIN = 20
+NOT_FOUND_AGAIN = "What was to be done again can't be found: log it here as a line of its own."
+SET = "set"
+AGO = [("", "Now"), ("5", "5 min ago"), ("15", "15 min ago"), ("30", "30 min ago"), (SET, "Set it")]
 
 
 def hidden(field, **kwargs):
@@ -45,6 +52,7 @@ class EntryForm(StudioForm):
     bound_field_class = QuietBoundField
     usual_pots = THIS
     pots_words = ("{} only", "All {} pots, the same in each")
+    padded = ()  # names of boxes that large keys on the page write into
 
     id = forms.UUIDField(widget=forms.HiddenInput)
     kind = forms.CharField(widget=forms.HiddenInput)
@@ -52,7 +60,8 @@ class EntryForm(StudioForm):
     offset = hidden(WholeField, least=-840, most=840)
     happened_at = hidden(WhenField, future=True)
     pots = forms.ChoiceField(choices=[(THIS, THIS), (ALL, ALL)], widget=Choices, required=False, label="Which pots")
-    when = WhenField(label="When", required=False, help_text="Empty is now.")
+    ago = forms.ChoiceField(label="When", choices=AGO, widget=Choices, required=False)
+    when = WhenField(label="The day and the time", required=False)
     paper = forms.BooleanField(label="The time is from paper notes", required=False)
     by = forms.ModelChoiceField(queryset=Person.objects.none(), label="Who did it", required=False, empty_label=None)
     note = WordsField(label="Note", rows=2, max_length=2000, required=False)
@@ -64,6 +73,8 @@ class EntryForm(StudioForm):
         # Where a name is touched and no password said, it is one of those that can be touched.
         on_phone = person.on_phone
         self.fields["by"].queryset = Person.objects.who_dye() if on_phone else Person.objects.filter(is_active=True)
+        for name in self.padded:
+            self.fields[name].widget.attrs["data-pad"] = get_decimal_symbol(writing.current().locale)
 
     def name_pots(self):
         """Say which pots there are to choose from. For a page that draws the form; not needed to read what was sent."""
@@ -136,14 +147,22 @@ class EntryForm(StudioForm):
 
     def clean(self):
         cleaned = super().clean()
-        if cleaned.get("paper") and not cleaned.get("when") and "when" not in self.errors:
-            self.add_error("when", "Write the time that the paper says, or take the tick away.")
+        ago, when = cleaned.get("ago"), cleaned.get("when")
+        if when and ago not in (None, "", SET):
+            self.add_error(
+                "when", f"Choose “{dict(AGO)[SET]}” for this time, or empty it: “{dict(AGO)[ago]}” is chosen."
+            )
+        elif not when and "when" not in self.errors:
+            if cleaned.get("paper"):
+                self.add_error("when", "Write the time that the paper says, or take the tick away.")
+            elif ago == SET:
+                self.add_error("when", "Write when it was, or choose “Now”.")
         return cleaned
 
     def stamped(self):
         """Who and when, as `Stamp` takes it."""
         said = self.cleaned_data
-        when = said.get("when")
+        when = said.get("when") or self.so_long_ago()
         time_from = (TimeFrom.PAPER if said.get("paper") else TimeFrom.SAID) if when else TimeFrom.TOUCH
         happened_at = when or said.get("happened_at")
         offset = said.get("offset")
@@ -158,6 +177,16 @@ class EntryForm(StudioForm):
             "words": said.get("note", ""),
         }
 
+    def so_long_ago(self):
+        """The moment that "15 min ago" was, or None: counted from the touch, however late it is sent, by our clock."""
+        ago = self.cleaned_data.get("ago")
+        if ago in (None, "", SET):
+            return None
+        now, sent_at = timezone.now(), self.cleaned_data.get("sent_at")
+        touched = self.cleaned_data.get("happened_at") or sent_at or now
+        touched = corrected(touched, sent_at=sent_at, received_at=now, time_from=TimeFrom.TOUCH)
+        return touched - timedelta(minutes=int(ago))
+
 
 def file_digest(file):
     found = hashlib.sha256()
@@ -168,6 +197,8 @@ def file_digest(file):
 
 
 class ReadingForm(EntryForm):
+    padded = ("temperature", "ph")
+
     temperature = LocalAmountField(temperatures, label="Temperature", least=-20, most=200, required=False)
     ph = NumberField(label="pH", help_text="Of a spoonful that has cooled.", least=0, most=14, required=False)
     clear = forms.ChoiceField(
@@ -212,6 +243,8 @@ def steps():
 
 
 class StepForm(EntryForm):
+    padded = ("temperature", "minutes")
+
     step = forms.ChoiceField(label="What was done", choices=steps, widget=Choices)
     temperature = LocalAmountField(temperatures, label="Temperature", least=-20, most=200, required=False)
     minutes = NumberField(label="How long", unit="min", least=Decimal("0.1"), most=20160, required=False)
@@ -225,6 +258,46 @@ class StepForm(EntryForm):
     def facts(self):
         said = self.cleaned_data
         return {"kind": said["step"], "temperature_c": celsius(said.get("temperature")), "minutes": said.get("minutes")}
+
+
+class UsualForm(EntryForm):
+    """A step of the studio's own, done as usual."""
+
+    pots_words = ("{} only", "All {} pots")
+
+    house_step = forms.ModelChoiceField(
+        queryset=HouseStep.objects.all(), label="As usual", widget=Choices, empty_label=None
+    )
+
+    def facts(self):
+        step = self.cleaned_data["house_step"]
+        known = {"temperature_c": step.temperature_c, "minutes": step.minutes}
+        return {"kind": step.kind, "house_step": step} | known
+
+
+class SourcesField(forms.Field):
+    """Ids of what is to be said again, oldest first, as UUIDs."""
+
+    widget = forms.MultipleHiddenInput
+
+    def to_python(self, value):
+        try:
+            return [UUID(str(said)[:60]) for said in value or ()][:MOST_AGAIN]
+        except ValueError:
+            raise ValidationError(NOT_FOUND_AGAIN) from None
+
+
+class AgainForm(EntryForm):
+    """The same as another pot of this run has just had."""
+
+    source = SourcesField()
+
+    def clean_source(self):
+        keys = self.cleaned_data["source"]
+        found = list(Entry.objects.with_details().filter(pk__in=keys, batch__run_id=self.batch.run_id).in_order())
+        if len(found) != len(set(keys)) or not all(again.may_be_repeated(entry) for entry in found):
+            raise ValidationError(NOT_FOUND_AGAIN)
+        return found
 
 
 class MoveForm(EntryForm):
@@ -327,6 +400,7 @@ class WorkForm(EntryForm):
 
     usual_pots = ALL
     pots_words = ("{} only", "All {} pots, split evenly")
+    padded = ("minutes",)
 
     minutes = NumberField(label="Minutes", unit="min", least=Decimal("0.1"), most=1440, required=False)
     quick = hidden(WholeField, least=1, most=1440)

@@ -16,7 +16,7 @@ from studio.models import Lot, Movement
 from studio.naming import lot_name, lot_number
 from studio.templatetags.parts import swatch
 
-SHOWN = 8
+SHOWN = 6
 MOST_SHOWN = 300
 LEAST = Decimal("0.001")  # what is kept: the milligram, the thousandth of a mL
 MOST = Decimal(500_000)

@@ -38,9 +38,9 @@ class PhotographsField(forms.FileField):
     widget = Photographs
 
     def clean(self, value, initial=None):
-        if not value:
+        if not value and self.required:
             raise ValidationError("Take a photo or choose one: none has arrived.", code="required")
-        return value
+        return value or []
 
 
 def limits():

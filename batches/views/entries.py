@@ -17,12 +17,14 @@ from batches.forms.entries import ALL, THIS
 from batches.forms.planned import TickForm
 from batches.forms.strikes import NOT_YOURS_TO_STRIKE, StrikeForm, just_now, may_strike
 from batches.forms.timers import QUICK as TIMER_MINUTES
-from batches.models import Addition, Batch, Entry, PlanLine
+from batches.last_used import amounts_said, last_used
+from batches.models import Batch, Entry, PlanLine
+from batches.places import places_for
 from batches.telling import line_of, lines_of
 from batches.views.sink import colour_of, name_of, the_batch
+from recipes.models import HouseStep
 from studio.views.errors import wants_json
 
-RECENT_PLACES = 4
 QUICK_MINUTES = (5, 15, 30, 60)
 
 
@@ -52,8 +54,10 @@ PAGES = {
     "work": Page("work", "Work minutes", "batches/sink_work.html"),
     "check": Page("check", "Check"),
     "timer": Page("timer", "Timer", "batches/sink_timer.html", cautions=("heat",)),
+    "skein": Page("skein", "Skein done", "batches/sink_skein.html", button="Skein done"),
 }
 PAGE_OF_KIND = {page.kind: name for name, page in reversed(PAGES.items())}
+WHOLE_RUN = "all"  # what a form that came from the page of all pots says it goes back to
 
 
 # Its page
@@ -74,6 +78,8 @@ def entry(request, pk, name):
 
 def initial_of(request, page):
     initial = {"kind": page.kind}
+    if request.GET.get("pots") == ALL:
+        initial["pots"] = ALL
     if page.kind == "tick":
         initial["line"] = request.GET.get("line", "")
     return initial
@@ -92,44 +98,70 @@ def entry_page(request, batch, name, form, status=200, sentence=""):
         "cautions": [*page.cautions, *(hazards.of_vessel(batch.vessel) if name == "heat" else [])],
         "quick": TIMER_MINUTES if name == "timer" else QUICK_MINUTES,
         "second_id": uuid4(),
+        "back": WHOLE_RUN if ALL in (request.GET.get("pots"), request.POST.get("back")) else "",
     }
     form.name_pots()
     if page.template == "batches/sink_addition.html":
         offer(context, request, batch, form)
+    elif name == "heat":
+        context["house_steps"] = [(uuid4(), step) for step in HouseStep.objects.for_method(batch.run.method)]
     return render(request, page.template, context, status=status)
 
 
 def offer(context, request, batch, form):
-    """Fill the lists of an addition's page: jars and bottles, planned ones first, and places that were said before."""
-    planned = list(
-        PlanLine.objects.filter(batch__run_id=batch.run_id, lot__isnull=False)
-        .order_by("position")
-        .values_list("lot", flat=True)
-    )
+    """Fill the page of an addition: jars and bottles, those used last first, then the planned ones; amounts and places
+    that were said before.
+    """
     line = form.the_line() if isinstance(form, TickForm) else None
     if line is not None:
-        context["line"] = line
-        context["line_name"] = name_of(line)
-        context["line_colour"] = colour_of(line)
-        context["cautions"] = hazards.of_line(line)
-        context["sheets"] = hazards.sheets_of_line(line)
+        context |= of_line(line)
         form.initial["lot"] = line.lot_id
         context["other_lot"] = str(form["lot"].value() or "") != str(line.lot_id or "") if line.is_amount else False
-        planned = [line.lot_id] if line.lot_id else planned
-    chosen = form["lot"].value() if "lot" in form.fields else None
-    first = [int(chosen)] if str(chosen or "").isdecimal() and len(str(chosen)) < 18 else []
-    form.offer(
-        first=list(dict.fromkeys([*first, *planned]))[:12], everything=context["everything"], places=places_of(batch)
-    )
+    first = lots_first(form, batch, request.dyeing, line)
+    form.offer(first=first, everything=context["everything"], places=places_for(batch, request.dyeing))
     context["hidden_lots"] = form.hidden_lots
+    context["said_before"] = said_before(form, batch, context["name"])
 
 
-def places_of(batch):
-    """Places on the yarn that this run's log and plan have named, the newest first."""
-    said = Addition.objects.filter(entry__batch__run_id=batch.run_id).exclude(place="").order_by("-entry__at")
-    planned = PlanLine.objects.filter(batch__run_id=batch.run_id).exclude(place="").order_by("position")
-    found = [*said.values_list("place", flat=True)[:30], *planned.values_list("place", flat=True)[:30]]
-    return list(dict.fromkeys(found))[:RECENT_PLACES]
+def of_line(line):
+    """What the page says of the planned line that it is about."""
+    return {
+        "line": line,
+        "line_name": name_of(line),
+        "line_colour": colour_of(line),
+        "cautions": hazards.of_line(line),
+        "sheets": hazards.sheets_of_line(line),
+    }
+
+
+def lots_first(form, batch, person, line):
+    """Keys of the lots that stand first: the chosen one, the planned line's, those used last here, those planned. What
+    this person used last is chosen, in the unit it was measured in.
+    """
+    if "lot" not in form.fields:
+        return []
+    planned = PlanLine.objects.filter(batch__run_id=batch.run_id, lot__isnull=False).order_by("position")
+    planned = [line.lot_id] if line and line.lot_id else list(planned.values_list("lot", flat=True))
+    used = last_used(batch, person, form.fields["lot"].queryset)
+    if line is None:
+        own = used.own[0] if used.own else None
+        form.begin_with(own, used.units.get(own) or used.units.get("", ""))
+    chosen = str(form["lot"].value() or "")
+    first = [int(chosen)] if chosen.isdecimal() and len(chosen) < 18 else []
+    return list(dict.fromkeys([*first, *used.lots, *planned]))[:12]
+
+
+def said_before(form, batch, name):
+    """[(lot or None, value, words, whether it is of what is chosen)]: amounts to touch instead of typing one."""
+    if "amount" not in form.fields or name == "tick":
+        return []
+    if "lot" not in form.fields:
+        which = {"other": "water", "entry__batch__run_id": batch.run_id}
+    else:
+        which = {"lot__in": [key for key, _ in form.fields["lot"].widget.choices]}
+    chosen = str(form["lot"].value() or "") if "lot" in form.fields else ""
+    said = amounts_said(form.fields["amount"].offered, **which)
+    return [(lot, value, words, str(lot or "") == chosen) for lot, value, words in said]
 
 
 @never_cache
@@ -252,10 +284,10 @@ def as_page(request, batch, data, answer):
         messages.success(request, said_of(answer))
         for sentence in answer.refused:
             messages.error(request, sentence)
-        return redirect("batches:sink", batch.pk)
+        return redirect(sink_of(data), batch.pk)
     if answer.form is None:
         messages.error(request, answer.sentence)
-        return redirect("batches:sink", batch.pk)
+        return redirect(sink_of(data), batch.pk)
     form = answer.form if answer.state != intake.CLASH else answer.form.as_new()
     if isinstance(form, StrikeForm):
         struck = Entry.objects.with_details().filter(pk=target_of(data), batch__run_id=batch.run_id).first()
@@ -264,8 +296,13 @@ def as_page(request, batch, data, answer):
     if name is None:  # a button of the sink page itself
         for sentence in sentences_of(answer):
             messages.error(request, sentence)
-        return redirect("batches:sink", batch.pk)
+        return redirect(sink_of(data), batch.pk)
     return entry_page(request, batch, name, form, answer.status, answer.sentence)
+
+
+def sink_of(data):
+    """Which of the two pages of the sink it came from: one pot's, or all pots'."""
+    return "batches:sink-all" if data.get("back") == WHOLE_RUN else "batches:sink"
 
 
 def page_name(data):
@@ -300,6 +337,8 @@ def said_of(answer):
         return sentence
     lines = lines_of(list(Entry.objects.filter(pk=first.pk).with_details().select_related("plan_line")))
     what = lines[0].what if lines else "Logged"
+    if first.kind == Entry.Kind.SKEIN and len(answer.entries) > 1:
+        return f"Logged: {what}, with its photo."
     also = f" {answer.form.also_said()}".rstrip() if hasattr(answer.form, "also_said") else ""
     more, pots = len(answer.entries) - 1, len({entry.batch_id for entry in answer.entries})
     if more and pots == more + 1:

@@ -8,16 +8,23 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
-from batches import depth, hazards, intake
+from batches import again, depth, hazards, intake
 from batches.forms.strikes import just_now, may_strike
-from batches.models import Batch, Entry, PlanLine, State
+from batches.models import Batch, Entry, PlanLine, Run, SkeinDone, State
 from batches.telling import STEPS, amount_of, lines_of, lot_colour, precise
+from batches.under_way import kind_of
+from batches.whole_log import said_of
 from recipes import dyeing
+from recipes.models import HouseStep, Method
 from studio.naming import lot_name
 from studio.units import NO_BREAK_SPACE
 
 LINES_SHOWN = 40
 FEW_POTS = 3  # so many stand side by side with their names; more are known by their numbers
+RUNS_SHOWN = 6
+USUAL_SHOWN = 4  # house steps on the sink itself; the others are on the page of steps
+BY_SKEINS = (Method.PAINTED, Method.PAN)  # ways of dyeing where one skein after the other is done
+OVER = (State.FINISHED, State.ABANDONED)
 
 
 @dataclass(frozen=True)
@@ -48,54 +55,134 @@ ACTS = (
 @never_cache
 @require_GET
 def sink(request, pk):
+    return render(request, "batches/sink.html", board(the_batch(pk), request.dyeing))
+
+
+@never_cache
+@require_GET
+def sink_all(request, pk):
+    """All pots of a run that are not finished, on one page: what is touched here happens to each of them."""
     batch = the_batch(pk)
-    return render(request, "batches/sink.html", board(batch, request.dyeing))
+    return render(request, "batches/sink.html", board(batch, request.dyeing, whole=True))
 
 
 def the_batch(pk):
     return get_object_or_404(Batch.objects.select_related("run__colourway", "vessel"), pk=pk)
 
 
-def board(batch, person):
-    """All that the sink page shows of a pot. A fixed number of queries, however long the plan and the log."""
-    pots = list(batch.run.batches.select_related("vessel"))
-    plan = plan_of_run(batch.run)
-    mine = [line for line in plan if line.batch_id == batch.pk]
-    lines, more = log_of(batch, person)
+def board(batch, person, whole=False):
+    """All that the sink page shows of a pot, or of the `whole` run. A fixed number of queries, however long the plan
+    and the log.
+    """
+    run = batch.run
+    pots = list(run.batches.select_related("vessel"))
+    still_open = [pot for pot in pots if pot.state not in OVER]
+    whole = whole and len(still_open) > 1
+    plan = plan_of_run(run)
+    ahead = furthest_behind(batch, plan, still_open) if whole else batch
+    mine = [line for line in plan if line.batch_id == ahead.pk]
+    shown = pots if whole else [batch]
+    lines, more = log_of(shown, person)
     standing = [line for line in lines if line.struck is None]
+    last = last_of(standing, person)
     return {
         "batch": batch,
-        "run": batch.run,
-        "planned": batch.run.state == State.PLANNED,
+        "run": run,
+        "whole": whole,
+        "planned": run.state == State.PLANNED,
         "pots": pots,
+        "kind": kind_of(still_open or pots),
+        "open_pots": still_open,
         "numbered": len(pots) > FEW_POTS,
+        "other_runs": other_runs(run),
         "yarns": batch.yarns.named(),
-        "dyed": depth.segments(depth.fed_of_batches([batch]).get(batch.pk, [])),
+        "dyed": depth.segments(depth.fed_of_batches([batch]).get(batch.pk, [])) if not whole else [],
         "over": batch.finished_at is not None,
-        "next": next_step(batch, mine, plan, pots),
+        "next": next_step(ahead, mine, plan, pots),
+        "ahead": ahead,
         "to_come": to_come(mine),
-        "all_done": bool(mine) and all(line.done for line in mine) and batch.finished_at is None,
-        "lines": lines,
-        "last": standing[0] if standing else None,
+        "all_done": bool(mine) and all(line.done for line in mine) and ahead.finished_at is None,
+        "lines": said_of(lines, pots) if whole else lines,
+        "last": last,
+        "last_pots": pots_of_touch(last, pots),
+        "again": None if whole else the_same_again(standing, still_open),
+        "skein": None if whole else next_skein(batch, run),
+        "usual": [(uuid4(), step) for step in HouseStep.objects.for_method(run.method)[:USUAL_SHOWN]],
         "more": more,
         "acts": ACTS,
         "cautions": hazards.of_vessel(batch.vessel),
     }
 
 
-def log_of(batch, person):
-    """(the newest lines of a pot's log with what this person may do about them, whether there are more)"""
-    told = batch.entries.with_details().select_related("plan_line__dye", "plan_line__assistant", "plan_line__solution")
-    newest = list(told.order_by("-at", "-received_at", "-pk")[: LINES_SHOWN + 1])
-    strikes = Entry.objects.filter(batch=batch, kind=Entry.Kind.STRIKE).select_related("strike", "by")
-    lines = lines_of([entry for entry in newest[:LINES_SHOWN] if entry.kind != Entry.Kind.STRIKE] + list(strikes))
+def other_runs(run):
+    """[(run, its first pot that is not finished, how many there are)]: what else is at the sink. Two queries."""
+    runs = Run.objects.open().exclude(pk=run.pk).select_related("colourway").newest_first()[:RUNS_SHOWN]
+    by_run = {}
+    for pot in Batch.objects.filter(run__in=list(runs)).exclude(state__in=OVER).order_by("number"):
+        by_run.setdefault(pot.run_id, []).append(pot)
+    return [(other, by_run[other.pk][0], len(by_run[other.pk])) for other in runs if other.pk in by_run]
+
+
+def furthest_behind(batch, plan, still_open):
+    """The pot whose plan has the earliest line left: what all of them are asked for next."""
+    keys = {pot.pk: pot for pot in still_open}
+    return next((keys[line.batch_id] for line in plan if not line.done and line.batch_id in keys), batch)
+
+
+def log_of(pots, person):
+    """(the newest lines of these pots' logs with what this person may do about them, whether there are more)"""
+    told = Entry.objects.filter(batch__in=pots).with_details()
+    told = told.select_related("batch__vessel", "plan_line__dye", "plan_line__assistant", "plan_line__solution")
+    most = LINES_SHOWN * len(pots) if len(pots) <= FEW_POTS else LINES_SHOWN * FEW_POTS
+    newest = list(told.order_by("-at", "-received_at", "-pk")[: most + 1])
+    strikes = Entry.objects.filter(batch__in=pots, kind=Entry.Kind.STRIKE).select_related("strike", "by")
+    lines = lines_of([entry for entry in newest[:most] if entry.kind != Entry.Kind.STRIKE] + list(strikes))
     for line in lines:
         line.may_strike = line.struck is None and may_strike(person, line.entry)
         line.undo_id = None
-    newest_own = next((line for line in lines if line.struck is None), None)
-    if newest_own and just_now(person, newest_own.entry):
-        newest_own.undo_id = uuid4()
-    return lines, len(newest) > LINES_SHOWN
+    return lines, len(newest) > most
+
+
+def last_of(standing, person):
+    """The last thing done, and whether it can be taken back at once. Of a touch that brought a photo, what it shows."""
+    if not standing:
+        return None
+    newest = standing[0]
+    if newest.entry.together:
+        touch = [line for line in standing if line.entry.together == newest.entry.together]
+        newest = next((line for line in touch if line.entry.kind != Entry.Kind.PHOTO), newest)
+    if just_now(person, newest.entry):
+        newest.undo_id = uuid4()
+    return newest
+
+
+def pots_of_touch(line, pots):
+    """ "in each of 8 pots" where the last touch was for several; "" where it was for one. One query."""
+    if line is None or line.entry.together is None:
+        return ""
+    touched = Entry.objects.filter(together=line.entry.together).values("batch").distinct().count()
+    return f"in each of {touched} {kind_of(pots)}s" if touched > 1 else ""
+
+
+def the_same_again(standing, still_open):
+    """What was just done to this pot alone and nobody planned, for the next pot that has not had it; or None."""
+    alone = again.done_to_it_alone(standing)
+    found = again.next_without(alone, still_open) if alone else None
+    if found is None:
+        return None
+    pot, lacks = found
+    return {"id": uuid4(), "sources": lacks, "pot": pot, "words": "; ".join(again.in_words(entry) for entry in lacks)}
+
+
+def next_skein(batch, run):
+    """Where one skein after the other is done: the number of the next one and of how many; or None."""
+    if run.method not in BY_SKEINS or batch.finished_at is not None:
+        return None
+    done = SkeinDone.objects.filter(entry__in=Entry.objects.standing().filter(batch=batch))
+    counts = list(batch.yarns.values_list("skeins", flat=True))
+    of = sum(counts) if counts and None not in counts else None
+    number, made = intake.next_skein(batch), done.count()
+    return {"id": uuid4(), "number": number, "of": of, "done": made, "all_done": bool(of) and made >= of}
 
 
 def to_come(mine):
@@ -168,6 +255,7 @@ def next_step(batch, mine, plan, pots):
         "name": name_of(line),
         "colour": colour_of(line),
         "depth_pct": depth_of(line, batch),
+        "say": say_words(line, told),
         "pots": len(twins),
         "alike": len(set(told)) == 1,
         "each": [(next(pot for pot in pots if pot.pk == twin.batch_id), twin) for twin in twins],
@@ -195,6 +283,13 @@ def button_words(line, told):
         return "Log it, not measured"
     amount = amount_of(line.to_go_in, line.unit)
     return f"Log {amount}" if len(told) == 1 else f"Log {amount} in each"
+
+
+def say_words(line, told):
+    """How a row that waits to be sent says it: "120 mL Plum, in each of 2 pots"."""
+    amount = f"{amount_of(line.to_go_in, line.unit)} " if line.is_amount and len(set(told)) == 1 else ""
+    pots = f", in each of {len(told)} pots" if len(told) > 1 else ""
+    return f"{amount}{name_of(line)}{pots}"
 
 
 def colour_of(line):

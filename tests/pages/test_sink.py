@@ -138,7 +138,11 @@ def test_eight_jars_stand_in_a_row_with_where_each_is(helper, cast, shelf):
     helper.post(address(second), {"kind": "move", "id": uuid4(), "where": "cooling"})
     page = helper.get(address(second, "sink")).content.decode()
     row = page[page.index('aria-label="Pots of this run"') : page.index("</nav>")]
-    assert row.count("<a ") == 8 and row.count('aria-current="page"') == 1
+    assert (
+        row.count("<a ") == 9
+        and address(run.batches.get(number=1), "sink-all") in row
+        and row.count('aria-current="page"') == 1
+    )
     assert re.search(r'aria-current="page"[^>]*><b><span class="hidden">Pot 2, </span>2</b><span[^>]*>cooling<', row)
 
 

@@ -62,3 +62,28 @@ window.addEventListener("pageshow", (event) => {
     if (form.elements.id) form.elements.id.value = freshId();
   }
 });
+
+/* --- a photo that is the whole message sends itself once it is taken: what the page says beside it */
+function dressPhotos() {
+  for (const hint of document.querySelectorAll("[data-sends]")) hint.textContent = hint.dataset.sends;
+}
+document.addEventListener("change", (event) => {
+  if (event.target.matches?.("[data-send]") && event.target.files.length) event.target.form.requestSubmit();
+});
+document.addEventListener("clearbath:drawn", dressPhotos);
+dressPhotos();
+
+/* --- how a line that waits to be sent says itself: "5 mL Plum, Jar 4" */
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (form.dataset.potName === undefined || event.submitter?.dataset.say) return;
+  form.dataset.what ??= form.dataset.say;
+  const chosen = (name) => form.querySelector(`[name="${name}"]:checked`)?.closest("label");
+  const amount = form.elements.amount?.value.trim();
+  const much = event.submitter?.name === "quick" ? event.submitter.textContent
+    : amount ? `${amount} ${chosen("amount_unit")?.textContent ?? ""}`.trim() : "";
+  const lot = chosen("lot")?.querySelector("span")?.textContent.trim() || form.elements.what?.value.trim();
+  const all = form.querySelector("[name=pots][value=all]:checked") && chosen("pots")?.textContent.trim();
+  const said = [much, lot || form.dataset.what].filter(Boolean).join(" ");
+  form.dataset.say = `${said}, ${all || form.dataset.potName}`;
+}, true);
