@@ -3,6 +3,7 @@
 from django.urls import path
 
 from batches.views import (
+    ahead,
     colourways,
     costs,
     entries,
@@ -64,6 +65,7 @@ urlpatterns = [
     path("sink/<int:pk>/log/", entries.take, name="intake"),
     path("sink/<int:pk>/add/<slug:name>/", entries.entry, name="entry"),
     path("sink/<int:pk>/strike/<uuid:entry_id>/", entries.strike, name="strike"),
+    path("weigh-ahead/", ahead.weigh_ahead, name="weigh-ahead"),
     path("weigh-in/", weighing.weigh_in, name="weigh-in"),
     path("weigh-in/result/", weighing.result, name="weigh-in-result"),
 ]

@@ -1,0 +1,153 @@
+"""The page for weighing ahead: by jar, one touch each, another amount, and taking it back."""
+
+from datetime import timedelta
+from uuid import uuid4
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+from lxml import html
+
+from batches.models import Entry, PlanLine, Strike
+from tests import builders
+
+AHEAD = reverse("batches:weigh-ahead")
+
+
+@pytest.fixture
+def jar(cast):
+    return builders.receive_powder(cast.maker, builders.make_dye("Soot"))
+
+
+@pytest.fixture
+def run(cast, jar):
+    lines = [(jar, "1.2"), (builders.bottle(cast.maker, solution=builders.make_solution("Slow red")), 40)]
+    return builders.run_with_pots(cast.maker, pots=2, lines=lines, title="Low tide")
+
+
+@pytest.fixture
+def helper(cast, client_of):
+    return client_of(cast.helper)
+
+
+def pot_of(run):
+    return run.batches.order_by("number").first()
+
+
+def said(pot, lot=None, **more):
+    line = {} if lot is None else {"line": pot.plan.get(lot=lot).pk}
+    return {"pot": pot.pk, "kind": "weighed", "id": str(uuid4()), "pots": "this"} | line | more
+
+
+def headings(answer):
+    return [" ".join(one.text_content().split()) for one in html.fromstring(answer.content).iter("h2")]
+
+
+def test_each_jar_stands_once_with_what_all_pots_want_of_it(helper, run):
+    answer = helper.get(AHEAD)
+    assert headings(answer) == ["Slow red, 1 %", "Soot, powder", "A pot at once"]
+    page = answer.content.decode()
+    assert "2 to weigh, 2.4\N{NO-BREAK SPACE}g in all" in page and "2 to weigh, 80\N{NO-BREAK SPACE}mL in all" in page
+    assert "Dry powder is a hazard to the lungs" in page
+
+
+def test_one_touch_and_it_stands_weighed(helper, cast, run, jar):
+    pot = pot_of(run)
+    touch = said(pot, jar, jar="lot-1")
+    answer = helper.post(AHEAD, touch)
+    assert (answer.status_code, answer.url) == (302, f"{AHEAD}#lot-1")
+    helper.post(AHEAD, touch)
+    entry = Entry.objects.get(kind="weighed")
+    assert (entry.by, entry.batch, entry.weighed.amount) == (cast.helper, pot, builders.Decimal("1.2"))
+    assert "Weighed for <b>Pot 1</b>" in helper.get(AHEAD).content.decode()
+
+
+def test_another_amount_is_kept_and_the_sink_says_it(helper, run, jar):
+    pot = pot_of(run)
+    helper.post(AHEAD, said(pot, jar, amount="1.25"))
+    assert PlanLine.objects.with_stands().get(batch=pot, lot=jar).stands == builders.Decimal("1.25")
+    sink = helper.get(f"/sink/{pot.pk}/").content.decode()
+    assert "It stands weighed (1.25\N{NO-BREAK SPACE}g; the plan told" in sink
+    assert "Told 1.2\N{NO-BREAK SPACE}g." in helper.get(AHEAD).content.decode()
+
+
+@pytest.mark.parametrize("bad", ["lots", "1,000", "-2", "0", "5 mL", "<b>"])
+def test_an_amount_that_cannot_be_read_is_asked_for_again_and_kept(helper, run, jar, bad):
+    answer = helper.post(AHEAD, said(pot_of(run), jar, amount=bad))
+    page = answer.content.decode()
+    assert answer.status_code == 422 and "Error: " in page
+    assert f'value="{bad.replace("<", "&lt;").replace(">", "&gt;")}"' in page
+    assert not Entry.objects.filter(kind="weighed").exists()
+
+
+def test_all_of_a_pot_in_one_touch(helper, run):
+    pot = pot_of(run)
+    helper.post(AHEAD, said(pot, kind="all_weighed"))
+    assert Entry.objects.filter(kind="weighed", batch=pot).count() == 2
+    assert Entry.objects.filter(kind="weighed").count() == 2
+    again = helper.post(AHEAD, said(pot, kind="all_weighed"))
+    assert again.status_code == 422 and "stands weighed already" in again.content.decode()
+
+
+def test_a_touch_is_taken_back_by_the_next_one(helper, run, jar):
+    pot = pot_of(run)
+    helper.post(AHEAD, said(pot, jar))
+    entry = Entry.objects.get(kind="weighed")
+    assert f'value="{entry.pk}"' in helper.get(AHEAD).content.decode()
+    answer = helper.post(AHEAD, said(pot, kind="strike", target=str(entry.pk)))
+    assert answer.status_code == 302 and Strike.objects.get().target == entry.pk
+    assert not PlanLine.objects.with_done().get(batch=pot, lot=jar).weighed
+
+
+def test_what_is_in_is_not_asked_for(helper, cast, run, jar):
+    for pot in run.batches.all():
+        builders.addition(cast.helper, pot, jar, "1.2", plan_line=pot.plan.get(lot=jar))
+    assert headings(helper.get(AHEAD)) == ["Slow red, 1 %"]
+
+
+def test_the_days_after_are_folded(helper, cast, jar):
+    later = timezone.now() + timedelta(days=2)
+    builders.run_with_pots(cast.maker, pots=1, lines=[(jar, "3")], at=later, start=False)
+    answer = helper.get(AHEAD)
+    fold = next(fold for fold in html.fromstring(answer.content).iter("details") if "Soot" in fold.text_content())
+    assert "1 to weigh" in fold.find("summary").text
+    assert "Nothing is left to weigh for today" in answer.content.decode()
+
+
+def test_a_line_without_a_jar_and_one_without_an_amount_are_there_too(helper, cast, jar):
+    run = builders.run_with_pots(cast.maker, pots=1, lines=[], start=False)
+    lines = [builders.plan_line(jar), builders.PlanLine(step="add", dye=builders.make_dye("Fog"), told=2, unit="g")]
+    run.batches.get().write_plan([], lines)
+    page = helper.get(AHEAD).content.decode()
+    assert "no jar or bottle was planned" in page and "by eye" in page
+    helper.post(AHEAD, said(run.batches.get(), jar, amount="0.7"))
+    assert Entry.objects.get(kind="weighed").weighed.amount == builders.Decimal("0.7")
+
+
+def test_a_viewer_weighs_nothing(client_of, cast, run, jar):
+    viewer = client_of(cast.viewer)
+    assert viewer.get(AHEAD).status_code == 403
+    assert viewer.post(AHEAD, said(pot_of(run), jar)).status_code == 403
+
+
+@pytest.mark.parametrize(
+    "bad",
+    [{}, {"pot": "x"}, {"pot": "9" * 30}, {"kind": "weighed"}, {"kind": "bottle"}, {"kind": "weighed", "line": "x"}],
+)
+def test_a_broken_page_is_answered_with_a_sentence(helper, run, bad):
+    data = {"pot": pot_of(run).pk, "id": str(uuid4())} | bad
+    assert helper.post(AHEAD, data).status_code in (404, 422)
+    assert not Entry.objects.filter(kind="weighed").exists()
+
+
+def test_queries_do_not_grow_with_the_plans(helper, cast, run, jar, django_assert_max_num_queries):
+    helper.post(AHEAD, said(pot_of(run), jar))
+    with django_assert_max_num_queries(60) as few:
+        helper.get(AHEAD)
+    at_first = len(few)
+    for number in range(4):
+        other = builders.receive_powder(cast.maker)
+        more = builders.run_with_pots(cast.maker, pots=2, lines=[(other, "1"), (jar, number + 1)])
+        helper.post(AHEAD, said(pot_of(more), other))
+    with django_assert_max_num_queries(at_first):
+        helper.get(AHEAD)
