@@ -36,6 +36,7 @@ DOORS = {
     "batches:colourway": Door(read=RECIPES),
     "batches:export": Door(read=OWNERS, write=OWNERS),
     # at the sink, and at the scale
+    "batches:first-day": Door(read=LOGGERS),
     "batches:sink": Door(read=LOGGERS),
     "batches:sink-all": Door(read=LOGGERS),
     "batches:entry": Door(read=LOGGERS),

@@ -9,6 +9,7 @@ from batches.views import (
     entries,
     finding,
     finishing,
+    first_day,
     journal,
     judge,
     measures,
@@ -31,6 +32,7 @@ urlpatterns = [
     path("shelf/bench/measures/<int:pk>/used/", measures.used, name="measure-used"),
     path("journal/", journal.journal, name="journal"),
     path("find/", finding.find, name="find"),
+    path("first-day/", first_day.first_day, name="first-day"),
     # beginning a run
     path("runs/new/", starting.new_run, name="new-run"),
     path("runs/new/bare/", starting.bare, name="bare-run"),

@@ -94,6 +94,8 @@ def _minutes_to_wait(request, credentials):
 
 
 def _sign_in_page(request, form, status=200):
+    if request.who.names:  # or a keyboard would stand before the names
+        form.fields["username"].widget.attrs.pop("autofocus", None)
     context = {"form": form, "next": back_to(request), "empty": not Person.objects.exists()}
     return render(request, "studio/sign_in.html", context, status=status)
 
