@@ -200,7 +200,7 @@ def test_the_cap_is_never_stored(phone, cast):
 def test_a_password_gives_the_rest_back_and_only_a_password(phone, cast):
     touch(phone, cast.helper)
     before = session_of(phone)
-    assert "With a password" in phone.get("/sign-in/").content.decode()
+    assert "Sign in with a password" in phone.get("/sign-in/").content.decode()
     phone.post("/sign-in/", {"username": "Oda", "password": "four dry skeins"})
     assert phone.get("/people/").status_code == 403
     phone.post("/sign-in/", {"username": "Oda", "password": PASSWORD})
@@ -428,7 +428,7 @@ def test_many_names_are_folded_and_the_one_touched_is_not(phone, cast, pot):
     touch(phone, people[7])
     page = phone.get(f"/sink/{pot.pk}/").content.decode()
     first, _, rest = page.partition("more names")
-    assert len(re.findall(" data-by=", first)) == 4 and len(re.findall(" data-by=", rest)) == 8
+    assert len(re.findall("<button[^>]* data-by=", first)) == 4 and len(re.findall("<button[^>]* data-by=", rest)) == 8
     assert f'data-by="{people[7].pk}" aria-pressed="true"' in first
 
 
@@ -448,3 +448,97 @@ def test_as_many_queries_however_many_people_and_phones(phone, cast, pot, client
             Person.objects.create_person(f"Z{len(counts)}{number}", None, Role.HELPER)
             Phone.trust(name=f"phone {number}", by=cast.owner)
     assert counts[0] == counts[1]
+
+
+def test_the_names_alone_ask_for_no_keyboard(phone, cast):
+    assert "autofocus" not in phone.get("/sign-in/").content.decode()
+    assert "autofocus" in Client().get("/sign-in/").content.decode()
+
+
+# The first day
+
+
+def test_a_helper_is_shown_the_first_day_once(cast, client):
+    first = client.post("/sign-in/", {"username": "Hanne", "password": PASSWORD, "next": "/"})
+    again = client.post("/sign-in/", {"username": "Hanne", "password": PASSWORD, "next": "/"})
+    assert (first.url, again.url) == ("/first-day/", "/")
+    assert client.post("/sign-in/", {"username": "Mats", "password": PASSWORD, "next": "/"}).url == "/"
+
+
+def test_also_where_her_name_is_only_touched(phone, cast, pot):
+    assert touch(phone, cast.helper, next=f"/sink/{pot.pk}/").url == f"/sink/{pot.pk}/"  # not while she is at work
+    assert touch(phone, cast.helper).url == "/first-day/"
+    assert touch(phone, cast.helper).url == "/"
+
+
+def test_the_first_day_says_what_to_do_and_whom_to_ask(cast, client_of, pot):
+    browser = client_of(cast.helper)
+    page = " ".join(re.sub("<[^>]+>", " ", browser.get("/first-day/").content.decode()).split())
+    for said in (
+        "The first day, Hanne",
+        "Undo",
+        "lungs",
+        "Acid goes into water",
+        "steam scald",
+        "sealed jar",
+        "microwave",
+    ):
+        assert said in page
+    assert "safety data sheet, local rules" in page and "Mats or Oda . Ask" in page and pot.run.code in page
+    assert "The first day" in browser.get("/cautions/").content.decode()
+    assert "The first day" not in client_of(cast.maker).get("/cautions/").content.decode()
+
+
+# No money, and no way to a shut page
+
+
+MONEY = re.compile(r"[€£$]|\b(?:EUR|GBP|USD)\b")
+NOT_FOR_PAGES = ("/pictures/", "/documents/", "/static/", "/who/", "/sign-out/", "#", "http", "mailto:")
+
+
+@pytest.fixture
+def whole_day(cast):
+    return builders.a_whole_day(cast)
+
+
+@pytest.mark.parametrize("where", ["signed in", "on the phone", "the owner on the phone"])
+def test_a_helper_reads_no_price_and_is_led_to_no_shut_page(request, cast, client_of, whole_day, where):
+    if where == "signed in":
+        browser = client_of(cast.helper)
+    else:
+        browser = request.getfixturevalue("phone")
+        touch(browser, cast.owner if "owner" in where else cast.helper)
+    seen, waiting = set(), ["/journal/", "/shelf/", "/studio/", "/first-day/", "/weigh-in/", "/find/?q=a"]
+    while waiting:
+        address = waiting.pop()
+        if address in seen or address.startswith(NOT_FOR_PAGES):
+            continue
+        seen.add(address)
+        answer = browser.get(address, follow=True)
+        assert answer.status_code == 200, f"a link leads to {address}: {answer.status_code}"
+        page = answer.content.decode()
+        if "text/html" not in answer.headers.get("Content-Type", ""):
+            continue
+        if not address.startswith("/sums/"):  # worked examples, with no number of this studio
+            said = re.sub(r"<[^>]+>", " ", re.sub(r"<(script|head)\b.*?</\1>", " ", page, flags=re.S))
+            assert not MONEY.search(said), f"{address}: {MONEY.search(said)[0]} in the words"
+        base = answer.request["PATH_INFO"]
+        for link in re.findall(r'(?:href|action)="([^"]*)"', page):
+            link = link.replace("&amp;", "&").partition("#")[0]
+            if link.startswith("?"):
+                link = base + link
+            if link and link not in seen and not is_post_only(link):
+                waiting.append(link)
+    assert len(seen) > 30, sorted(seen)
+    for shut in ("/colourways/", "/recipes/", "/prices/", "/studio/export/", "/cost/", "/tags/"):
+        assert not [one for one in seen if shut in one], shut
+
+
+def is_post_only(address):
+    from django.urls import Resolver404, resolve
+
+    try:
+        view = resolve(address.partition("?")[0]).view_name
+    except Resolver404:
+        return False
+    return not doors.table()[view].read

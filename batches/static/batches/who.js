@@ -25,10 +25,9 @@
 
   /* A page that was kept on this phone may be older than the last touch; one from the studio is newer. */
   function dress() {
-    const form = names();
-    if (!form) return;
+    if (!main()?.dataset.by) return;
     const said = remembered();
-    const since = Number(form.dataset.since);
+    const since = Number(main().dataset.since);
     if (said && (said.untold || said.since > since)) show(said.by);
     else remember(main().dataset.by, since, false);
     if (said?.untold) tell();
