@@ -103,6 +103,10 @@ class Part:
     words: str | None = None
 
 
+class CameInMeanwhile(Exception):
+    """While this waited for its pot, what it names came in, in other pots too: once more, with all of them locked."""
+
+
 @dataclass(frozen=True)
 class Kind:
     """How one kind of thing is read and logged.
@@ -138,7 +142,7 @@ def take(data, files, *, batch, person, sent_by=None, clock=timezone.now):
         batch.run.start(by=person, clock=clock)
     try:
         return _log(kind, form, digest, batch, sent_by or person, clock)
-    except IntegrityError:
+    except (IntegrityError, CameInMeanwhile):
         # Another copy got in at the same moment: now it can be seen, or what it did makes this one wrong.
         return answer_known(sent, digest, batch, form) or _log(kind, form, digest, batch, sent_by or person, clock)
 
@@ -195,7 +199,29 @@ def _log(kind, form, digest, batch, sent_by, clock):
 def _written(parts, form, sent, digest, sent_by, clock):
     alone = len(parts) == 1
     stamps = [_stamp(part, form, sent, digest, sent_by, clock, alone=alone) for part in parts]
-    return [part.verb(part.batch, stamp, **part.facts) for part, stamp in zip(parts, stamps, strict=True)]
+    written = [part.verb(part.batch, stamp, **part.facts) for part, stamp in zip(parts, stamps, strict=True)]
+    if not alone:
+        _strike_if_told(sent, written, clock)
+    return written
+
+
+def _strike_if_told(sent, written, clock):
+    """A strike-out of this touch may have come before it: then it reaches each of its lines, as said that day."""
+    early = Strike.objects.filter(target=sent).select_related("entry__by", "entry__sent_by").first()
+    for entry in written if early is not None else ():
+        told = early.entry
+        stamp = Stamp(
+            id=uuid5(told.pk, str(entry.pk)),
+            together=told.pk,
+            by=told.by,
+            sent_by=told.sent_by,
+            happened_at=told.at,
+            offset_min=told.offset_min,
+            time_from=told.time_from,
+            digest=told.digest,
+            clock=clock,
+        )
+        Strike.log(entry.batch, stamp, target=entry.pk, reason=early.reason)
 
 
 def _stamp(part, form, sent, digest, sent_by, clock, *, alone):
@@ -312,6 +338,8 @@ def next_skein(batch):
 
 
 def strike_parts(form, pots):
+    if form.target is None and form.look_up() is not None and form.target.together:
+        raise CameInMeanwhile
     targets = form.targets()
     if form.target is not None and not targets:
         raise ValueError("This line is struck out already.")

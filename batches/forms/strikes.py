@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from batches.models import Entry
+from batches.models.log import TimeFrom, corrected
 from studio.forms.fields import WordsField
 from studio.forms.widgets import Choices
 
@@ -17,7 +18,7 @@ NOT_YOURS_TO_STRIKE = "Helpers strike their own lines only. Ask a maker to strik
 
 
 class StrikeForm(EntryForm):
-    """A line of the log is wrong.
+    """A line of the log is wrong: `target` is its id, or the id of the touch that made it with others.
 
     One's own newest lines need no reason for a while. A helper strikes own lines only.
     """
@@ -33,8 +34,7 @@ class StrikeForm(EntryForm):
 
     def clean(self):
         cleaned = super().clean()
-        target = Entry.objects.filter(pk=cleaned.get("target")).select_related("batch").first()
-        self.target = target
+        target = self.look_up()
         if target is None:
             return cleaned
         if target.batch.run_id != self.batch.run_id:
@@ -43,9 +43,28 @@ class StrikeForm(EntryForm):
             self.add_error("target", "A strike-out can't be struck out: log the line again instead.")
         elif not may_strike(self.person, target):
             self.add_error(None, ValidationError(NOT_YOURS_TO_STRIKE, code="forbidden"))
-        elif not cleaned.get("reason") and not just_now(self.person, target) and "reason" not in self.errors:
+        elif not cleaned.get("reason") and not self.is_undo(target) and "reason" not in self.errors:
             self.add_error("reason", "Write what is wrong with it: a few words are enough.")
         return cleaned
+
+    def look_up(self):
+        """The line that is meant, or the first of the touch that is meant; None while it has not come in."""
+        key = self.cleaned_data.get("target")
+        named = Entry.objects.select_related("batch")
+        self.target = named.filter(pk=key).first()
+        if self.target is None and key is not None:
+            self.target = named.filter(together=key).order_by("at", "pk").first()
+        return self.target
+
+    def is_undo(self, target):
+        """Whether it was touched soon enough after its line. A phone without a network may send it much later."""
+        said, now = self.cleaned_data, timezone.now()
+        touched = said.get("happened_at") or now
+        return just_now(
+            self.person,
+            target,
+            at=corrected(touched, sent_at=said.get("sent_at"), received_at=now, time_from=TimeFrom.TOUCH),
+        )
 
     def chosen_pots(self):
         return [self.batch.pk, *(batch.pk for batch, _ in self.targets())]
@@ -56,7 +75,8 @@ class StrikeForm(EntryForm):
         if target is None:
             return [(self.batch, self.cleaned_data["target"])]
         lines = Entry.objects.standing().filter(pk=target.pk)
-        if target.together and self.cleaned_data.get("scope") == ALL:
+        whole = self.cleaned_data.get("scope") == ALL or self.cleaned_data["target"] == target.together
+        if target.together and whole:
             lines = Entry.objects.standing().filter(together=target.together)
         return [(line.batch, line.pk) for line in lines.select_related("batch").order_by("batch_id", "at", "pk")]
 
@@ -70,6 +90,6 @@ def is_own(person, entry):
     return person.pk == entry.by_id or (person.pk == entry.sent_by_id and not person.on_phone)
 
 
-def just_now(person, entry):
-    """Whether this is a line of their own that may be taken back without a word."""
-    return is_own(person, entry) and timezone.now() - entry.received_at <= OWN_UNDO
+def just_now(person, entry, at=None):
+    """Whether this is a line of their own that may be taken back without a word, now or `at` a time."""
+    return is_own(person, entry) and (at or timezone.now()) - entry.received_at <= OWN_UNDO

@@ -14,6 +14,7 @@ from django.utils.datastructures import MultiValueDict
 from PIL import Image
 
 from batches import intake
+from batches.forms.strikes import StrikeForm
 from batches.models import Addition, Batch, Entry, PhotoTaken, PlanLine, Run, Work
 from studio.models import Movement, Picture
 from tests import builders
@@ -435,6 +436,44 @@ def test_a_strike_out_may_come_before_what_it_strikes(cast, pot):
     send(pot, cast.helper, "bottle", lot=red.pk, amount="5", id=coming)
     assert builders.on_hand(red) == 250
     assert not Entry.objects.standing().filter(pk=coming).exists()
+
+
+@pytest.mark.parametrize("early", [True, False])
+def test_a_touch_is_struck_by_its_number_whichever_comes_first(cast, two_pots, early):
+    """A phone without a network knows the number that it sent, and not what was made of it."""
+    first = two_pots.batches.first()
+    ticked = uuid4()
+    acts = [
+        lambda: send(first, cast.helper, "tick", line=first.plan.first().pk, id=ticked),
+        lambda: send(first, cast.helper, "strike", target=ticked),
+    ]
+    assert [act().state for act in (reversed(acts) if early else acts)] == ["saved", "saved"]
+    assert Entry.objects.filter(together=ticked).count() == 2 and not Entry.objects.standing().exists()
+    assert builders.on_hand(two_pots.red) == 250
+    assert not PlanLine.objects.with_done().filter(done=True).exists()
+
+
+def test_a_touch_that_comes_in_while_its_strike_waits_is_struck(cast, two_pots, monkeypatch):
+    first = two_pots.batches.first()
+    ticked, choose = uuid4(), StrikeForm.chosen_pots
+
+    def choose_slowly(form):
+        monkeypatch.setattr(StrikeForm, "chosen_pots", choose)
+        chosen = choose(form)
+        send(first, cast.helper, "tick", line=first.plan.first().pk, id=ticked)
+        return chosen
+
+    monkeypatch.setattr(StrikeForm, "chosen_pots", choose_slowly)
+    assert send(first, cast.helper, "strike", target=ticked).state == "saved"
+    assert not Entry.objects.standing().exists() and builders.on_hand(two_pots.red) == 250
+
+
+def test_an_undo_that_waited_for_a_network_needs_no_reason(cast, pot):
+    added = send(pot, cast.helper, "words", note="Steam").entries[0]
+    touched, sent = builders.hours(1).replace(minute=5), builders.hours(4)
+    with time_machine.travel(sent, tick=False):
+        undo = {"target": added.pk, "happened_at": touched.isoformat(), "sent_at": sent.isoformat()}
+        assert send(pot, cast.helper, "strike", **undo).state == "saved"
 
 
 def test_a_line_of_another_run_is_not_struck_from_here(cast, pot, two_pots):
