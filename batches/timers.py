@@ -110,6 +110,11 @@ class Row:
         return f"late since {self.until}" if self.over else f"until {self.until}"
 
     @property
+    def since(self):
+        """ "Hold is over since 14:27"."""
+        return f"{'To look again' if self.looks else self.names[1]} since {self.until}"
+
+    @property
     def run(self):
         return self.entry.batch.run
 

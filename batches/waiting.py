@@ -1,6 +1,7 @@
 """What waits for somebody, by the runs that the journal's first page shows: a fixed number of queries."""
 
 from dataclasses import dataclass
+from datetime import timedelta
 
 from django.db.models import Exists, OuterRef
 from django.urls import reverse
@@ -9,9 +10,10 @@ from django.utils import timezone
 from studio.models import Movement
 from studio.units import write_count
 
-from . import weighin
+from . import timers, weighin
 from .models import Addition, Batch, Check, Entry, Output, State, Whereabouts
 
+LATE_FOR = timedelta(days=30)  # a timer that is over waits here so long for somebody to say what came of it
 BLEEDING = [Check.Result.SOME, Check.Result.A_LOT, Check.Result.RUNNING]
 
 
@@ -37,6 +39,9 @@ def waits(runs, person, today=None):
     today = today or now.date()
     found = []
     if person.may_log:
+        by_key = {run.pk: run for run in runs}
+        late = [row for row in timers.rows(since=LATE_FOR) if row.over and row.run.pk in by_key]
+        found += [_over(by_key[row.run.pk], row) for row in late]
         found += [_before_use(jars)] if (jars := weighin.wanted_before_use(now)) else []
         bleeding = still_bleeding(runs)
         found += [_bleeds(run, entry) for run, entry in bleeding.items()]
@@ -48,6 +53,12 @@ def waits(runs, person, today=None):
     if person.may_make:
         found += [_tag(run, skeins) for run, skeins in to_tag(runs)]
     return found
+
+
+def _over(run, row):
+    where = f", {row.pots}" if len(run.batches.all()) > 1 else ""
+    url = reverse("batches:sink", args=[row.entry.batch_id])
+    return Wait("timer", run, f"{row.since}{where}.", "To the sink", url, True)
 
 
 def _bleeds(run, entry):

@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from batches import depth, finding
+from batches import depth, finding, timers
 from batches.first_steps import first_steps
 from batches.models import Output, Run, State
 from batches.under_way import under_way
@@ -33,8 +33,10 @@ def journal(request):
     shown = rows([*open_runs[:MOST_OPEN], *past])
     running = [row for row in shown if row["run"].state == State.RUNNING]
     now = under_way([row["run"] for row in running])
+    due = timers.rows_of_request(request)
     for row in running:
         row["now"] = now[row["run"].pk]
+        row["due"] = [one for one in due if one.run.pk == row["run"].pk]
     context = {
         "here": "journal",
         "first_page": True,

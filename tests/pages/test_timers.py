@@ -196,3 +196,23 @@ def test_more_timers_ask_no_more_queries(cast, helper, pot):
     for _ in range(6):
         begun(helper, pot, quick=30)
     assert [asked(address) for address in addresses] == few
+
+
+# In the journal
+
+
+def test_the_journal_says_what_is_over_and_shows_what_runs(helper, pot, noon):
+    begun(helper, pot)
+    noon.move_to(NOON + timedelta(minutes=30))
+    page = text(html.unescape(helper.get(reverse("batches:journal")).content.decode()))
+    assert "pots 1 and 2, until 12:45" in page and "is over since" not in page
+    noon.move_to(hours(1))
+    page = helper.get(reverse("batches:journal")).content.decode()
+    assert '<p class="small red">Hold is over since 12:45, pots 1 and 2.</p>' in page
+
+
+def test_one_that_was_forgotten_waits_in_the_journal_and_calls_no_more(helper, pot, noon):
+    begun(helper, pot)
+    noon.move_to(hours(60))
+    page = helper.get(reverse("batches:journal")).content.decode()
+    assert "Hold is over since 14 Mar, 12:45" in page and "duebar" not in page

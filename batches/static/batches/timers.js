@@ -21,9 +21,9 @@
     const said = document.querySelector("[data-timers][data-now], main[data-now]")?.dataset.now;
     if (!said) return;
     const [visit] = performance.getEntriesByType("navigation");
-    const fresh = !setClock.before && visit && !visit.workerStart && visit.type !== "back_forward" && visit.responseStart;
-    const got = fresh ? performance.timeOrigin + visit.responseStart : Date.now();
-    const found = new Date(said) - got;
+    const fresh = !setClock.before && !visit?.workerStart && visit?.type !== "back_forward";
+    const since = fresh && visit ? performance.now() - visit.responseStart : 0;
+    const found = new Date(said) - Date.now() + since;
     behind = fresh ? found : Math.max(behind, found);
     setClock.before = true;
     keep(CLOCK, behind);

@@ -1,0 +1,159 @@
+"""Timers in a real browser, with its clock moved: they tick, are late, ring once touched, and live through a reload."""
+
+import re
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+from django.utils import timezone
+from playwright.sync_api import expect
+
+from batches.models import Timer, TimerEnded
+from tests import builders
+from tests.browser.walking import LAPTOP, PHONE
+
+COUNTS_BEEPS = """
+window.beeps = 0;
+const plain = AudioContext.prototype.createOscillator;
+AudioContext.prototype.createOscillator = function () { window.beeps += 1; return plain.call(this); };
+"""
+
+
+@pytest.fixture
+def pot(transactional_db):
+    cast = builders.make_cast()
+    now = timezone.now()
+    pot = builders.run_with_pots(cast.maker, pots=2, at=now, title="Stove door").batches.first()
+    for number, batch in enumerate(pot.run.batches.all()):
+        builders.words(cast.helper, batch, at=now)
+        Timer.log(batch, said(cast.helper, now), what="hold", minutes=Decimal(45 + 30 * number))
+    return pot
+
+
+def said(person, now):
+    return builders.stamp(person, now)
+
+
+def figure(page, nth=0):
+    return page.locator(".timer .left").nth(nth)
+
+
+def seconds_of(text):
+    minutes, seconds = text.lstrip("+").split(":")
+    return int(minutes) * 60 + int(seconds)
+
+
+def test_a_timer_ticks_and_counts_up_once_it_is_late(pot, open_browser, sign_in):
+    page = open_browser(PHONE)
+    page.clock.install()
+    sign_in(page, "Hanne")
+    page.goto(f"/sink/{pot.pk}/")
+    expect(figure(page)).to_have_text(re.compile(r"^4[45]:\d\d$"))
+    expect(figure(page, 1)).to_have_text(re.compile(r"^1:1\d h$"))
+    before = seconds_of(figure(page).inner_text())
+    page.clock.run_for(10_000)
+    assert 8 <= before - seconds_of(figure(page).inner_text()) <= 14
+    page.clock.fast_forward("46:00")
+    page.clock.run_for(1_000)
+    expect(figure(page)).to_have_text(re.compile(r"^\+1:\d\d$"))
+    row = page.locator(".timer").first
+    expect(row).to_have_class(re.compile("over"))
+    expect(row.get_by_text("Hold is over")).to_be_visible()
+    expect(row.get_by_text("late since")).to_be_visible()
+    expect(row.get_by_role("button", name="Done", exact=True)).to_be_visible()
+
+
+def test_it_goes_by_the_studios_clock_not_the_phones_also_after_a_reload(pot, open_browser, sign_in):
+    page = open_browser(PHONE)
+    page.clock.install(time=timezone.now() - timedelta(hours=3))
+    sign_in(page, "Hanne")
+    page.goto(f"/sink/{pot.pk}/")
+    expect(figure(page)).to_have_text(re.compile(r"^4[45]:\d\d$"))
+    page.reload()
+    expect(figure(page)).to_have_text(re.compile(r"^4[45]:\d\d$"))
+
+
+def test_two_pages_say_the_same_and_an_end_is_seen_on_both(pot, open_browser, sign_in):
+    phone, laptop = open_browser(PHONE), open_browser(LAPTOP)
+    sign_in(phone, "Hanne")
+    sign_in(laptop, "Mats")
+    phone.goto(f"/sink/{pot.pk}/")
+    laptop.goto("/shelf/")
+    apart = seconds_of(figure(phone).inner_text()) - seconds_of(figure(laptop).inner_text())
+    assert abs(apart) <= 3
+    phone.locator(".timer").first.locator("summary").click()
+    phone.locator(".timer").first.get_by_role("button", name="Done", exact=True).click()
+    expect(phone.get_by_text("Logged: Hold")).to_be_visible()
+    assert TimerEnded.objects.count() == 1
+    laptop.reload()
+    expect(laptop.locator(".duebar .timer")).to_have_count(1)
+
+
+def test_it_rings_after_one_touch_until_it_is_touched(pot, open_browser, sign_in):
+    page = open_browser(PHONE)
+    page.clock.install()
+    page.add_init_script(COUNTS_BEEPS)
+    sign_in(page, "Hanne")
+    page.goto(f"/sink/{pot.pk}/")
+    page.get_by_role("button", name="Ring here").click()
+    page.clock.run_for(1_000)
+    expect(page.get_by_text("It rings while this page is open")).to_be_visible()
+    tried = page.evaluate("window.beeps")
+    assert tried > 0  # once, so that it is heard how loud it is
+    page.clock.fast_forward("45:00")
+    page.clock.run_for(6_000)
+    expect(page.get_by_role("button", name="Quiet")).to_be_visible()
+    loud = page.evaluate("window.beeps")
+    assert loud > tried
+    expect(page.locator("[data-due-said]")).to_have_text(re.compile("Hold is over"))
+    page.locator("h1").click()
+    page.clock.run_for(10_000)
+    assert page.evaluate("window.beeps") == loud
+    page.reload()  # it is remembered that it rings here, and that this one was heard
+    page.locator("h1").click()
+    page.clock.run_for(5_000)
+    expect(page.get_by_text("It rings while this page is open")).to_be_visible()
+    assert page.evaluate("window.beeps") == 0
+
+
+def test_it_stops_ringing_by_itself_after_two_minutes(pot, open_browser, sign_in):
+    page = open_browser(PHONE)
+    page.clock.install()
+    page.add_init_script(COUNTS_BEEPS)
+    sign_in(page, "Hanne")
+    page.goto(f"/sink/{pot.pk}/")
+    page.get_by_role("button", name="Ring here").click()
+    page.clock.fast_forward("45:00")
+    page.clock.run_for(125_000)
+    loud = page.evaluate("window.beeps")
+    page.clock.run_for(20_000)
+    assert page.evaluate("window.beeps") == loud > 20
+
+
+def test_one_begun_without_a_network_shows_and_ticks(pot, open_browser, sign_in):
+    page = open_browser(PHONE)
+    sign_in(page, "Hanne")
+    page.goto(f"/sink/{pot.pk}/")
+    waits = {"id": "00000000-0000-4000-8000-000000000001", "kind": "timer", "say": "Soak, 30 min"}
+    fields = {"what": "soak", "minutes": "30", "pots": "all"}
+    tell = """([one, fields]) => document.dispatchEvent(new CustomEvent("clearbath:waiting",
+        {detail: [{...one, fields, at: new Date().toISOString()}]}))"""
+    page.evaluate(tell, [waits, fields])
+    row = page.locator("[data-of-phone]")
+    expect(row.locator(".left")).to_have_text(re.compile(r"^(30:00|29:\d\d)$"))
+    expect(row).to_contain_text("Soak, 30 min")
+    assert row.locator("input[name=target]").input_value() == waits["id"]
+    page.evaluate("""document.dispatchEvent(new CustomEvent("clearbath:waiting", {detail: []}))""")
+    expect(row).to_have_count(0)
+
+
+def test_one_ended_without_a_network_is_not_waited_for_here(pot, open_browser, sign_in):
+    page = open_browser(PHONE)
+    sign_in(page, "Hanne")
+    page.goto(f"/sink/{pot.pk}/")
+    expect(page.locator(".timers .timer:visible")).to_have_count(2)
+    target = str(Timer.objects.order_by("due_at").first().pk)
+    tell = """(target) => document.dispatchEvent(new CustomEvent("clearbath:waiting",
+        {detail: [{id: "x", kind: "timer_end", fields: {target}, say: "", at: new Date().toISOString()}]}))"""
+    page.evaluate(tell, target)
+    expect(page.locator(".timers .timer:visible")).to_have_count(1)
