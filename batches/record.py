@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from dataclasses import dataclass
+from datetime import timedelta
 from decimal import Decimal
 from math import hypot
 
@@ -11,7 +12,7 @@ from django.utils import timezone
 from studio.models import Lot, Tool
 from studio.money import to_minor
 
-from . import costs, depth, judging, photos, timeline
+from . import costs, depth, judging, photos, timeline, timers
 from .costbar import bar_of
 from .models import (
     AdditionLot,
@@ -184,20 +185,42 @@ KINDS_DRAWN = {
 
 def timeline_of(standing, batches):
     """The `timeline.Timeline` of what stands in the log, by the studio's clock; None before anything does."""
-    pots = {batch.pk: pot for pot, batch in enumerate(batches)}
-    return timeline.timeline([_happening(entry, pots[entry.batch_id]) for entry in standing], len(batches))
+    pots, ends = {batch.pk: pot for pot, batch in enumerate(batches)}, timers.ends_in(standing, timezone.now())
+    by_timer = {entry.together for entry in standing if entry.kind == Entry.Kind.ENDED} - {None}
+    found = [
+        _waited(entry, pots[entry.batch_id], ends[entry.pk])
+        if entry.kind == Entry.Kind.TIMER
+        else _happening(entry, pots[entry.batch_id], by_timer)
+        for entry in standing
+        if entry.kind != Entry.Kind.ENDED  # the timer's own stretch says when
+    ]
+    return timeline.timeline(found, len(batches))
 
 
-def _happening(entry, pot):
+def _happening(entry, pot, by_timer):
     step = entry.step if entry.kind == Entry.Kind.STEP else None
+    if step and entry.together in by_timer:  # its time is the timer's
+        return timeline.Happening(
+            _local(entry.at), pot, "step", step=step.kind if step.kind in timeline.ENDS_HEAT else ""
+        )
     return timeline.Happening(
-        at=timezone.localtime(entry.at).replace(tzinfo=None),
+        at=_local(entry.at),
         pot=pot,
         kind=KINDS_DRAWN.get(entry.kind, "other"),
         step=step.kind if step else "finish" if entry.kind == Entry.Kind.FINISH else "",
         minutes=step.minutes if step else None,
         fill=addition_colour(entry.addition) if entry.kind == Entry.Kind.ADDITION else "",
     )
+
+
+def _waited(entry, pot, end):
+    """A timer, with what it was for: a hold is hot as long as it took."""
+    minutes = (end - entry.at) / timedelta(minutes=1)
+    return timeline.Happening(_local(entry.at), pot, "timer", step=entry.timer.step, minutes=minutes, end=_local(end))
+
+
+def _local(at):
+    return timezone.localtime(at).replace(tzinfo=None)
 
 
 # What a kind is called on the page, where one happened and where several did.
@@ -207,6 +230,7 @@ CALLED = {
     "step": ("1 step", "{} steps"),
     "photo": ("1 photo", "{} photos"),
     "check": ("1 check", "{} checks"),
+    "timer": ("1 timer", "{} timers"),
     "other": ("1 more line", "{} more lines"),
 }
 

@@ -16,12 +16,13 @@ FOLD_PCT, LEAST_PCT = 3.0, 5.0  # of the line: the gap of a fold, and the least 
 MOST_FOLDED_PCT = 60.0  # of the line, for gaps and least widths together
 APART_PCT = 1.0  # marks of one kind that are nearer than this are drawn as one
 MARK_PCT, MOST_CROWDED_PCT = 2.6, 30.0  # a mark's own room on a phone; the most that a crowd of them makes a stretch
-KINDS = ("in", "reading", "step", "photo", "check", "other")
+KINDS = ("in", "reading", "step", "photo", "check", "timer", "other")
 HOUR_STEPS = (1, 2, 3, 6, 12)
 MOST_HOURS = 6  # labels of hours along the whole line
 LABEL_PCT, DAY_PCT = 14.0, 18.0  # the least distance of two labels: "14:00", "18 Oct"
 EDGE = timedelta(minutes=5)
 TOP_EM, ROW_EM, FOOT_EM, BAND_EM = 1.6, 1.5, 1.5, 0.9  # heights: the days, a pot, the hours, the band of heat
+WAIT_EM = 0.2  # and the line of a timer
 
 HEATING = ("heat", "hold")
 ENDS_HEAT = ("cool", "rinse", "wash", "dry", "finish")
@@ -31,8 +32,9 @@ ENDS_HEAT = ("cool", "rinse", "wash", "dry", "finish")
 class Happening:
     """Something that stands in the log. `at` and all other times are of one zone; `pot` counts from 0.
 
-    `kind`: "in", "reading", "step", "photo", "check" or "other". `step`: the kind of a step, or "finish".
+    `kind`: "in", "reading", "step", "photo", "check", "timer" or "other". `step`: the kind of a step, or "finish".
     `minutes`: how long a step was to last, where that was said. `fill`: the dye's colour, "" for none.
+    `end`: of a timer, when what it waited for was over.
     """
 
     at: datetime
@@ -41,6 +43,7 @@ class Happening:
     step: str = ""
     minutes: float | None = None
     fill: str = ""
+    end: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -52,7 +55,7 @@ class Mark:
 
 @dataclass(frozen=True)
 class Span:
-    """The pot is hot from `begin` to `end`."""
+    """The pot is hot, or something is waited for, from `begin` to `end`."""
 
     x: float
     width: float
@@ -67,11 +70,17 @@ class Lane:
     y: float
     marks: list = field(default_factory=list)
     spans: list = field(default_factory=list)
+    waits: list = field(default_factory=list)  # spans of timers
 
     @property
     def band(self):
         """The top of its band of heat [em]."""
         return self.y - BAND_EM / 2
+
+    @property
+    def wait(self):
+        """The top of the line of a timer [em]."""
+        return self.y - WAIT_EM / 2
 
 
 @dataclass(frozen=True)
@@ -139,7 +148,8 @@ def timeline(happenings, pots):
     if not found:
         return None
     heat = [heat_of([one for one in found if one.pot == pot]) for pot in range(pots)]
-    times = sorted([one.at for one in found] + [end for spans in heat for _, end in spans])
+    ends = [one.end for one in found if one.end is not None]
+    times = sorted([one.at for one in found] + ends + [end for spans in heat for _, end in spans])
     parts = stretches_of(times)
     stretches = laid_out(parts, [crowd(found, *part) for part in parts])
     lanes = [
@@ -149,7 +159,10 @@ def timeline(happenings, pots):
     for one in found:
         counts = stretches[stretch_at(stretches, one.at)].counts
         counts[one.kind] = counts.get(one.kind, 0) + 1
-        put(lanes[one.pot].marks, Mark(place(stretches, one.at), one.kind, one.fill))
+        if one.kind == "timer":
+            lanes[one.pot].waits.append(span_of(stretches, one.at, one.end or one.at))
+        else:
+            put(lanes[one.pot].marks, Mark(place(stretches, one.at), one.kind, one.fill))
     for lane in lanes:
         lane.marks = side_by_side(lane.marks, stretches)
     kinds = [kind for kind in KINDS if any(one.kind == kind for one in found)]
@@ -169,7 +182,8 @@ def stretches_of(times):
 
 def crowd(happenings, begin, end):
     """How many marks the busiest pot has between two times."""
-    marks = {(one.pot, one.at, one.kind, one.fill) for one in happenings if begin <= one.at <= end}
+    drawn = (one for one in happenings if begin <= one.at <= end and one.kind != "timer")
+    marks = {(one.pot, one.at, one.kind, one.fill) for one in drawn}
     return max(Counter(pot for pot, *_ in marks).values(), default=0)
 
 

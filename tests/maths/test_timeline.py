@@ -141,3 +141,28 @@ def test_whatever_happened_stays_on_the_line_and_in_order(said):
     assert all(right - left >= LABEL_PCT for left, right in zip(ticks, ticks[1:], strict=False))
     for lane in drawn.lanes:
         assert xs(lane) == sorted(xs(lane))
+
+
+def timer(begin, end, pot=0, kind=""):
+    minutes = (end - begin) / timedelta(minutes=1)
+    return Happening(begin, pot, "timer", step=kind, minutes=minutes, end=end)
+
+
+def test_a_timer_is_a_stretch_and_no_mark():
+    drawn = timeline([went_in(at(9)), timer(at(9, 30), at(10, 15)), Happening(at(11), 0, "photo")], 1)
+    (lane,) = drawn.lanes
+    (wait,) = lane.waits
+    assert [mark.kind for mark in lane.marks] == ["in", "photo"] and drawn.kinds == ["in", "photo", "timer"]
+    first, last = xs(lane)
+    assert (wait.x - first) / (last - first) == pytest.approx(1 / 4)
+    assert wait.width / (last - first) == pytest.approx(45 / 120)
+
+
+def test_a_hold_by_its_timer_is_hot_as_long_as_it_took():
+    log = [went_in(at(9)), timer(at(9, 30), at(10, 20), kind="hold"), step(at(10, 20), ""), went_in(at(12))]
+    assert heat_of(log) == [(at(9, 30), at(10, 20))]
+
+
+def test_a_timer_lasts_to_the_end_of_the_line():
+    drawn = timeline([went_in(at(9)), timer(at(9, 30), at(15, 30))], 1)
+    assert len(drawn.stretches) == 2 and drawn.stretches[-1].end == at(15, 30)

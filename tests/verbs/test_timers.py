@@ -7,7 +7,7 @@ from uuid import uuid4, uuid5
 import pytest
 import time_machine
 
-from batches import intake, timers
+from batches import intake, record, timers
 from batches.models import Entry, Reading, Run, StepDone, Strike, Timer, TimerEnded
 from batches.telling import lines_of
 from tests import builders
@@ -377,3 +377,27 @@ def test_the_log_says_it_in_words(cast, pot, _noon):
         "The hold is over",
         "The hold was given more time",
     ]
+
+
+def hot_of(run):
+    return [(begin.strftime("%H:%M"), end.strftime("%H:%M")) for begin, end, _ in record.record_of(run)["line"].hot()]
+
+
+def test_the_record_draws_a_hold_as_long_as_it_took(cast, pot, _noon):
+    begun = send(pot, cast.helper, "timer", what="hold", quick=45).entries[0]
+    _noon.move_to(minutes(52))
+    shown = record.record_of(pot.run)["line"]
+    assert [wait.end.strftime("%H:%M") for lane in shown.lanes for wait in lane.waits] == ["12:52"]  # it still runs
+    send(pot, cast.helper, "timer_end", target=begun.pk)
+    _noon.move_to(hours(3))
+    assert hot_of(pot.run) == [("12:00", "12:52")]
+    assert record.record_of(pot.run)["line"].kinds == ["step", "timer"]
+
+
+def test_the_record_knows_what_else_ends_a_timer(cast, pot, _noon):
+    send(pot, cast.helper, "reading", look="10")
+    _noon.move_to(minutes(14))
+    send(pot, cast.maker, "reading", clear="clear")
+    _noon.move_to(hours(3))
+    shown = record.record_of(pot.run)["line"]
+    assert [wait.end.strftime("%H:%M") for lane in shown.lanes for wait in lane.waits] == ["12:14"]
