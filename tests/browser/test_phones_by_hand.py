@@ -1,0 +1,112 @@
+"""A trusted phone in a browser: two people, a touch each; a name touched where there is no network; without scripts."""
+
+from types import SimpleNamespace
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from batches.models import Entry
+from studio.models import Person, Role, Studio
+from tests import builders
+from tests.browser.walking import AXE
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+
+@pytest.fixture
+def at(transactional_db):
+    """A pot with two planned amounts, and the cast: Oda the owner, Mats, and Hanne, who has had her first day."""
+    Studio.get()
+    cast = builders.make_cast()
+    Person.objects.filter(pk=cast.helper.pk).update(welcomed_at=builders.NOON)
+    bottle = builders.bottle(cast.maker)
+    run = builders.run_with_pots(cast.maker, pots=1, title="Low Tide", lines=[(bottle, 30), (bottle, 20)])
+    return SimpleNamespace(cast=cast, run=run, url=f"/sink/{run.batches.get().pk}/")
+
+
+@pytest.fixture
+def phone(at, open_browser, sign_in):
+    """`phone(script)`: a page on a phone that Oda has trusted, with nobody signed in."""
+
+    def trusted(script=True):
+        page = open_browser(script=script)
+        sign_in(page, at.cast.owner.name)
+        page.goto("/account/")
+        page.get_by_role("link", name="Trust this phone").click()
+        page.get_by_label("What this phone is called").fill("the phone in the stand")
+        page.get_by_label("Your password").fill(builders.PASSWORD)
+        page.get_by_role("button", name="Trust this phone").click()
+        page.get_by_text("This is the phone in the stand now").wait_for()
+        page.goto("/account/")
+        page.get_by_role("button", name="Sign out on this device").click()
+        page.get_by_role("heading", name="Who is dyeing?").wait_for()
+        return page
+
+    return trusted
+
+
+def pressed(page):
+    return [chip.inner_text() for chip in page.locator("button[data-by][aria-pressed=true]").all()]
+
+
+def who_did(run):
+    entries = Entry.objects.filter(batch__run=run, kind=Entry.Kind.ADDITION).in_order().select_related("by", "sent_by")
+    return [(entry.by.name, entry.sent_by.name) for entry in entries]
+
+
+def log_next(page, lines):
+    page.locator(".next .wet .button.main").first.click()
+    page.locator(f".so-far .log .what >> nth={lines - 1}").wait_for()
+
+
+@pytest.mark.parametrize("script", [True, False], ids=["script", "no script"])
+def test_two_people_log_with_a_touch_each(at, phone, script):
+    page = phone(script)
+    page.get_by_role("button", name="Hanne").click()
+    page.goto(at.url)
+    assert pressed(page) == ["Hanne"]
+    log_next(page, 1)
+    page.get_by_role("button", name="Mats", exact=True).click()
+    page.locator("button[data-by][aria-pressed=true]", has_text="Mats").wait_for()
+    page.locator(".so-far").get_by_role("link", name="Strike out").wait_for(state="detached")
+    log_next(page, 2)
+    assert who_did(at.run) == [("Hanne", "Oda"), ("Mats", "Oda")]
+    newest, oldest = page.locator(".so-far .log li").all()[:2]
+    assert "Mats" in newest.inner_text() and "Hanne" in oldest.inner_text()
+    # Hanne's line is hers: nobody is offered to strike it under another name.
+    assert newest.get_by_role("link", name="Strike out").count() == 1
+    assert oldest.get_by_role("link", name="Strike out").count() == 0
+
+
+def test_a_name_touched_without_a_network_counts_at_once_and_is_told_later(at, phone):
+    page = phone()
+    page.get_by_role("button", name="Hanne").click()
+    page.goto(at.url)
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Mats", exact=True).click()
+    assert pressed(page) == ["Mats"]
+    assert page.locator("main").get_attribute("data-by") == str(at.cast.maker.pk)
+    assert page.locator("main").get_attribute("data-person") == str(at.cast.owner.pk)
+    with page.expect_response("**/who/") as told:
+        page.context.set_offline(False)
+    assert told.value.ok
+    page.goto("/journal/")
+    assert "Mats, on the phone in the stand" in page.locator(".who").inner_text()
+
+
+def test_the_names_are_large_enough_and_can_be_read_out(at, phone):
+    for number in range(9):
+        Person.objects.create_person(f"Zofia {number}", builders.PASSWORD, Role.HELPER)
+    page = phone()
+    boxes = [chip.bounding_box() for chip in page.locator(".chip").all()]
+    assert len(boxes) == 12 and min(box["height"] for box in boxes) >= 72
+    page.get_by_role("button", name="Zofia 7").click()
+    page.goto(at.url)
+    assert page.locator(".who-dyes").bounding_box()["height"] <= 190
+    assert pressed(page) == ["Zofia 7"]
+    assert min(chip.bounding_box()["height"] for chip in page.locator(".chip:visible").all()) >= 48
+    page.get_by_text("8 more names").click()
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Zofia 8").click()
+    assert pressed(page) == ["Zofia 8"] and page.get_by_role("button", name="Zofia 8").is_visible()
+    assert not Axe().run(page, options=AXE).response["violations"]
