@@ -9,7 +9,7 @@ STEPS = [  # name, kind, way of dyeing or "" for all, degrees C, minutes, how it
     ("Warm box", "hold", Method.JAR, 70, 90, "Lids loose, a towel between the jars."),
     ("Steam bundle", "hold", Method.PAINTED, 98, 45, "Rolled in film, seam up, no two touching."),
     ("Up to heat", "heat", Method.POT, 85, 35, "Two rings, lid on."),
-    ("Overnight cool", "cool", "", None, 720, "In its own bath, lid on."),
+    ("Overnight cool", "cool", "", None, None, "In its own bath, lid on."),
     ("Two rinses", "rinse", "", 30, 10, "Same warmth as the yarn."),
 ]
 PLACES = {
@@ -20,8 +20,8 @@ PLACES = {
 
 def put_down():
     for position, (name, kind, method, c, minutes, words) in enumerate(STEPS):
-        facts = {"temperature_c": None if c is None else Decimal(c), "minutes": Decimal(minutes)}
-        HouseStep.objects.create(name=name, kind=kind, method=method, words=words, position=position, **facts)
+        known = {"temperature_c": c and Decimal(c), "minutes": minutes and Decimal(minutes)}
+        HouseStep.objects.create(name=name, kind=kind, method=method, words=words, position=position, **known)
     for method, places in PLACES.items():
         for position, words in enumerate(places):
             Place.objects.create(words=words, method=method, position=position)

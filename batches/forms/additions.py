@@ -6,7 +6,7 @@ from django.db.models import F, Max
 from django.utils.html import format_html
 
 from batches.telling import capital
-from recipes.models import How
+from recipes.models import How, Method
 from studio import units
 from studio.fillings import WEIGHED_ENOUGH
 from studio.forms.fields import NumberField, WholeField, WordsField
@@ -34,6 +34,7 @@ class GoneInForm(EntryForm):
     place_pick = PickField(label="Where on the yarn", max_length=120, required=False)
     hows = ()
     usual_how = How.ADDED
+    how_by_method = {}  # what the page begins with, where the way of dyeing says it
     padded = ("amount",)
 
     def __init__(self, *args, **kwargs):
@@ -49,8 +50,10 @@ class GoneInForm(EntryForm):
         self.fields["place_pick"].widget.choices = [(place, capital(place)) for place in places]
         self.hidden_lots = self.fields["lot"].offer(first, everything) if "lot" in self.fields else 0
 
-    def begin_with(self, lot=None, unit=""):
-        """Begin from what was used last: the jar or bottle, and the unit it was measured in."""
+    def begin_with(self, lot=None, unit="", method=""):
+        """Begin from what was used last, the jar or bottle and the unit it was measured in, and from what is usual."""
+        if method in self.how_by_method:
+            self.initial["how"] = self.how_by_method[method]
         if lot and "lot" in self.fields:
             self.initial.setdefault("lot", lot)
         if "amount" in self.fields:
@@ -122,6 +125,7 @@ class BottleForm(GoneInForm):
 
     hows = (How.BOTTLE, How.PAINTED, How.DIPPED)
     usual_how = How.BOTTLE
+    how_by_method = {Method.PAINTED: How.PAINTED, Method.DIPPED: How.DIPPED}
     pots_words = ("{} only", "All {} pots, this much in each")
 
     lot = LotField(bottles, label="Bottle")
@@ -134,6 +138,7 @@ class PowderForm(GoneInForm):
 
     hows = (How.DISSOLVED, How.SPRINKLED)
     usual_how = How.DISSOLVED
+    how_by_method = {Method.JAR: How.SPRINKLED, Method.PAN: How.SPRINKLED, Method.PAINTED: How.SPRINKLED}
     pots_words = BottleForm.pots_words
 
     lot = LotField(powders, label="Jar")

@@ -145,7 +145,7 @@ def lots_first(form, batch, person, line):
     used = last_used(batch, person, form.fields["lot"].queryset)
     if line is None:
         own = used.own[0] if used.own else None
-        form.begin_with(own, used.units.get(own) or used.units.get("", ""))
+        form.begin_with(own, used.units.get(own) or used.units.get("", ""), batch.run.method)
     chosen = str(form["lot"].value() or "")
     first = [int(chosen)] if chosen.isdecimal() and len(chosen) < 18 else []
     return list(dict.fromkeys([*first, *used.lots, *planned]))[:12]
