@@ -199,6 +199,14 @@ def test_starting_freezes_the_plan_and_takes_the_yarn(maker, kit):
     assert all(batch.plan.exists() for batch in run.batches.all())
 
 
+def test_starting_leads_to_the_labels_for_its_ties_where_asked(maker, kit):
+    answer = plan(maker, kit, "ties")
+    run = Run.objects.get()
+    assert (answer.url, run.state) == (f"/runs/{run.code}/ties/", "running")
+    labels = boxes(maker.get(answer.url))
+    assert [labels[f"pot-{pot.pk}"] for pot in run.batches.all()] == ["2", "2"], "one for each skein"
+
+
 def test_what_is_short_is_said_before_starting(maker, kit):
     page = words(plan(maker, kit, yarn__0__skeins="14"))
     assert "14 skeins wanted, 12 free" in page
