@@ -1,6 +1,7 @@
 """The server that a studio runs, started by tests as `studio/run` starts it."""
 
 import http.client
+import json
 import re
 import shlex
 import socket
@@ -26,6 +27,14 @@ def command(port):
     said = START_SERVER.search(RUN.read_text())["command"]
     known = {"$PYTHON": sys.executable, "$BIND": f"127.0.0.1:{port}"}
     return [known.get(part, part) for part in shlex.split(said.replace("\\\n", " "))]
+
+
+def prepared(environment):
+    """What `tests/prepare.py` made in the database of this environment."""
+    made = subprocess.run(
+        [sys.executable, "-m", "tests.prepare"], env=environment, check=True, capture_output=True, text=True
+    )
+    return json.loads(made.stdout.splitlines()[-1])
 
 
 @contextmanager

@@ -1,17 +1,14 @@
 """An entry from the sink beside a view that only inserts a row, from the same server, by one client and by twenty."""
 
-import json
 import os
 import statistics
-import subprocess
-import sys
 from concurrent.futures import ThreadPoolExecutor
 from uuid import uuid4
 
 import pytest
 
 from tests.bench.saying import p95, say, seconds
-from tests.serving import Client, serving
+from tests.serving import Client, prepared, serving
 
 pytestmark = pytest.mark.bench
 
@@ -26,11 +23,9 @@ def served(tmp_path_factory):
         "DJANGO_SETTINGS_MODULE": "tests.bench.served",
         "TESTS_FOLDER": str(tmp_path_factory.mktemp("served")),
     }
-    made = subprocess.run(
-        [sys.executable, "-m", "tests.bench.prepare"], env=environment, check=True, capture_output=True, text=True
-    )
+    facts = prepared(environment)
     with serving(environment) as port:
-        yield port, json.loads(made.stdout.splitlines()[-1])
+        yield port, facts
 
 
 class Phone(Client):

@@ -1,4 +1,7 @@
-"""Makes what the measured server needs, in its own database, and prints it: who is signed in, pots, bottles."""
+"""Makes what a served studio needs, in its own database, and prints it: who is signed in, pots, bottles.
+
+Run by itself, in the environment of the server that is to be measured or killed: `python -m tests.prepare`.
+"""
 
 import json
 
@@ -23,10 +26,12 @@ if __name__ == "__main__":
     browser.force_login(cast.owner, backend="django.contrib.auth.backends.ModelBackend")
     token = "b" * 32
     cookies = {settings.SESSION_COOKIE_NAME: browser.session.session_key, settings.CSRF_COOKIE_NAME: token}
+    twins = builders.run_with_pots(cast.owner, pots=2)
     print(
         json.dumps(
             {
                 "pots": [builders.one_pot(cast.owner).pk for _ in range(POTS)],
+                "twins": [pot.pk for pot in twins.batches.order_by("pk")],
                 "bottles": [builders.bottle(cast.owner, volume=100_000).pk for _ in range(POTS)],
                 "cookie": "; ".join(f"{name}={value}" for name, value in cookies.items()),
                 "token": token,
