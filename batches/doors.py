@@ -43,6 +43,7 @@ DOORS = {
     "batches:strike": Door(read=LOGGERS),
     "batches:intake": Door(read=NOBODY, write=LOGGERS),
     "batches:weigh-ahead": Door(read=LOGGERS, write=LOGGERS),
+    "batches:write-up": Door(read=LOGGERS, write=LOGGERS),
     "batches:weigh-in": Door(read=LOGGERS, write=LOGGERS),
     "batches:weigh-in-result": Door(read=LOGGERS),
 }

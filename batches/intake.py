@@ -27,8 +27,9 @@ from studio import album, darkroom
 from studio.models import Lot
 from studio.money import split
 
+from . import answering
 from .again import verb_and_facts
-from .forms import additions, entries, photos, planned, skeins, strikes, timers
+from .forms import additions, entries, photos, planned, skeins, strikes, timers, writeup
 from .models import (
     Addition,
     Batch,
@@ -101,6 +102,7 @@ class Part:
     facts: dict = field(default_factory=dict)
     mark: object = ""
     words: str | None = None
+    stamped: dict = field(default_factory=dict)  # who and when, where that is not what the form says
 
 
 class CameInMeanwhile(Exception):
@@ -228,6 +230,7 @@ def _stamp(part, form, sent, digest, sent_by, clock, *, alone):
     facts = form.stamped()
     if part.words is not None:
         facts["words"] = part.words
+    facts |= part.stamped
     return Stamp(
         id=sent if alone else id_of_part(sent, part.batch, part.mark),
         together=None if alone else sent,
@@ -393,6 +396,23 @@ def all_weighed_parts(form, pots):
     return [Part(Weighed.log, line.batch, {"plan_line": line}, mark=line.position) for line in lines]
 
 
+def answer_parts(form, pots):
+    """What an answer of the evening makes of the log, where the question is still open."""
+    lines = {line.pk: line for line in plan_lines(pots)} if form.cleaned_data["lines"] else {}
+    parts = []
+    for verb, batch, facts, stamped, mark in answering.pieces(form):
+        line = facts.get("line", facts.get("plan_line")) if form.cleaned_data["lines"] else None
+        if line is not None and line.pk not in lines:
+            raise ValueError(f"{capital(str(line))} is in the log already: open the page anew.")
+        if verb is None:
+            part = line_part(lines[line.pk], form)
+            part = Part(part.verb, batch, part.facts, mark=mark, stamped=stamped)
+        else:
+            part = Part(verb, batch, facts, mark=mark, stamped=stamped)
+        parts.append(part)
+    return parts
+
+
 def plan_lines(pots, **which):
     """The planned lines of these pots that no standing entry names, in the plan's order."""
     lines = PlanLine.objects.filter(batch__in=pots).with_done().with_stands().filter(done=False, **which)
@@ -479,5 +499,6 @@ KINDS = {
     "tick": Kind(planned.TickForm, tick_parts, starts=True),
     "weighed": Kind(planned.WeighedForm, weighed_parts),
     "all_weighed": Kind(planned.AllWeighedForm, all_weighed_parts),
+    "answer": Kind(writeup.AnswerForm, answer_parts),
     "done_to_here": Kind(planned.DoneToHereForm, done_to_here_parts, starts=True),
 }

@@ -44,6 +44,7 @@ class Row:
     planned: Decimal | None = None
     logged: Decimal | None = None
     unmeasured: bool = False
+    nobody_knows: bool = False
     done: int = 0
     of: int = 0
     at: object = None
@@ -464,6 +465,9 @@ def unplanned_row(addition):
 
 
 def add_to(row, entry):
+    if entry.kind == Entry.Kind.ANSWER:
+        row.nobody_knows = True
+        return
     row.done += 1
     row.at = row.at or entry.at
     if entry.kind != Entry.Kind.ADDITION:

@@ -87,7 +87,18 @@ def lines_of(entries):
     """
     struck = {entry.strike.target: entry for entry in entries if entry.kind == Entry.Kind.STRIKE}
     name_what_ended(entries)
-    return [line_of(entry, struck.get(entry.pk)) for entry in entries if entry.kind != Entry.Kind.STRIKE]
+    lines = [line_of(entry, struck.get(entry.pk)) for entry in entries if entry.kind != Entry.Kind.STRIKE]
+    _name_what_was_asked(lines)
+    return lines
+
+
+def _name_what_was_asked(lines):
+    """An answer names the line that it is about, and the one that a photo shows, where they are among these."""
+    by_entry = {line.entry.pk: line.what for line in lines}
+    for line in lines:
+        if line.entry.kind == Entry.Kind.ANSWER:
+            said = line.entry.answer
+            line.what = answer_words(line.entry, by_entry.get(said.about_id, ""), by_entry.get(said.line_id, ""))
 
 
 def line_of(entry, struck=None):
@@ -359,8 +370,26 @@ def tell_talk(entry):
 
 
 def tell_answer(entry):
+    return Line(entry, answer_words(entry))
+
+
+def answer_words(entry, about="", shown=""):
+    """An answer of the evening in a sentence. `about`, `shown`: what the lines say that it names, where known."""
     said = entry.answer
-    return Line(entry, f"{said.get_question_display()} {'' if said.known else 'Nobody knows.'}".strip())
+    at = clock_time(said.about.at) if said.about_id else ""
+    if said.question == "line":
+        return f"Nobody knows whether {entry.plan_line} went in"
+    if said.question == "photo" and said.known:
+        line = f": {shown or 'the line'} of {clock_time(said.line.at)}" if said.line_id else ""
+        return f"What the photo of {at} shows{line}"
+    about = f"{about} ({at})" if about else f"the line of {at}"
+    return {
+        "photo": f"Nobody knows what the photo of {at} shows",
+        "amount": f"Nobody knows how much it was: {about}",
+        "end": f"Nobody knows when it was over: {about}",
+        "long": f"Nobody knows how long it took: {about}",
+        "where": f"Nobody knows where the yarn went after {at}",
+    }[said.question]
 
 
 TELLERS = {

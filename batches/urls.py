@@ -23,6 +23,7 @@ from batches.views import (
     taking_out,
     ties,
     weighing,
+    writeup,
 )
 
 app_name = "batches"
@@ -68,6 +69,7 @@ urlpatterns = [
     path("sink/<int:pk>/add/<slug:name>/", entries.entry, name="entry"),
     path("sink/<int:pk>/strike/<uuid:entry_id>/", entries.strike, name="strike"),
     path("weigh-ahead/", ahead.weigh_ahead, name="weigh-ahead"),
+    path("write-up/", writeup.write_up, name="write-up"),
     path("weigh-in/", weighing.weigh_in, name="weigh-in"),
     path("weigh-in/result/", weighing.result, name="weigh-in-result"),
 ]

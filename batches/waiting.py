@@ -10,8 +10,8 @@ from django.utils import timezone
 from studio.models import Movement
 from studio.units import write_count
 
-from . import timers, weighin
-from .models import Addition, Batch, Check, Entry, Output, State, Whereabouts
+from . import timers, weighin, writeup
+from .models import Addition, Answer, Batch, Check, Entry, Output, State, Whereabouts
 
 LATE_FOR = timedelta(days=30)  # a timer that is over waits here so long for somebody to say what came of it
 BLEEDING = [Check.Result.SOME, Check.Result.A_LOT, Check.Result.RUNNING]
@@ -46,6 +46,7 @@ def waits(runs, person, today=None):
         bleeding = still_bleeding(runs)
         found += [_bleeds(run, entry) for run, entry in bleeding.items()]
         found += [_unweighed(count)] if (count := unweighed(runs)) else []
+        found += _write_up(runs, now)
     if person.may_make:
         found += [_due(run, today) for run in reversed(runs) if run.state == State.PLANNED and run.day <= today]
     if person.may_log:
@@ -71,6 +72,27 @@ def _unweighed(count):
     why = f"{write_count(count, 'addition')} {'was' if count == 1 else 'were'} not weighed."
     jars = "jar" if count == 1 else "jars"
     return Wait("unweighed", None, why, f"Put the {jars} on the scale", reverse("batches:weigh-in"), what="Weigh-in")
+
+
+def _write_up(runs, now):
+    """What was skipped, once the evening has come; what was answered is asked no more."""
+    skipped = writeup.skipped([run for run in runs if writeup.is_time(run, now)], now)
+    if not skipped:
+        return []
+    things = sum(len(questions) for questions in skipped.values())
+    today = all(run.day == now.date() for run in runs if run.pk in skipped)
+    were = "thing was" if things == 1 else "things were"
+    why = f"{things} {were} skipped{' today' if today else ''}: each is asked once."
+    return [
+        Wait(
+            "write_up",
+            None,
+            why,
+            "Write up today" if today else "Write it up",
+            reverse("batches:write-up"),
+            what="Write-up",
+        )
+    ]
 
 
 def _before_use(jars):
@@ -130,10 +152,12 @@ def still_bleeding(runs):
 
 
 def unweighed(runs):
-    """How many additions of these runs nobody has weighed, and no weigh-in has settled."""
+    """How many additions of these runs nobody has weighed or given up, and no weigh-in has settled."""
     pots = Batch.objects.filter(run__in=[run.pk for run in runs])
     still_open = Movement.objects.open_unweighed().filter(addition=OuterRef("pk"))
-    return Addition.objects.filter(Exists(still_open), entry__batch__in=pots, amount__isnull=True).count()
+    nobody_knows = Answer.objects.filter(about=OuterRef("pk"), entry__in=Entry.objects.standing())
+    additions = Addition.objects.filter(Exists(still_open), entry__batch__in=pots, amount__isnull=True)
+    return additions.exclude(Exists(nobody_knows)).count()
 
 
 def _pots_at(runs, where):
