@@ -178,9 +178,10 @@ def _log(kind, form, digest, batch, sent_by, clock):
     sent = form.cleaned_data["id"]
     keys = form.chosen_pots()
     try:
-        if kind.blind and keys == [batch.pk]:
+        lone = kind.parts(form, [batch]) if kind.blind and keys == [batch.pk] else ()
+        if len(lone) == 1:
             # One verb, which locks for itself: its transaction is all there is, and the locks are held no longer.
-            written = _written(kind.parts(form, [batch]), form, sent, digest, sent_by, clock)
+            written = _written(lone, form, sent, digest, sent_by, clock)
         else:
             with transaction.atomic():
                 if kind.locks_run:

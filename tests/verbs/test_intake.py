@@ -15,7 +15,7 @@ from PIL import Image
 
 from batches import intake
 from batches.forms.strikes import StrikeForm
-from batches.models import Addition, Batch, Entry, PhotoTaken, PlanLine, Run, Work
+from batches.models import Addition, Batch, Entry, PhotoTaken, PlanLine, Run, Timer, Work
 from studio.models import Movement, Picture
 from tests import builders
 
@@ -72,6 +72,16 @@ def test_a_lone_entry_asks_the_database_little(cast, pot):
         assert send(pot, cast.helper, "bottle", lot=red.pk, amount="5").ok
     marks = [one["sql"] for one in asked if "SAVEPOINT" in one["sql"]]
     assert len(asked) - len(marks) <= 13 and len(marks) <= 2  # the two are this test's own BEGIN and COMMIT
+
+
+def test_a_touch_of_several_lines_is_kept_whole_or_not_at_all(cast, pot, monkeypatch):
+    def fails(*args, **kwargs):
+        raise RuntimeError("the disk is full")
+
+    monkeypatch.setattr(Timer, "log", fails)
+    with pytest.raises(RuntimeError):
+        send(pot, cast.helper, "reading", clear="not_yet", look="10")
+    assert not Entry.objects.exists()
 
 
 def test_a_spoon_is_kept_as_typed_and_as_meant(cast, pot):
