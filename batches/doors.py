@@ -39,6 +39,7 @@ DOORS = {
     "batches:first-day": Door(read=LOGGERS),
     "batches:sink": Door(read=LOGGERS),
     "batches:sink-all": Door(read=LOGGERS),
+    "batches:kit": Door(read=LOGGERS),
     "batches:entry": Door(read=LOGGERS),
     "batches:strike": Door(read=LOGGERS),
     "batches:intake": Door(read=NOBODY, write=LOGGERS),

@@ -12,6 +12,7 @@ from batches.views import (
     first_day,
     journal,
     judge,
+    kit,
     measures,
     photos,
     prices,
@@ -65,6 +66,7 @@ urlpatterns = [
     # at the sink, and at the scale
     path("sink/<int:pk>/", sink.sink, name="sink"),
     path("sink/<int:pk>/all/", sink.sink_all, name="sink-all"),
+    path("sink/<int:pk>/kit/", kit.kit, name="kit"),
     path("sink/<int:pk>/log/", entries.take, name="intake"),
     path("sink/<int:pk>/add/<slug:name>/", entries.entry, name="entry"),
     path("sink/<int:pk>/strike/<uuid:entry_id>/", entries.strike, name="strike"),

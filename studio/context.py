@@ -3,7 +3,7 @@
 from django.conf import settings
 from django.db import DatabaseError
 
-from studio import writing
+from studio import offline, writing
 from studio.models import Studio
 
 
@@ -12,7 +12,7 @@ def frame(request):
     studio = getattr(request, "studio", None) or the_studio()
     if studio:
         writing.activate(studio)
-    return {"studio": studio, "plain_http": settings.BASE_URL.startswith("http:")}
+    return {"studio": studio, "plain_http": settings.BASE_URL.startswith("http:"), "worker": offline.has_worker()}
 
 
 def the_studio():

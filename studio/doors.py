@@ -102,6 +102,11 @@ DOORS = {
     "studio:lot-correct": Door(read=MAKERS, write=MAKERS),
     "studio:lot-waste": Door(read=MAKERS, write=MAKERS),
     "studio:lot-undo": Door(read=MAKERS, write=MAKERS),
+    # what a phone keeps of the program, and whose entries it may send
+    "studio:worker": Door(read=PUBLIC),
+    "studio:shell": Door(read=PUBLIC),
+    "studio:manifest": Door(read=PUBLIC),
+    "studio:signed-in": Door(read=EVERYONE),
     "studio:healthz": Door(read=PUBLIC),
     "studio:readyz": Door(read=PUBLIC),
 }

@@ -12,9 +12,9 @@ ADDRESS = re.compile(r"\[(?P<six>[^\]%]+)\](:[0-9]+)?|(?P<four>[0-9.]+):[0-9]+|[
 PERMISSIONS_POLICY = ", ".join(
     [
         "camera=(self)",
+        "microphone=(self)",
         "screen-wake-lock=(self)",
         "geolocation=()",
-        "microphone=()",
         "payment=()",
         "usb=()",
     ]
@@ -22,11 +22,12 @@ PERMISSIONS_POLICY = ", ".join(
 
 
 def permissions_policy(get_response):
-    """Middleware: the phone's camera and staying awake are ours; the rest of the device is nobody's."""
+    """Middleware: the phone's camera, its microphone and staying awake are ours; the rest of the device is nobody's."""
 
     def middleware(request):
         response = get_response(request)
-        response.headers.setdefault("Permissions-Policy", PERMISSIONS_POLICY)
+        if not request.path.startswith(settings.STATIC_URL):  # a file obeys the page that asks for it
+            response.headers.setdefault("Permissions-Policy", PERMISSIONS_POLICY)
         return response
 
     return middleware

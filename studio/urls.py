@@ -14,6 +14,7 @@ from studio.views import (
     home,
     lots,
     media,
+    offline,
     people,
     phones,
     studio,
@@ -38,6 +39,10 @@ own = [
     path("cautions/", studio.cautions, name="cautions"),
     path("pictures/<uuid:id>/<slug:size>.jpg", media.picture, name="picture"),
     path("documents/<uuid:id>/", media.document, name="document"),
+    path("sw.js", offline.worker, name="worker"),
+    path("shell/", offline.shell, name="shell"),
+    path("app.webmanifest", offline.manifest, name="manifest"),
+    path("signed-in/", offline.signed_in, name="signed-in"),
     path("healthz", health.healthz, name="healthz"),
     path("readyz", health.readyz, name="readyz"),
 ]

@@ -215,6 +215,8 @@ def scopes_of(batch, struck):
 def take(request, pk):
     """Where every page of the sink, and every machine, sends what happened."""
     machine = wants_json(request)
+    if is_of_another(request):
+        return JsonResponse({"id": None, "error": "other_person", "sentence": OTHER_PERSON}, status=403)
     data = sent_data(request)
     if data is None:
         return JsonResponse({"id": None, "state": "wrong", "errors": {"__all__": [NOT_AN_OBJECT]}}, status=400)
@@ -231,6 +233,12 @@ def take(request, pk):
     return as_page(request, batch, data, answer)
 
 
+def is_of_another(request):
+    """Whether a phone sends what it kept while somebody else was signed in on it."""
+    return request.headers.get("X-Person", str(request.user.pk)) != str(request.user.pk)
+
+
+OTHER_PERSON = "Somebody else kept this on the phone, and it is not sent as yours. It goes when they sign in here."
 NOT_AN_OBJECT = "Send one JSON object, or the fields of the form."
 NO_SUCH_POT = "There is no such pot here, so this was not stored."
 

@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
-from batches import again, depth, hazards, intake
+from batches import again, depth, hazards, intake, kept_pages
 from batches.forms.strikes import just_now, may_strike
 from batches.models import Batch, Entry, PlanLine, Run, SkeinDone, State
 from batches.telling import STEPS, amount_of, lines_of, lot_colour, precise
@@ -111,6 +111,7 @@ def board(batch, person, whole=False):
         "more": more,
         "acts": ACTS,
         "cautions": hazards.of_vessel(batch.vessel),
+        "kit": kept_pages.version(batch, person),
     }
 
 

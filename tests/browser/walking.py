@@ -72,3 +72,9 @@ def faults_of(page, sizes=(LAPTOP, PHONE), schemes=("light", "dark"), look=True,
 def packed(answer):
     """Bytes of a page as they would travel, compressed as well as can be."""
     return len(gzip.compress(answer.body(), 9))
+
+
+def logs(page, button):
+    """Press a button of the sink, and wait until what it said has arrived, or is kept on the phone."""
+    button.click()
+    page.wait_for_function("() => !('logging' in document.documentElement.dataset)")

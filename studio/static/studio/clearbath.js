@@ -207,6 +207,10 @@ function dress(root) {
 dress(document);
 focusErrors(document);
 sayAgain(document);
+document.addEventListener("clearbath:drawn", () => {
+  dress(document);
+  focusErrors(document.querySelector("main"));
+});
 document.addEventListener("htmx:load", (event) => {
   dress(event.detail.elt);
   focusErrors(event.detail.elt);

@@ -1,0 +1,198 @@
+/* Pages of the sink as the studio drew them: kept on this phone for who is signed in, and drawn in place without the
+   page being left. Stands before the scripts that dress a page, as what is kept is the page as it came. */
+"use strict";
+
+const pages = (() => {
+  const PATIENCE_MS = 3000;
+  const DAYS_KEPT = 21;
+  const KIT_AFTER_MS = 2000; // the page in front of somebody comes first
+  const OF_THE_SINK = /^\/sink\/\d+\//;
+  const FOR_ALL = /[?&]pots=all$/;
+  const asItCame = document.querySelector("main")?.outerHTML;
+  let { person = null, view = person } = document.querySelector("main")?.dataset ?? {}; // who signed in; as whom they see it
+  let drawnAs = here();
+
+  function here() {
+    return location.pathname + location.search;
+  }
+
+  const main = () => document.querySelector("main");
+  const isSink = (path = location.pathname) => /^\/sink\/\d+\/(all\/)?$/.test(path);
+  const sinkOf = (path) => path.match(OF_THE_SINK)?.[0];
+  const whose = () => person;
+
+  function parse(html) {
+    const page = new DOMParser().parseFromString(html, "text/html");
+    const found = page.querySelector("main[data-pot]");
+    return found && { title: page.title, html: found.outerHTML, person: found.dataset.person, view: found.dataset.view, kit: found.dataset.kit };
+  }
+
+  /* The token of a form changes at each sign-in and is read when sending, so it is not kept. */
+  function row(path, page) {
+    const html = page.html.replace(/(name="csrfmiddlewaretoken" value=")[^"]*/g, "$1");
+    return { person: view, path, title: page.title, html, at: Date.now() };
+  }
+
+  /* A page for all pots that is not kept is the page for one, with the other choice made. */
+  async function get(path) {
+    if (!view) return null;
+    const kept = await phone.get("pages", [view, path]).catch(() => null);
+    const other = path.replace(FOR_ALL, "");
+    return kept || other === path ? kept : phone.get("pages", [view, other]).catch(() => null);
+  }
+
+  const keep = (path, page) => phone.put("pages", row(path, page)).catch(() => {}); // no room: it works as long as it is open
+
+  /* The pages for logging come together, and again only when something on them has changed. */
+  async function keepKit(version) {
+    const sink = sinkOf(location.pathname);
+    if (!version || await phone.get("small", `kit ${view} ${sink}`) === version) return;
+    if (!sink) return;
+    const answer = await fetch(`${sink}kit/`, { headers: { Accept: "application/json" }, redirect: "manual" });
+    if (!answer.ok) return;
+    const kit = await answer.json();
+    await phone.use(["pages", "small"], "readwrite", (at) => {
+      const asked = at.pages.openCursor();
+      asked.onsuccess = () => {
+        const old = asked.result;
+        if (!old) return;
+        if (old.value.at < Date.now() - DAYS_KEPT * 86_400_000) old.delete();
+        old.continue();
+      };
+      for (const page of kit.pages) at.pages.put(row(page.path, page));
+      at.small.put(kit.version, `kit ${view} ${sink}`);
+    });
+  }
+
+  function draw(page, path) {
+    const fresh = new DOMParser().parseFromString(page.html, "text/html").querySelector("main");
+    const moved = path !== here();
+    if (moved) history.pushState(null, "", path);
+    drawnAs = path;
+    for (const picture of fresh.querySelectorAll("img")) picture.onerror = () => { picture.hidden = true; };
+    main().replaceWith(document.adoptNode(fresh));
+    if (FOR_ALL.test(path)) for (const all of fresh.querySelectorAll("[name=pots][value=all]")) all.checked = true;
+    document.title = page.title;
+    fresh.tabIndex = -1;
+    fresh.focus({ preventScroll: true });
+    if (moved) scrollTo(0, 0);
+    document.dispatchEvent(new Event("clearbath:drawn"));
+  }
+
+  /* The page from the studio: drawn and kept. Answers whether it came; one that leads elsewhere is opened as ever. */
+  async function fresh(path, { patience = 15_000, wanted = () => true } = {}) {
+    const stop = new AbortController();
+    const timer = setTimeout(() => stop.abort(), patience);
+    try {
+      const answer = await fetch(path, { headers: { Accept: "text/html" }, redirect: "manual", signal: stop.signal });
+      if (!answer.ok) return answer.type === "opaqueredirect" ? "elsewhere" : "";
+      const page = parse(await answer.text());
+      if (page?.person !== person || (page.view ?? person) !== view) return "elsewhere";
+      await keep(path, page);
+      if (wanted()) draw(page, path);
+      keepKit(page.kit).catch(() => {});
+      return "drawn";
+    } catch {
+      return "";
+    } finally {
+      clearTimeout(timer);
+    }
+  }
+
+  /* As a link would, without leaving the page: where no worker stands in for the network, it must not be left. */
+  async function visit(path) {
+    const came = await fresh(path, { patience: PATIENCE_MS });
+    if (came === "elsewhere") return location.assign(path);
+    if (came) return;
+    const kept = await get(path);
+    if (kept) draw(kept, path);
+    else document.dispatchEvent(new CustomEvent("clearbath:say", { detail: "The studio does not answer, and this page is not on this phone." }));
+  }
+
+  document.addEventListener("click", (event) => {
+    const link = event.target.closest?.("a[href]");
+    if (!link || window.isSecureContext || event.defaultPrevented || event.ctrlKey || event.metaKey || event.shiftKey) return;
+    const { origin, pathname, search } = new URL(link.href);
+    if (origin !== location.origin || !OF_THE_SINK.test(pathname) || !main().dataset.pot) return;
+    event.preventDefault();
+    visit(pathname + search);
+  });
+  window.addEventListener("popstate", () => { if (here() !== drawnAs) visit(here()); });
+
+  /* --- the page without a person, before what was kept is put into it */
+  async function fillShell() {
+    [person, view] = await phone.get("small", "person") ?? [null, null];
+    const page = await get(here());
+    if (page) {
+      draw(page, here());
+      const note = document.querySelector("[data-as-of]");
+      note.querySelector("time").textContent = clock(page.at);
+      note.hidden = false;
+      return;
+    }
+    const list = document.querySelector("[data-kept-pots]");
+    const kept = view ? (await phone.all("pages")).filter((one) => one.person === view && isSink(one.path)) : [];
+    for (const one of kept.sort((a, b) => b.at - a.at)) {
+      const link = document.createElement("a");
+      link.className = "button full";
+      link.href = one.path;
+      link.textContent = one.title.replace(/, at the sink.*/, "");
+      list.append(link);
+    }
+    document.querySelector(kept.length ? "[data-some-kept]" : "[data-none-kept]").hidden = false;
+    document.dispatchEvent(new Event("clearbath:drawn"));
+  }
+
+  /* A script with `data-for` is asked for once something on the page has a use for it, or when it is wanted by name. */
+  function load(name) {
+    const asked = [];
+    for (const later of document.querySelectorAll("script[data-for]")) {
+      if (!later.dataset.src.includes(name ?? "") || (!name && !document.querySelector(later.dataset.for))) continue;
+      const script = document.createElement("script");
+      script.src = later.dataset.src;
+      asked.push(new Promise((resolve) => { script.onload = script.onerror = resolve; }));
+      later.replaceWith(script);
+    }
+    return Promise.all(asked);
+  }
+  document.addEventListener("clearbath:drawn", () => load());
+  document.addEventListener("DOMContentLoaded", () => load());
+
+  const clock = (at) => [new Date(at).getHours(), new Date(at).getMinutes()].map((part) => String(part).padStart(2, "0")).join(":");
+
+  async function begin() {
+    if (document.body.hasAttribute("data-shell")) return fillShell();
+    if (!person) return;
+    if ((await phone.get("small", "person"))?.join() !== [person, view].join()) await phone.forget(person, view);
+    if (!main().dataset.pot) return;
+    await keep(here(), { title: document.title, html: asItCame });
+    setTimeout(() => keepKit(main().dataset.kit).catch(() => {}), KIT_AFTER_MS);
+  }
+
+  const ready = begin().catch(() => {});
+
+  return { ready, load, main, here, whose, isSink, sinkOf, get, draw, fresh, visit, clock };
+})();
+
+/* --- the worker, which opens these pages without a network. A newer one waits until no form is half filled in. */
+(() => {
+  const { worker } = document.body.dataset;
+  if (!worker || !navigator.serviceWorker) return;
+  let touched = false;
+  let registered = null;
+  document.addEventListener("input", () => { touched = true; });
+  document.addEventListener("clearbath:drawn", () => { touched = false; settle(); });
+
+  function settle() {
+    if (!touched) registered?.waiting?.postMessage({ takeOver: true });
+  }
+
+  window.addEventListener("load", async () => {
+    registered = await navigator.serviceWorker.register(worker).catch(() => null);
+    if (!registered) return;
+    settle();
+    registered.addEventListener("updatefound", () => registered.installing?.addEventListener("statechange", settle));
+    const { active } = await navigator.serviceWorker.ready;
+    active.postMessage({ files: performance.getEntriesByType("resource").map((one) => one.name) });
+  });
+})();

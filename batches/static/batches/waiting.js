@@ -1,0 +1,178 @@
+/* What waits on this phone, where somebody sees it: the count on top of the sink, a row for each thing, what was
+   refused and why, and the way to put it right or to take it back. */
+"use strict";
+
+(() => {
+  const desk = document.querySelector("[data-desk]");
+  if (!desk) return;
+  const count = desk.querySelector("[data-outbox]");
+  const rows = desk.querySelector("[data-rows-here]");
+  const sendNow = desk.querySelector("[data-send-now]");
+  const signIn = desk.querySelector("[data-sign-in]");
+  const bar = desk.querySelector("progress");
+  const said = desk.querySelector("[data-said]");
+  const mould = document.querySelector("template[data-waiting-row]");
+  const SAID_MS = 15_000;
+  let drawing = null, stale = false;
+
+  /* One drawing at a time, and one more after the last change. */
+  async function show() {
+    stale = true;
+    drawing ??= (async () => {
+      while (stale) {
+        stale = false;
+        await draw().catch(() => {});
+      }
+    })().finally(() => { drawing = null; });
+    return drawing;
+  }
+
+  async function draw() {
+    await pages.ready;
+    const all = await phone.all("waiting");
+    const mine = outbox.mineIn(all);
+    const sentAt = await phone.get("small", `sent ${pages.whose()}`);
+    const waiting = mine.filter((one) => !one.problem);
+    write(count, words(waiting, mine.filter((one) => one.problem), all.length - mine.length, sentAt));
+    sendNow.hidden = !waiting.length || sender.now.signedOut;
+    signIn.hidden = !sender.now.signedOut && !sender.now.other;
+    signIn.href = `/sign-in/?next=${encodeURIComponent(pages.here())}`;
+    place(mine);
+    hideWhatWaits(waiting);
+    document.dispatchEvent(new CustomEvent("clearbath:waiting", {
+      detail: waiting.map(({ id, kind, fields, say, at }) => ({ id, kind, fields, say, at })),
+    }));
+  }
+
+  function words(waiting, refused, others, sentAt) {
+    const said = [];
+    const sent = sentAt ? `sent ${pages.clock(sentAt)}` : "";
+    if (waiting.length) said.push(`${waiting.length} on this phone${why()}${sent ? `; the last one ${sent}` : ""}.`);
+    if (refused.length) said.push(`${refused.length} ${refused.length === 1 ? "needs" : "need"} a look from you.`);
+    if (!said.length) said.push(sent ? `All ${sent}.` : "Nothing waits on this phone.");
+    if (others) said.push(`${others} of somebody else ${others === 1 ? "waits" : "wait"} here until they sign in.`);
+    return said.join(" ");
+  }
+
+  function why() {
+    if (sender.now.signedOut) return ", kept until you sign in";
+    if (sender.now.other) return ", kept: somebody else is signed in here now";
+    return sender.now.away ? ", not sent yet: the studio does not answer" : ", not sent yet";
+  }
+
+  /* A status is read out when it changes, so it is left alone when it does not. */
+  function write(element, text) {
+    if (element.textContent !== text) element.textContent = text;
+  }
+
+  /* This pot's stand in its log; those of other pots, and what needs a look, on top. */
+  function place(mine) {
+    const main = pages.main();
+    const list = main.querySelector("[data-waiting]");
+    const here = pages.isSink() ? location.pathname.replace(/\/\d+\/all\/$/, "/") : "-"; // at all pots, those of every pot
+    list?.querySelectorAll("[data-id]").forEach((row) => row.remove());
+    rows.replaceChildren();
+    for (const one of mine) {
+      const ofThisPot = one.path.startsWith(here);
+      if (!one.problem && list && ofThisPot) list.prepend(rowOf(one));
+      else rows.append(rowOf(one, !ofThisPot));
+    }
+    rows.hidden = !rows.children.length;
+    pages.load();
+  }
+
+  function rowOf(one, elsewhere) {
+    const row = mould.content.firstElementChild.cloneNode(true);
+    const time = row.querySelector("time");
+    time.dateTime = new Date(one.at).toISOString();
+    time.textContent = pages.clock(one.at);
+    row.dataset.id = one.id;
+    row.querySelector(".what").textContent = one.say;
+    row.querySelector(".sub").textContent = `${elsewhere && one.pot ? `${one.pot}, ` : ""}on this phone, not in the log yet`;
+    const problem = row.querySelector("[data-problem]");
+    problem.textContent = one.problem ?? "";
+    problem.hidden = !one.problem;
+    const right = row.querySelector("[data-put-right]");
+    const page = one.problem && pageOf(one);
+    right.hidden = !page;
+    if (page) right.href = `${page}#again=${one.id}`;
+    row.querySelector("[data-take-back]").firstChild.data = one.problem ? "Throw away" : "Take back";
+    for (const name of row.querySelectorAll("[data-name]")) name.textContent = ` ${one.say}`;
+    return row;
+  }
+
+  /* Where its form is; a button of the sink itself has none, but for a planned amount. */
+  function pageOf(one) {
+    const sink = pages.sinkOf(one.path);
+    if (!pages.isSink(one.page)) return one.page;
+    const line = one.fields.find(([name]) => name === "line")?.[1];
+    return one.kind === "tick" && line ? `${sink}add/tick/?line=${line}` : "";
+  }
+
+  /* A planned step that waits is done for whoever stands there: the page as kept must not offer it once more. */
+  function hideWhatWaits(waiting) {
+    const main = pages.main();
+    for (const hidden of main.querySelectorAll("[data-waits]")) {
+      hidden.hidden = false;
+      delete hidden.dataset.waits;
+    }
+    const forms = [...main.querySelectorAll("form[data-log]")].filter((form) => form.elements.line);
+    let hid = false;
+    for (const one of waiting) {
+      if (!["tick", "done_to_here", "weighed"].includes(one.kind)) continue;
+      const line = one.fields.find(([name]) => name === "line")?.[1];
+      const until = forms.findLastIndex((form) => form.elements.line.value === line);
+      forms.forEach((form, number) => {
+        const same = form.elements.line.value === line;
+        if (one.kind === "weighed" ? !same || form.elements.kind.value !== "weighed" : one.kind === "tick" ? !same : number > until) return;
+        const shown = (one.kind !== "weighed" && form.closest("li, section")) || form;
+        shown.hidden = true;
+        shown.dataset.waits = "";
+        hid = true;
+      });
+    }
+    if (hid) for (const fold of main.querySelectorAll("details:has(form[data-log])")) if (fold.querySelector("[name=line]")) fold.open = true;
+  }
+
+  /* --- what can be pressed */
+  desk.addEventListener("click", (event) => { if (event.target.closest("[data-send-now]")) sender.flush(); });
+  document.addEventListener("click", (event) => {
+    const row = event.target.closest?.("[data-take-back]")?.closest("[data-id]");
+    if (row) outbox.takeBack(row.dataset.id);
+  });
+
+  function tell(words) {
+    said.textContent = words;
+    said.hidden = !words;
+    if (words) setTimeout(() => { if (said.textContent === words) said.hidden = true; }, SAID_MS);
+  }
+
+  document.addEventListener("clearbath:say", (event) => tell(event.detail));
+  document.addEventListener("clearbath:sent", ({ detail }) => {
+    sent = true;
+    desk.querySelector("[data-logged]").textContent = `Logged: ${detail.one.say}.`;
+    if (detail.refused.length) tell(detail.refused.join(" "));
+  });
+  document.addEventListener("clearbath:progress", () => {
+    bar.hidden = sender.now.share === null;
+    if (sender.now.share !== null) bar.value = sender.now.share;
+  });
+  document.addEventListener("clearbath:kept", () => {
+    bar.hidden = sender.now.share === null;
+    show().then(follow);
+  });
+  document.addEventListener("clearbath:drawn", show);
+
+  /* Sent in the background, from here or from another page: the log of the sink follows, unless somebody is about to
+     say something on it. */
+  let touched = false, sent = false;
+  async function follow() {
+    if (!sent || touched || outbox.isBusy() || !pages.isSink()) return;
+    if (outbox.mineIn(await phone.all("waiting")).some((one) => !one.problem)) return;
+    sent = false;
+    await pages.fresh(pages.here(), { wanted: () => !touched && pages.isSink() });
+  }
+  document.addEventListener("input", () => { touched = true; });
+  document.addEventListener("clearbath:drawn", () => { touched = sent = false; });
+  pages.ready.then(show);
+})();
