@@ -4,6 +4,7 @@ from django.urls import path
 
 from batches.views import (
     ahead,
+    board,
     colourways,
     costs,
     entries,
@@ -34,6 +35,7 @@ urlpatterns = [
     path("shelf/bench/measures/<int:pk>/used/", measures.used, name="measure-used"),
     path("journal/", journal.journal, name="journal"),
     path("find/", finding.find, name="find"),
+    path("board/", board.board, name="board"),
     path("first-day/", first_day.first_day, name="first-day"),
     # beginning a run
     path("runs/new/", starting.new_run, name="new-run"),

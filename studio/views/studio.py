@@ -17,6 +17,7 @@ LINKS = (
     ("studio:account", "Account", "Your password, and signing out."),
     ("studio:people", "People", "Who signs in, and what they may do."),
     ("batches:weigh-in", "Weigh-in", "Every jar and bottle touched today, one number each."),
+    ("batches:board", "Board", "For a tablet on the wall: every pot, what is next, due and waited for."),
     ("recipes:sums", "The sums", "Depth, stock, bath, cost and price, each with your own numbers."),
     ("studio:cautions", "The cautions", "Powder, acid, heat and what is left over."),
     ("batches:export", "Take it all out", "Everything that is kept here, as files."),

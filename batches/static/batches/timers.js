@@ -1,27 +1,29 @@
 /* Timers that tick. The page says "until 14:34" by itself; this counts down to it, and up once it is late, by the
-   server's clock, and rings where somebody has touched "Ring here". Nothing is kept but that touch. */
+   server's clock, and rings where somebody has touched "Ring here". Nothing is kept but that touch. The board hangs on
+   old tablets, so this is written for browsers of 2017 and later. */
 "use strict";
 
 (() => {
   const CLOCK = "studio-clock"; // how far this device's clock is behind the studio's [ms]
   const RING = "ring-here";
   const QUIET = "rung"; // timers that somebody has heard already
-  const RINGS_FOR = 120_000;
-  const HOUR = 3_600_000;
+  const RINGS_FOR = 120000;
+  const HOUR = 3600000;
 
   const all = (selector, root = document) => [...root.querySelectorAll(selector)];
   const two = (number) => String(number).padStart(2, "0");
-  const kept = (name, usual) => { try { return JSON.parse(localStorage.getItem(name)) ?? usual; } catch { return usual; } };
-  const keep = (name, value) => { try { localStorage.setItem(name, JSON.stringify(value)); } catch { /* full or shut */ } };
+  const kept = (name, usual) => { try { return JSON.parse(localStorage.getItem(name)) || usual; } catch (shut) { return usual; } };
+  const keep = (name, value) => { try { localStorage.setItem(name, JSON.stringify(value)); } catch (full) { /* then not */ } };
 
   /* --- the studio's clock: what the server said, when the page came fresh from it. A page that was kept on the phone
      says an old time, which makes the clock look slower than it is: so of several the fastest counts. */
   let behind = kept(CLOCK, 0);
   function setClock() {
-    const said = document.querySelector("[data-timers][data-now], main[data-now]")?.dataset.now;
-    if (!said) return;
-    const [visit] = performance.getEntriesByType("navigation");
-    const fresh = !setClock.before && !visit?.workerStart && visit?.type !== "back_forward";
+    const page = document.querySelector("[data-timers][data-now], main[data-now]");
+    if (!page) return;
+    const said = page.dataset.now;
+    const visit = performance.getEntriesByType ? performance.getEntriesByType("navigation")[0] : null;
+    const fresh = !setClock.before && !(visit && (visit.workerStart || visit.type === "back_forward"));
     const since = fresh && visit ? performance.now() - visit.responseStart : 0;
     const found = new Date(said) - Date.now() + since;
     behind = fresh ? found : Math.max(behind, found);
@@ -48,7 +50,8 @@
     row.dataset.shown = "1";
     row.classList.toggle("over", late);
     for (const said of all("[data-before]", row)) said.textContent = late ? said.dataset.after : said.dataset.before;
-    if (late) row.querySelector("details")?.setAttribute("open", "");
+    const choices = row.querySelector("details");
+    if (late && choices) choices.open = true;
   }
 
   function tick() {
@@ -68,7 +71,7 @@
 
   /* Said once, when it is due, and not each second. */
   function announce(row) {
-    const box = row.closest("[data-timers]")?.querySelector("[data-due-said]");
+    const box = row.closest("[data-timers]") && row.closest("[data-timers]").querySelector("[data-due-said]");
     if (box) box.textContent = [...all(".for b, .pots", row)].map((part) => part.textContent).join(", ").replace(/, $/, "");
   }
 
@@ -79,15 +82,18 @@
   let beeping = null;
   let loud = [];
 
+  const canSound = () => Boolean(sound) && sound.state === "running";
+
   function wake() {
     if (!wanted) return;
-    sound ??= window.AudioContext ? new AudioContext() : null;
-    if (sound?.state === "suspended") sound.resume().then(say, () => {});
+    const Context = window.AudioContext || window.webkitAudioContext;
+    if (!sound && Context) sound = new Context();
+    if (sound && sound.state === "suspended") sound.resume().then(say, () => {});
   }
 
   function beep() {
-    navigator.vibrate?.([300, 150, 300]);
-    if (sound?.state !== "running") return;
+    if (navigator.vibrate) navigator.vibrate([300, 150, 300]);
+    if (!canSound()) return;
     for (const start of [0, 0.35]) {
       const tone = sound.createOscillator();
       const volume = sound.createGain();
@@ -125,7 +131,7 @@
   }
 
   function say() {
-    const state = !wanted ? "off" : beeping ? "rings" : sound?.state === "running" ? "on" : "waits";
+    const state = !wanted ? "off" : beeping ? "rings" : canSound() ? "on" : "waits";
     for (const box of all("[data-ring]")) {
       box.hidden = false;
       if (box.dataset.state === state) continue;
@@ -137,7 +143,7 @@
   document.addEventListener("pointerdown", quiet, true);
   document.addEventListener("keydown", quiet, true);
   document.addEventListener("click", (event) => {
-    const button = event.target.closest?.("[data-ring] button");
+    const button = event.target.closest && event.target.closest("[data-ring] button");
     if (!button) return;
     if (button.dataset.do === "on") wanted = true;
     if (button.dataset.do === "off") wanted = false;
@@ -168,7 +174,7 @@
 
   function begin({ id, kind, fields, say: words, at }) {
     const began = new Date(at).getTime() + behind;
-    const due = fields.until ? ahead(fields.until, began) : began + minutesOf(fields) * 60_000;
+    const due = fields.until ? ahead(fields.until, began) : began + minutesOf(fields) * 60000;
     const pattern = document.querySelector("template[data-timer-row]");
     const rows = document.querySelector("[data-timer-rows]");
     if (!pattern || !rows || !Number.isFinite(due)) return;
@@ -189,7 +195,7 @@
   }
 
   function ahead(clock, began) {
-    const [, hours, minutes] = /^(\d{1,2})[:.](\d{2})$/.exec(clock) ?? [];
+    const [, hours, minutes] = /^(\d{1,2})[:.](\d{2})$/.exec(clock) || [];
     const due = new Date(began);
     due.setHours(hours, minutes, 0, 0);
     return due < began ? due.getTime() + 24 * HOUR : due.getTime();
@@ -202,13 +208,13 @@
         row.hidden = true;
         continue;
       }
-      row.dataset.told ??= row.dataset.due;
+      row.dataset.told = row.dataset.told || row.dataset.due;
       const from = Math.max(new Date(row.dataset.due), new Date(at).getTime() + behind);
-      row.dataset.due = new Date(from + (minutesOf(fields) || 10) * 60_000).toISOString();
+      row.dataset.due = new Date(from + (minutesOf(fields) || 10) * 60000).toISOString();
     }
   }
 
-  document.addEventListener("clearbath:waiting", (event) => { waiting = event.detail ?? []; drawWaiting(); });
+  document.addEventListener("clearbath:waiting", (event) => { waiting = event.detail || []; drawWaiting(); });
   document.addEventListener("clearbath:drawn", () => { setClock(); drawWaiting(); });
   document.addEventListener("visibilitychange", tick);
   window.addEventListener("pageshow", tick);
