@@ -47,7 +47,7 @@ def test_everybody_sees_every_pot_and_what_is_due_and_next(cast, client_of, role
     assert "Stove door" in page and run.code in page
     assert "Pot 1: in the pot Pot 2: cooling" in page
     assert "Hold is over" in page and "late since 12:45" in page
-    assert re.search(rf"Next {red.solution}[^,]*, 40 mL in each pot", page)
+    assert f"Next {red.solution}, 1 %, 40 mL in each pot" in page
 
 
 def test_it_says_what_waits_for_whom(cast, client_of):
