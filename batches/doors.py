@@ -24,6 +24,7 @@ DOORS = {
     "batches:photo": Door(read=EVERYONE),
     "batches:photo-crop": Door(read=MAKERS, write=MAKERS),
     "batches:compare": Door(read=EVERYONE),
+    "batches:from-paper": Door(read=LOGGERS, write=LOGGERS),
     "batches:judge": Door(read=LOGGERS, write=LOGGERS),
     "batches:finish": Door(read=MAKERS, write=MAKERS),
     "batches:cost": Door(read=COSTS, write=COSTS),

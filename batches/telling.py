@@ -67,6 +67,7 @@ class Line:
     colour: str = ""
     struck: Entry | None = None
     picture: object = None
+    page: object = None  # the key of the photo of the notes that it was copied from
 
     @property
     def sub(self):
@@ -110,6 +111,8 @@ def line_of(entry, struck=None):
         line.more.append("confirmed together")
     elif entry.time_from == TimeFrom.PAPER:
         line.more.append("from paper")
+        # Of a check and of a timer, what it comes of is another line of the log.
+        line.page = entry.because_id if entry.kind not in (Entry.Kind.CHECK, Entry.Kind.TIMER) else None
     elif entry.time_from == TimeFrom.SAID:
         line.more.append("time said later")
     if added_late(entry):

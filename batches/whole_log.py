@@ -67,7 +67,7 @@ def what_it_reads(line):
     minute = timezone.localtime(entry.at).strftime("%Y%m%d%H%M")
     photo = line.picture.pk if line.picture else None
     struck = (line.struck.by_id, line.struck.strike.reason) if line.struck else None
-    return minute, entry.kind, entry.after_finish, line.what, line.sub, photo, struck
+    return minute, entry.kind, entry.after_finish, line.what, line.sub, photo, line.page, struck
 
 
 def days_of(said):

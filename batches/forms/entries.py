@@ -63,6 +63,7 @@ class EntryForm(StudioForm):
     ago = forms.ChoiceField(label="When", choices=AGO, widget=Choices, required=False)
     when = WhenField(label="The day and the time", required=False)
     paper = forms.BooleanField(label="The time is from paper notes", required=False)
+    on_page = forms.UUIDField(widget=forms.HiddenInput, required=False)  # the photo of the notes it was copied from
     by = forms.ModelChoiceField(queryset=Person.objects.none(), label="Who did it", required=False, empty_label=None)
     note = WordsField(label="Note", rows=2, max_length=2000, required=False)
 
@@ -145,6 +146,12 @@ class EntryForm(StudioForm):
             raise ValidationError("That is long before this pot: check the day, and write it again.")
         return when
 
+    def clean_on_page(self):
+        """The entry of that photo, where it is of this run; a line does not wait for its page."""
+        key = self.cleaned_data["on_page"]
+        pages = Entry.objects.filter(kind=Entry.Kind.PHOTO, batch__run_id=self.batch.run_id)
+        return pages.filter(pk=key).first() if key else None
+
     def clean(self):
         cleaned = super().clean()
         ago, when = cleaned.get("ago"), cleaned.get("when")
@@ -175,6 +182,7 @@ class EntryForm(StudioForm):
             "sent_at": said.get("sent_at"),
             "time_from": time_from,
             "words": said.get("note", ""),
+            "because": said.get("on_page"),
         }
 
     def so_long_ago(self):
