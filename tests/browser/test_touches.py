@@ -1,0 +1,103 @@
+"""How many touches a thing takes at the sink: what is promised of each is counted, on a phone."""
+
+import re
+
+import pytest
+from django.urls import reverse
+
+from batches.models import Addition, Entry, SkeinDone
+from recipes.models import HouseStep
+from tests import builders
+from tests.browser.touching import Fingers, photo
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+
+@pytest.fixture
+def at(cast, open_browser, sign_in):
+    """`at(pot)`: fingers on the sink page of that pot, a helper's."""
+
+    def open_at(pot, name="sink"):
+        page = open_browser()
+        sign_in(page, cast.helper.name)
+        page.goto(reverse(f"batches:{name}", args=[pot.pk]))
+        return Fingers(page)
+
+    return open_at
+
+
+@pytest.fixture
+def red(cast):
+    return builders.bottle(cast.maker)
+
+
+def test_a_planned_step_is_one_touch_for_all_pots(cast, at, red):
+    pot = builders.run_with_pots(cast.maker, pots=2, lines=[(red, 40)]).batches.first()
+    hand = at(pot).touch("Log 40").sees("Every planned step is done")
+    assert hand.touches == 1 and Addition.objects.count() == 2
+
+
+def test_another_addition_is_four_touches_and_its_number(cast, at, red):
+    pots = builders.run_with_pots(cast.maker, pots=3, method="jar").batches.order_by("number")
+    hand = at(pots[0])
+    hand.touch("Dye").touch(re.compile("Bottle")).keys("7.5").touch("Top layer").touch("Log it").sees("Same again")
+    assert hand.touches - hand.digits == 4
+    kept = Addition.objects.get()
+    assert (kept.lot, kept.typed, kept.place) == (red, "7.5", "top layer")
+
+    again = hand.touches
+    hand.touch("Same again").sees(re.compile("Same again.*Pot 3"))
+    assert hand.touches == again + 1
+    first, second = Addition.objects.order_by("entry__batch__number")
+    assert (second.lot, second.amount, second.place) == (first.lot, first.amount, first.place)
+    assert second.entry.batch == pots[1] and hand.page.url.endswith(reverse("batches:sink", args=[pots[1].pk]))
+
+    # The bottle used last is chosen, and what it gave before is a touch.
+    again = hand.touches
+    hand.touch("Dye").touch("7.5").sees("Same again")
+    assert hand.touches == again + 2 and pots[1].entries.count() == 2
+
+    again = hand.touches
+    hand.touch("Undo").sees("Struck out.")
+    assert hand.touches == again + 1 and Entry.objects.standing().count() == 2
+
+
+def test_a_fraction_is_read_from_the_large_keys(cast, at, red):
+    pot = builders.one_pot(cast.maker)
+    hand = at(pot).touch("Dye").touch(re.compile("Bottle"))
+    for key in ("1", "1/2", "Delete", "3/4"):
+        hand.touch(hand.page.locator(f".pad button[value='{key}']"))
+    assert hand.page.locator("[name=amount]").input_value() == "1 3/4"
+    hand.touch("Log it").sees("Undo")
+    assert str(Addition.objects.get().amount) == "1.750"
+
+
+def test_a_skein_done_is_one_touch_with_its_photo_too(cast, at):
+    hand = at(builders.one_pot(cast.maker, skeins=3, method="painted"))
+    hand.touch("Skein 1 done").sees("Skein 2 of 3")
+    hand.snap("Done, with its photo", photo()).sees("Skein 3 of 3")
+    assert hand.touches == 2 and SkeinDone.objects.count() == 2
+    assert Entry.objects.get(kind="photo").photo.about.skein_done.number == 2
+
+
+def test_a_step_as_usual_is_one_touch(cast, at):
+    HouseStep.objects.create(name="Presoak", kind="soak", minutes=30)
+    hand = at(builders.one_pot(cast.maker)).touch("Presoak").sees("Presoak as usual")
+    assert hand.touches == 1 and Entry.objects.get().step.minutes == 30
+
+
+def test_every_target_is_large_enough_for_gloves(cast, at, red):
+    """72 px and more for what is touched at the sink, and 16 px between what stands side by side."""
+    run = builders.run_with_pots(cast.maker, pots=8, skeins=1, method="jar", lines=[(red, 40)])
+    hand = at(run.batches.order_by("number").first())
+    pages = ["", "add/bottle/", "add/powder/", "add/other/", "add/water/", "add/heat/", "add/reading/", "add/clear/"]
+    for page in pages:
+        hand.page.goto(f"/sink/{run.batches.first().pk}/{page}")
+        small = hand.page.evaluate(
+            """() => [...document.querySelectorAll(
+                "main :is(.wet .button, .pad .button, .logbar .button, .choice, .potrow a, .undo)")]
+              .map(target => [target, target.getBoundingClientRect()])
+              .filter(([, box]) => box.width && box.height < 72)
+              .map(([target, box]) => `${target.textContent.trim()} ${box.height}`)"""
+        )
+        assert not small, (page, small)
