@@ -48,11 +48,14 @@ def what_it_says(entry):
 
 def done_to_it_alone(lines):
     """Of a pot's log, newest first: what was done to it since the last thing that was planned or done to several pots,
-    oldest first. `lines`: standing `telling.Line`s.
+    oldest first. `lines`: standing `telling.Line`s of one pot. One query.
     """
+    touches = {line.entry.together for line in lines if line.entry.together}
+    elsewhere = Entry.objects.filter(together__in=touches).exclude(batch__in=[line.entry.batch_id for line in lines])
+    for_several = set(elsewhere.values_list("together", flat=True))
     found = []
     for entry in (line.entry for line in lines):
-        if entry.plan_line_id or entry.together:
+        if entry.plan_line_id or entry.together in for_several:
             break
         if may_be_repeated(entry):
             found.append(entry)

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.db.models import Max, Q
+from django.db.models import Max, OuterRef, Q, Subquery
 from django.utils.html import format_html
 
 from batches.telling import amount_of, lot_colour
@@ -12,7 +12,7 @@ from studio import units, writing
 from studio.forms.supplies import LocalAmountField
 from studio.forms.text import tidy
 from studio.forms.widgets import Choices, MeasureInput
-from studio.models import Lot, Movement
+from studio.models import Lot, Movement, Weighing
 from studio.naming import lot_name, lot_number
 from studio.templatetags.parts import swatch
 
@@ -56,22 +56,28 @@ class LotField(forms.ModelChoiceField):
         super().__init__(queryset=lots(), empty_label=None, **kwargs)
 
     def offer(self, first=(), everything=False):
-        """Show what is there, first what the plan names and then what was used last. Returns how many stay hidden."""
+        """Show what is there, what `first` names, then what was used or weighed last. Returns how many stay hidden."""
+        weighed = Weighing.objects.filter(lot=OuterRef("pk")).order_by("-at").values("at")[:1]
         lots = (
             self.queryset.named()
             .with_on_hand()
             .with_unweighed()
-            .annotate(used_at=Max("movements__at", filter=USED))
+            .annotate(used_at=Max("movements__at", filter=USED), weighed_at=Subquery(weighed))
             .filter(Q(on_hand__gt=0) | Q(has_unweighed=True) | Q(pk__in=first))
         )
         order = {key: place for place, key in enumerate(first)}
         found = sorted(
             lots[:MOST_SHOWN],
-            key=lambda lot: (order.get(lot.pk, len(order)), -(lot.used_at.timestamp() if lot.used_at else 0), str(lot)),
+            key=lambda lot: (order.get(lot.pk, len(order)), -taken_out_at(lot), str(lot)),
         )
         shown = found if everything else found[: max(SHOWN, len(order))]
         self.widget.choices = [(lot.pk, label_of(lot)) for lot in shown]
         return len(found) - len(shown)
+
+
+def taken_out_at(lot):
+    """When it was last in somebody's hands: used, or put on the scale for the day. Seconds."""
+    return max((moment.timestamp() for moment in (lot.used_at, lot.weighed_at) if moment), default=0)
 
 
 def label_of(lot):

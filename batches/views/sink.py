@@ -1,16 +1,17 @@
 """The page for wet hands: what is next, what can be logged, and the log below."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from uuid import uuid4
 
+from django.db.models import Q
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
 from batches import again, depth, hazards, intake, kept_pages
 from batches.forms.strikes import just_now, may_strike
-from batches.models import Batch, Entry, PlanLine, Run, SkeinDone, State
+from batches.models import Addition, Batch, Entry, PlanLine, Run, SkeinDone, State
 from batches.telling import STEPS, amount_of, lines_of, lot_colour, precise
 from batches.under_way import kind_of
 from batches.whole_log import said_of
@@ -109,10 +110,21 @@ def board(batch, person, whole=False):
         "skein": None if whole else next_skein(batch, run),
         "usual": [(uuid4(), step) for step in HouseStep.objects.for_method(run.method)[:USUAL_SHOWN]],
         "more": more,
-        "acts": ACTS,
+        "acts": acts_for(run),
         "cautions": hazards.of_vessel(batch.vessel),
         "kit": kept_pages.version(batch, person),
     }
+
+
+def acts_for(run):
+    """The large buttons. Dye leads to the page it was last logged on here: from a bottle, or as powder. One query."""
+    last = Addition.objects.filter(entry__batch__run=run).filter(
+        Q(lot__dye__isnull=False) | Q(lot__solution__isnull=False)
+    )
+    unit = last.order_by("-entry__at").values_list("unit", flat=True).first()
+    if unit == "g" or unit is None and run.method == Method.JAR:
+        return [replace(act, page="powder") if act.page == "bottle" else act for act in ACTS]
+    return ACTS
 
 
 def other_runs(run):

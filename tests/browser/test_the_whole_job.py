@@ -52,7 +52,9 @@ class Dyer:
             folded = box.locator("xpath=ancestor::details[not(@open)]/summary")
             if folded.count():
                 folded.first.click()
-            if box.evaluate("element => element.tagName") == "SELECT":
+            if box.get_attribute("type") == "radio":
+                self.page.locator(f"label:has([name='{name}'])", has_text=value).first.click()
+            elif box.evaluate("element => element.tagName") == "SELECT":
                 box.select_option(label=value)
             else:
                 box.fill(str(value))

@@ -38,12 +38,12 @@ def test_a_planned_step_is_one_touch_for_all_pots(cast, at, red):
 
 
 def test_another_addition_is_four_touches_and_its_number(cast, at, red):
-    pots = builders.run_with_pots(cast.maker, pots=3, method="jar").batches.order_by("number")
+    pots = builders.run_with_pots(cast.maker, pots=3).batches.order_by("number")
     hand = at(pots[0])
-    hand.touch("Dye").touch(re.compile("Bottle")).keys("7.5").touch("Top layer").touch("Log it").sees("Same again")
+    hand.touch("Dye").touch(re.compile("Bottle")).keys("7.5").touch("First third").touch("Log it").sees("Same again")
     assert hand.touches - hand.digits == 4
     kept = Addition.objects.get()
-    assert (kept.lot, kept.typed, kept.place) == (red, "7.5", "top layer")
+    assert (kept.lot, kept.typed, kept.place) == (red, "7.5", "first third")
 
     again = hand.touches
     hand.touch("Same again").sees(re.compile("Same again.*Pot 3"))

@@ -88,6 +88,7 @@ def test_all_that_was_done_to_a_jar_alone_is_said_again_at_once(helper, cast, ja
     told = jars[1].entries.filter(kind="addition").order_by("received_at", "pk").exclude(addition__other="water")
     assert {entry.addition.lot_id for entry in told} == {red.pk, soot.pk} and len({e.together for e in told}) == 1
     assert told.get(addition__lot=soot).addition.taps == 4
+    assert "<b>Pot 3</b>" in answer.content.decode().split("Same again")[1][:200]
     again = press(helper, answer.content.decode(), "Undo")
     assert "2 lines struck out." in again.content.decode()
 
@@ -264,6 +265,14 @@ def test_every_page_of_the_sink_says_when(helper, jars):
 
 
 # Where, and what was used last
+
+
+def test_dye_leads_to_where_it_was_logged_last(helper, cast, jars, red):
+    pot = builders.one_pot(cast.maker)
+    assert address(pot, "entry", "bottle") in page_of(helper, pot)
+    assert address(jars[0], "entry", "powder") in page_of(helper, jars[0])  # into jars it is sprinkled
+    said(helper, jars[1], "bottle", lot=red.pk, amount="5")
+    assert address(jars[0], "entry", "bottle") in page_of(helper, jars[0])
 
 
 def test_places_are_those_of_the_method_unless_the_studio_has_its_own(helper, jars, red):
