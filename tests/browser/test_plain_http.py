@@ -23,6 +23,7 @@ LAN = "studio.lan"
 KEPT_FROM_IT = """() => [window.isSecureContext, "serviceWorker" in navigator, "wakeLock" in navigator,
     "randomUUID" in crypto, "mediaDevices" in navigator]"""
 LINE = "[data-plain-http]:visible"
+TWO_TOUCHES_MS = 600  # the sink takes two touches of one place within half a second for one
 
 
 @pytest.fixture(scope="module")
@@ -67,8 +68,8 @@ def test_the_browser_keeps_from_it_what_the_page_says(at):
 
 def test_signing_in_and_logging_work_as_ever(at):
     log_words(at, "Smells of wet sheep")
-    at.page.get_by_text("Smells of wet sheep").first.wait_for()
-    assert urlsplit(at.page.url).path == at.sink
+    at.page.wait_for_url(f"**{at.sink}")
+    at.page.locator("main .log", has_text="Smells of wet sheep").wait_for()
     assert Entry.objects.filter(batch=at.pot, words="Smells of wet sheep").count() == 1
 
 
@@ -98,3 +99,31 @@ def test_on_this_computer_itself_nothing_is_said(at, live_server):
             assert page.locator("[data-plain-http]").count() >= 1 and page.locator(LINE).count() == 0
     finally:
         page.context.close()
+
+
+def test_what_is_logged_while_the_network_is_away_waits_in_the_open_page_and_arrives_once(at):
+    """No worker stands in for the network here, so the page is never left: a mark in its window stays."""
+    with at.page.expect_response("**/kit/"):
+        at.page.goto(at.sink)
+    at.page.evaluate("window.neverLeft = true")
+    at.page.context.set_offline(True)
+    said = ["First the soak", "Then the red", "Then it cleared"]
+    for number, words in enumerate(said, 1):
+        at.page.get_by_role("link", name="Note").click()
+        at.page.locator("main textarea").first.fill(words)
+        at.page.locator("main form[data-log] button.main").last.click()
+        at.page.locator("[data-outbox]", has_text=f"{number} on this phone").wait_for()
+        at.page.wait_for_timeout(TWO_TOUCHES_MS)
+        assert at.page.get_by_text(words).first.is_visible()
+    assert not Entry.objects.filter(batch=at.pot).exists()
+
+    at.page.context.set_offline(False)
+    at.page.locator("[data-outbox]", has_text="All sent").wait_for(timeout=40_000)  # it tries again each half minute
+    arrived = Entry.objects.filter(batch=at.pot).order_by("at")
+    assert [entry.words for entry in arrived] == said
+    assert all(entry.pk.version == 4 for entry in arrived), "numbers made without crypto.randomUUID"
+    assert at.page.evaluate("window.neverLeft")
+    at.page.reload()
+    for words in said:
+        assert at.page.locator("main .log li", has_text=words).count() == 1
+    assert Entry.objects.filter(batch=at.pot).count() == len(said)
