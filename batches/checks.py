@@ -11,7 +11,7 @@ from studio.checks_records import Wrong, rules_of
 from studio.models import Studio
 
 from . import indexing
-from .models import Addition, Batch, BatchYarn, CostSheet, Entry, Output, Run, Strike
+from .models import Addition, Batch, BatchYarn, CostSheet, Entry, Output, Run, Strike, Timer, TimerEnded
 
 ENDED = {"finished", "abandoned"}
 
@@ -178,6 +178,30 @@ def the_index_says_what_the_record_says():
         yield Wrong(row, what, "Run: manage.py reindex. It makes the index anew from the record.")
 
 
+def a_timer_is_due_when_its_minutes_are_over():
+    for timer in Timer.objects.select_related("entry"):
+        off = timer.due_at - timer.entry.at - timedelta(minutes=float(timer.minutes))
+        if abs(off) > timedelta(seconds=1):
+            yield Wrong(timer, "It is due at another time than its minutes say.")
+
+
+def an_end_reaches_its_timer():
+    started = defaultdict(set)
+    for key, together, batch in Timer.objects.values_list("entry", "entry__together", "entry__batch"):
+        started[key].add(batch)
+        started[together].add(batch)
+    others = set(Entry.objects.exclude(kind=Entry.Kind.TIMER).values_list("pk", flat=True))
+    for end in TimerEnded.objects.select_related("entry"):
+        if end.target in started:
+            if end.entry.batch_id not in started[end.target]:
+                yield Wrong(end, "It ends a timer of another pot.")
+        elif end.target in others:
+            yield Wrong(end, "It ends a line of the log that is no timer.")
+        elif end.entry.received_at < timezone.now() - timedelta(days=1):
+            todo = "Ask who ended it whether a phone still holds entries that were not sent."
+            yield Wrong(end, "It ends a timer that has not come in for more than a day.", todo, soft=True)
+
+
 RULES = [
     a_used_version_is_marked,
     a_run_stands_where_its_pots_stand,
@@ -192,5 +216,7 @@ RULES = [
     codes_are_behind_the_count,
     a_cover_is_of_its_run,
     the_index_says_what_the_record_says,
+    a_timer_is_due_when_its_minutes_are_over,
+    an_end_reaches_its_timer,
 ]
 ask = rules_of("B", RULES)

@@ -5,6 +5,7 @@ from studio.doors import COSTS, EVERYONE, LOGGERS, MAKERS, NOBODY, OWNERS, RECIP
 DOORS = {
     "batches:journal": Door(read=EVERYONE),
     "batches:find": Door(read=EVERYONE),
+    "batches:timers": Door(read=LOGGERS),
     "batches:board": Door(read=EVERYONE),
     "batches:shelf": Door(read=EVERYONE),
     "batches:measure-used": Door(read=EVERYONE),

@@ -25,6 +25,7 @@ from batches.views import (
     tags,
     taking_out,
     ties,
+    timers,
     weighing,
     writeup,
 )
@@ -36,6 +37,7 @@ urlpatterns = [
     path("shelf/bench/measures/<int:pk>/used/", measures.used, name="measure-used"),
     path("journal/", journal.journal, name="journal"),
     path("find/", finding.find, name="find"),
+    path("timers/", timers.timers, name="timers"),
     path("board/", board.board, name="board"),
     path("first-day/", first_day.first_day, name="first-day"),
     # beginning a run

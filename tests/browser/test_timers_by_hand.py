@@ -157,3 +157,19 @@ def test_one_ended_without_a_network_is_not_waited_for_here(pot, open_browser, s
         {detail: [{id: "x", kind: "timer_end", fields: {target}, say: "", at: new Date().toISOString()}]}))"""
     page.evaluate(tell, target)
     expect(page.locator(".timers .timer:visible")).to_have_count(1)
+
+
+def test_a_page_that_stays_open_sees_what_another_phone_did(pot, open_browser, sign_in):
+    page = open_browser(LAPTOP)
+    page.clock.install()
+    sign_in(page, "Mats")
+    page.goto("/shelf/")
+    expect(page.locator(".duebar .timer")).to_have_count(2)
+    helper = pot.entries.first().by
+    TimerEnded.log(pot, said(helper, timezone.now()), target=Timer.objects.order_by("due_at").first().pk)
+    page.clock.run_for(61_000)
+    expect(page.locator(".duebar .timer")).to_have_count(1)
+    other = pot.run.batches.last()
+    TimerEnded.log(other, said(helper, timezone.now()), target=Timer.objects.order_by("due_at").last().pk)
+    page.clock.run_for(61_000)
+    expect(page.locator(".duebar")).to_have_count(0)

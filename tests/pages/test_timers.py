@@ -216,3 +216,13 @@ def test_one_that_was_forgotten_waits_in_the_journal_and_calls_no_more(helper, p
     noon.move_to(hours(60))
     page = helper.get(reverse("batches:journal")).content.decode()
     assert "Hold is over since 14 Mar, 12:45" in page and "duebar" not in page
+
+
+def test_what_is_due_is_fetched_anew_by_itself(helper, pot):
+    address = reverse("batches:timers")
+    assert "timer" not in helper.get(address).content.decode()
+    begun(helper, pot)
+    assert 'class="duebar"' in helper.get(address).content.decode()
+    here = helper.get(f"{address}?pot={pot.pk}").content.decode()
+    assert 'class="block due"' in here and 'value="timer_end"' in here
+    assert 'class="duebar"' in helper.get(f"{address}?pot=pot").content.decode()

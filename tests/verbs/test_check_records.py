@@ -28,6 +28,8 @@ from batches.models import (
     Reading,
     Run,
     Strike,
+    Timer,
+    TimerEnded,
 )
 from recipes.models import Colourway, Recipe
 from studio import checks_records
@@ -123,6 +125,15 @@ def a_cover_struck_out():
     QuerySet(Strike).update(target=Run.objects.get(cover__isnull=False).cover_photo_id)
 
 
+def an_end_of_no_timer():
+    QuerySet(TimerEnded).update(target=Entry.objects.filter(kind="reading").first().pk)
+
+
+def an_end_in_another_pot():
+    end = Entry.objects.get(kind="ended")
+    QuerySet(Entry).filter(pk=end.pk).update(batch=Batch.objects.exclude(pk=end.batch_id).first())
+
+
 BREAKS = [
     ("nothing_is_overdrawn", change(Movement, {"kind": "used", "amount__isnull": False}, amount=-5000)),
     ("what_came_is_in_the_ledger", change(Movement, {"kind": "received"}, amount=1)),
@@ -173,6 +184,10 @@ BREAKS = [
     ("yarn_left_the_shelf", change(BatchYarn, {"source": "lot"}, grams=1)),
     ("no_skein_is_dyed_twice_at_once", too_many_dyed_again),
     ("codes_are_behind_the_count", change(Studio, run_number=1)),
+    ("a_timer_is_due_when_its_minutes_are_over", change(Timer, minutes=7)),
+    ("an_end_reaches_its_timer", change(TimerEnded, target=uuid4())),
+    ("an_end_reaches_its_timer", an_end_of_no_timer),
+    ("an_end_reaches_its_timer", an_end_in_another_pot),
     ("the_index_says_what_the_record_says", change(Run, note="Turquoise")),
     ("the_index_says_what_the_record_says", change(IndexCard, words="w-other")),
     ("the_index_says_what_the_record_says", change(IndexCard, place=99)),

@@ -214,6 +214,27 @@
     }
   }
 
+  /* --- another phone may have begun or ended one: what is due is fetched anew now and then */
+  const ANEW = 60000;
+  let asked = Date.now();
+  const whichOf = (part) => all(".timer[data-timer]:not([data-of-phone])", part).map((row) => row.dataset.timer + (row.dataset.told || row.dataset.due)).join();
+
+  function askAnew() {
+    const part = document.querySelector("[data-anew]");
+    if (!part || document.visibilityState !== "visible" || !navigator.onLine || Date.now() - asked < ANEW / 3) return;
+    asked = Date.now();
+    fetch(part.dataset.anew, { headers: { Accept: "application/json" } }).then((answer) => (answer.ok ? answer.text() : null)).then((html) => {
+      if (html === null || !part.isConnected) return;
+      const found = new DOMParser().parseFromString(html, "text/html").querySelector("[data-timers]");
+      if ((found ? whichOf(found) : "") === whichOf(part)) return;
+      if (found) part.replaceWith(document.importNode(found, true));
+      else part.remove();
+      drawWaiting();
+    }).catch(() => { /* no network: what stands here goes on ticking */ });
+  }
+  setInterval(askAnew, ANEW);
+  document.addEventListener("visibilitychange", askAnew);
+
   document.addEventListener("clearbath:waiting", (event) => { waiting = event.detail || []; drawWaiting(); });
   document.addEventListener("clearbath:drawn", () => { setClock(); drawWaiting(); });
   document.addEventListener("visibilitychange", tick);
