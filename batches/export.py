@@ -8,7 +8,7 @@ from django.apps import apps
 from django.core.files.storage import default_storage
 
 from studio import spreadsheet
-from studio.models import Document, Picture, Taken
+from studio.models import Document, Picture, Sound, Taken
 
 from .models import Index, IndexCard, IndexPart, IndexWord, IndexYear, Stale
 
@@ -34,7 +34,8 @@ holds the "id" of a row in another file. Amounts are in g and mL, temperatures i
 money in the smallest unit of its currency. An apostrophe before a text that begins with =, +, - or @ keeps a
 spreadsheet from running it.
 
-The photographs lie in the folder pictures, named by the id of their row in studio-picture.csv.
+The photographs lie in the folder pictures, named by the id of their row in studio-picture.csv, and the spoken notes
+likewise in the folder sounds.
 """
 
 
@@ -67,6 +68,8 @@ def write(studio, day):
                 table.writelines(line.encode() for line in csv_of(model))
         for picture in Picture.objects.iterator(chunk_size=CHUNK):
             add(archive, picture.path("large"), f"pictures/{picture.pk}.jpg")
+        for sound in Sound.objects.iterator(chunk_size=CHUNK):
+            add(archive, sound.path, f"sounds/{sound.pk}.m4a")
         for document in Document.objects.iterator(chunk_size=CHUNK):
             add(archive, document.path, f"documents/{document.pk}.pdf")
     file.seek(0)

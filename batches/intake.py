@@ -29,7 +29,7 @@ from studio.money import split
 
 from . import answering
 from .again import verb_and_facts
-from .forms import additions, entries, photos, planned, skeins, strikes, timers, writeup
+from .forms import additions, entries, photos, planned, skeins, strikes, talk, timers, writeup
 from .models import (
     Addition,
     Batch,
@@ -45,6 +45,7 @@ from .models import (
     State,
     StepDone,
     Strike,
+    Talk,
     Timer,
     TimerEnded,
     Weighed,
@@ -95,7 +96,9 @@ class Answer:
 
 @dataclass(frozen=True)
 class Part:
-    """One entry to be: `verb(batch, stamp, **facts)`. `mark` tells it from the others of the same pot."""
+    """One entry to be: `verb(batch, stamp, **facts)`. `mark` tells it from the others of the same pot; its own `words`
+    and what it has `stamped` stand before those of the form.
+    """
 
     verb: Callable
     batch: Batch
@@ -299,7 +302,8 @@ def develop_photos(form):
         try:
             if number > photos.MOST_AT_ONCE:
                 raise darkroom.NotAPhoto(f"{photos.MOST_AT_ONCE} at once are the most: send it with the next ones.")
-            picture = album.keep_picture(file, form.person, id=uuid5(sent, f"photo {number}"))
+            own_time = form.taken(number)
+            picture = album.keep_picture(file, form.person, id=uuid5(sent, f"photo {number}"), taken_at=own_time)
             form.pictures.append((number, picture))
         except darkroom.NotAPhoto as problem:
             named = f"{photos.name_of(file, number)} was not kept. " if len(files) > 1 else ""
@@ -310,7 +314,7 @@ def develop_photos(form):
 
 def photo_parts(form, pots):
     return [
-        Part(PhotoTaken.log, pot, form.facts() | {"picture": picture}, mark=number)
+        Part(PhotoTaken.log, pot, form.facts() | {"picture": picture}, mark=number, stamped=form.own_time(picture))
         for pot in pots
         for number, picture in form.pictures
     ]
@@ -331,7 +335,10 @@ def skein_parts(form, pots):
         parts.append(Part(SkeinDone.log, pot, {"number": number}))
         # The skein's own line is written just before: by then the row of this key is there.
         facts = {"stage": form.stage, "about": Entry(pk=id_of_part(sent, pot))}
-        parts += [Part(PhotoTaken.log, pot, facts | {"picture": kept}, mark=mark) for mark, kept in form.pictures]
+        parts += [
+            Part(PhotoTaken.log, pot, facts | {"picture": kept}, mark=mark, stamped=form.own_time(kept))
+            for mark, kept in form.pictures
+        ]
     return parts
 
 
@@ -339,6 +346,16 @@ def next_skein(batch):
     """The number of the painted skein after the last one that was done."""
     done = SkeinDone.objects.filter(entry__in=Entry.objects.standing().filter(batch=batch))
     return (done.aggregate(last=Max("number"))["last"] or 0) + 1
+
+
+def keep_talk(form):
+    """Keep the recording, under an id that follows from the id sent. Raises ValueError with a sentence."""
+    sent = form.cleaned_data["id"]
+    form.kept = album.keep_sound(form.cleaned_data["sound"], form.person, id=uuid5(sent, "talk"))
+
+
+def talk_parts(form, pots):
+    return [Part(Talk.log, pot, form.facts()) for pot in pots]
 
 
 def strike_parts(form, pots):
@@ -490,6 +507,7 @@ KINDS = {
     "move": Kind(entries.MoveForm, move_parts, starts=True, blind=True),
     "skein": Kind(skeins.SkeinForm, skein_parts, before=develop_any_photos, starts=True, locks_run=True),
     "photo": Kind(photos.PhotoForm, photo_parts, before=develop_photos, locks_run=True),
+    "talk": Kind(talk.TalkForm, talk_parts, before=keep_talk, blind=True),
     "check": Kind(entries.CheckForm, check_parts),
     "work": Kind(entries.WorkForm, work_parts),
     "words": Kind(entries.WordsForm, words_parts),

@@ -2,7 +2,7 @@
 
 import re
 from dataclasses import dataclass, field
-from decimal import Decimal
+from decimal import ROUND_CEILING, Decimal
 
 from django.utils import timezone
 
@@ -68,6 +68,7 @@ class Line:
     struck: Entry | None = None
     picture: object = None
     page: object = None  # the key of the photo of the notes that it was copied from
+    sound: object = None
 
     @property
     def sub(self):
@@ -369,7 +370,14 @@ def tell_skein(entry):
 
 
 def tell_talk(entry):
-    return Line(entry, "Spoken note")
+    sound = entry.talk.sound
+    return Line(entry, f"Spoken note, {play_time(sound.seconds)}", sound=sound)
+
+
+def play_time(seconds):
+    """ "0:42", as players write it; a part of a second counts as one."""
+    minutes_long, rest = divmod(int(seconds.to_integral_value(ROUND_CEILING)), 60)
+    return f"{minutes_long}:{rest:02}"
 
 
 def tell_answer(entry):

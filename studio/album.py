@@ -1,4 +1,4 @@
-"""Keeping pictures and documents: their files in the storage first, then the row that names them."""
+"""Keeping pictures, spoken notes and documents: their files in the storage first, then the row that names them."""
 
 import hashlib
 from uuid import uuid4
@@ -9,9 +9,9 @@ from django.core.files.storage import default_storage
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from studio import darkroom
+from studio import darkroom, sound
 from studio.darkroom import develop
-from studio.models import Document, Picture
+from studio.models import Document, Picture, Sound
 
 PDF_STARTS = b"%PDF-"
 PDF_ENDS = b"%%EOF"
@@ -22,25 +22,26 @@ class NotADocument(ValueError):
     """A file that can't be kept as a document; the text is a sentence for the person who chose it."""
 
 
-def keep_picture(file, by, clock=timezone.now, id=None):
+def keep_picture(file, by, clock=timezone.now, id=None, taken_at=None):
     """Develop an uploaded photo and keep it. The same `id` again gives the picture that was kept.
 
+    `taken_at`: when it was taken, as the phone says; the time in the photo itself stands before it.
     Raises darkroom.NotAPhoto with a sentence. Do this outside a transaction: it takes a moment.
     """
     id = id or uuid4()
     if stored := Picture.objects.filter(pk=id).first():
         return stored
-    return keep_photo(develop(file, max_bytes=most_bytes()), by, clock, id)
+    return keep_photo(develop(file, max_bytes=most_bytes()), by, clock, id, taken_at)
 
 
-def keep_photo(photo, by, clock=timezone.now, id=None):
+def keep_photo(photo, by, clock=timezone.now, id=None, taken_at=None):
     """Keep a developed photo (darkroom.Photo)."""
     picture = Picture(
         id=id or uuid4(),
         width=photo.width,
         height=photo.height,
         sha256=photo.sha256,
-        taken_at=_camera_time(photo.taken_at),
+        taken_at=_camera_time(photo.taken_at) or taken_at,
         received_at=clock(),
         by=by,
     )
@@ -77,6 +78,20 @@ def keep_crop(picture, across_pct, down_pct, size_pct, by, clock=timezone.now, i
     for size, jpeg in sizes.items():
         _put(crop.path(size), jpeg)
     return _keep(crop)
+
+
+def keep_sound(file, by, clock=timezone.now, id=None):
+    """Keep an uploaded spoken note, made anew. The same `id` again gives the one that was kept.
+
+    Raises sound.NotASound with a sentence. Do this outside a transaction: it takes a moment.
+    """
+    id = id or uuid4()
+    if stored := Sound.objects.filter(pk=id).first():
+        return stored
+    spoken = sound.press(file, max_bytes=most_bytes())
+    kept = Sound(id=id, seconds=spoken.seconds, size=len(spoken.m4a), sha256=spoken.sha256, received_at=clock(), by=by)
+    _put(kept.path, spoken.m4a)
+    return _keep(kept)
 
 
 def keep_document(file, title, by, clock=timezone.now, id=None):

@@ -71,6 +71,7 @@ DOORS = {
     "studio:first": Door(read=OWNERS, write=OWNERS),
     "studio:cautions": Door(read=EVERYONE),
     "studio:picture": Door(read=EVERYONE),
+    "studio:sound": Door(read=EVERYONE),
     "studio:document": Door(read=EVERYONE),
     # the shelf: everyone looks, those who dye count and make up bottles, makers keep it
     "studio:base": Door(read=EVERYONE),

@@ -38,6 +38,7 @@ own = [
     path("studio/first/", studio.first, name="first"),
     path("cautions/", studio.cautions, name="cautions"),
     path("pictures/<uuid:id>/<slug:size>.jpg", media.picture, name="picture"),
+    path("sounds/<uuid:id>.m4a", media.sound, name="sound"),
     path("documents/<uuid:id>/", media.document, name="document"),
     path("sw.js", offline.worker, name="worker"),
     path("shell/", offline.shell, name="shell"),

@@ -129,7 +129,10 @@ class EntryForm(StudioForm):
             typed = tidy(str(value[0] or "")).strip()
             return [typed, tidy(str(value[1] or ""))] if typed else ""
         if isinstance(value, list):
-            return [file_digest(part) if hasattr(part, "chunks") else str(part) for part in value]
+            said = [file_digest(part) if hasattr(part, "chunks") else str(part) for part in value]
+            return said if any(said) else ""
+        if hasattr(value, "chunks"):
+            return file_digest(value)
         return "" if value in (None, False) else tidy(str(value)).strip()
 
     def as_new(self):

@@ -1,16 +1,18 @@
 """Forms of the photographs: several at once into the log, a crop for the cover, two side by side."""
 
+from datetime import datetime
 from decimal import Decimal
 
 from django import forms
 from django.conf import settings
 from django.core.exceptions import ValidationError
+from django.utils import timezone
 from django.utils.datastructures import MultiValueDict
 
 from batches.forms.entries import EntryForm
 from batches.models import Entry, PhotoTaken
 from studio.darkroom import LEAST_CROP_PCT
-from studio.forms.fields import NumberField
+from studio.forms.fields import FIRST_YEAR, NumberField
 from studio.forms.once import OnceForm
 from studio.forms.widgets import Choices
 from studio.units import write_count
@@ -32,6 +34,31 @@ class Photographs(forms.FileInput):
 
     def value_omitted_from_data(self, data, files, name):
         return not self.value_from_datadict(data, files, name)
+
+
+class Times(forms.MultipleHiddenInput):
+    """One time for each file, in their order: as many boxes as there are files. The page has an empty one."""
+
+    def format_value(self, value):
+        return value or [""]
+
+
+class TimesField(forms.Field):
+    """[aware datetime or None]: when each file was last written, which for a photo is when it was taken."""
+
+    widget = Times
+
+    def to_python(self, value):
+        return [read_time(text) for text in (value or []) if str(text).strip()]
+
+
+def read_time(text):
+    """A time with its zone, as a phone writes it; anything else is not known, and no reason to refuse a photo."""
+    try:
+        at = datetime.fromisoformat(str(text).strip())
+        return at if at.tzinfo and at.year >= FIRST_YEAR else None
+    except (ValueError, OverflowError):
+        return None
 
 
 class PhotographsField(forms.FileField):
@@ -59,10 +86,39 @@ def name_of(file, number):
     return f"“{name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 1] + '…'}”"
 
 
-class PhotoForm(EntryForm):
-    """One or several photos, each an entry of its own. After `intake.develop_photos` it has `pictures`, [(number,
-    Picture)] of those kept, and `refused`, a sentence for each that could not be.
+class WithPhotos(EntryForm):
+    """Has a field `photos`. After `intake.develop_photos` it has `pictures`, [(number, Picture)] of those kept, and
+    `refused`, a sentence for each that could not be.
     """
+
+    taken_at = TimesField(required=False)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.pictures, self.refused = [], []
+        self.fields["photos"].help_text = limits()
+
+    def taken(self, number):
+        """When the file of this number, from 1, was taken, by the phone; None where it does not say so of each."""
+        times = self.cleaned_data.get("taken_at") or []
+        return times[number - 1] if len(times) == len(self.cleaned_data["photos"]) else None
+
+    def own_time(self, picture):
+        """What its line is stamped with beside the form: when it was taken, where that was on this pot's days and nobody
+        said another time.
+
+        A photo that was sent hours later, or chosen in the evening, stands where it belongs; one from before the pot,
+        or from a clock that runs ahead, stands where it was sent.
+        """
+        sent = self.cleaned_data.get("happened_at") or timezone.now()
+        if self.cleaned_data.get("when") or picture.taken_at is None or picture.taken_at > sent:
+            return {}
+        here = timezone.localdate(picture.taken_at) >= self.batch.run.day
+        return {"happened_at": picture.taken_at} if here else {}
+
+
+class PhotoForm(WithPhotos):
+    """One or several photos, each an entry of its own."""
 
     pots_words = ("{} only", "All {} pots, the same photo")
 
@@ -72,9 +128,7 @@ class PhotoForm(EntryForm):
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
-        self.pictures, self.refused = [], []
         self.fields["about"].queryset = Entry.objects.filter(batch=self.batch)
-        self.fields["photos"].help_text = limits()
         note = self.fields["note"]
         note.label = "In words"
         note.help_text = "Read out to whoever cannot see it. Left empty, the colourway, the stage and the dyes are."

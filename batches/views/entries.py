@@ -50,6 +50,7 @@ PAGES = {
     "clear": Page("reading", "Is the bath clear?", "batches/sink_clear.html", cautions=("disposal",)),
     "move": Page("move", "Move", "batches/sink_move.html", cautions=("heat", "disposal")),
     "note": Page("words", "Note"),
+    "talk": Page("talk", "Spoken note", "batches/talk_entry.html", button="Keep it"),
     "photo": Page("photo", "Photos", "batches/photo_entry.html", button="Keep the photos"),
     "work": Page("work", "Work minutes", "batches/sink_work.html"),
     "check": Page("check", "Check"),

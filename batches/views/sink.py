@@ -49,6 +49,7 @@ ACTS = (
     Act("move", "Move", "M3 12h17M14 6l6 6-6 6"),
     Act("note", "Note", "M4 6h16M4 12h16M4 18h9"),
     Act("photo", "Photo", "M3 6h18v13H3zM8.5 12.5a3.5 3.5 0 1 0 7 0a3.5 3.5 0 1 0-7 0"),
+    Act("talk", "Talk", "M9 5a3 3 0 0 1 6 0v6a3 3 0 0 1-6 0zM5 11a7 7 0 0 0 14 0M12 18v3"),
     Act("work", "Work", "M4 12a8 8 0 1 0 16 0a8 8 0 1 0-16 0M12 7v5l3 3"),
 )
 

@@ -74,6 +74,7 @@ def changed(path, change):
 def test_everything_comes_back(archive, settings, tmp_path):
     rows, files = everything(), all_files()
     assert len(rows["Entry"]) > 10 and len(files) == 8
+    assert {name.split("/")[0] for name in files} == {"pictures", "sounds", "documents"}
     emptied(settings, tmp_path)
     call_command("restore", str(archive), stdout=io.StringIO())
     assert everything() == rows
