@@ -1,24 +1,12 @@
 """Where on the yarn: the studio's own names for places, else the usual ones for a way of dyeing; last said, first."""
 
-from recipes.models import Method, Place
+from recipes.house import USUAL_PLACES
+from recipes.models import Place
 
 from .models import Addition, PlanLine
 
 MOST = 8
 RECENT = 40
-
-# Common practice, no source: in a vessel yarn lies in layers, on a table it is parted along the skein, and what is
-# dipped has ends.
-LAYERS = ("all of it", "bottom layer", "between the layers", "top layer", "one side")
-THIRDS = ("all of it", "first third", "second third", "last third")
-USUAL = {
-    Method.POT: (*THIRDS, "between the layers", "top layer"),
-    Method.JAR: LAYERS,
-    Method.PAN: (*THIRDS, "along one edge", "where the colours meet"),
-    Method.PAINTED: (*THIRDS, "where the colours meet", "speckled over it"),
-    Method.DIPPED: ("one end", "the other end", "both ends", "the middle", "up to the tie"),
-    Method.OTHER: THIRDS,
-}
 
 
 def places_for(batch, person):
@@ -31,7 +19,7 @@ def places_for(batch, person):
 
 
 def own_or_usual(method):
-    return list(Place.objects.for_method(method).values_list("words", flat=True)) or USUAL[method]
+    return list(Place.objects.for_method(method).values_list("words", flat=True)) or USUAL_PLACES[method]
 
 
 def said_in(run_id, person):

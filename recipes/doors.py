@@ -12,6 +12,11 @@ DOORS = {
     "recipes:sums": Door(read=EVERYONE),
     "recipes:paste": Door(read=MAKERS, write=MAKERS),
     "recipes:paste-template": Door(read=MAKERS),
+    "recipes:house": Door(read=MAKERS),
+    "recipes:house-new": Door(read=MAKERS, write=MAKERS),
+    "recipes:house-row": Door(read=MAKERS, write=MAKERS),
+    "recipes:house-move": Door(read=NOBODY, write=MAKERS),
+    "recipes:house-begin": Door(read=NOBODY, write=MAKERS),
     # making up bottles
     "recipes:bottle-new": Door(read=LOGGERS),
     "recipes:bottle-make": Door(read=LOGGERS, write=LOGGERS),

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from recipes import bottle_views, paste_views, sum_views, views
+from recipes import bottle_views, house_views, paste_views, sum_views, views
 
 app_name = "recipes"
 
@@ -17,6 +17,12 @@ urlpatterns = [
     path("shelf/paste/", paste_views.paste, name="paste"),
     path("shelf/paste/<slug:slug>/", paste_views.paste, name="paste"),
     path("shelf/paste/<slug:slug>/list.csv", paste_views.template, name="paste-template"),
+    # what the studio usually does and says
+    path("studio/house/", house_views.house_page, name="house"),
+    path("studio/house/<slug:slug>/new/", house_views.row_new, name="house-new"),
+    path("studio/house/<slug:slug>/begin/", house_views.begin, name="house-begin"),
+    path("studio/house/<slug:slug>/<int:pk>/", house_views.row, name="house-row"),
+    path("studio/house/<slug:slug>/<int:pk>/move/", house_views.row_move, name="house-move"),
     # making up bottles
     path("shelf/bottles/new/", bottle_views.choose, name="bottle-new"),
     path("shelf/masters/<int:pk>/make/", bottle_views.make, name="bottle-make"),

@@ -64,4 +64,4 @@ def _keep(request, page, form, formset):
 
 def _show(request, page, form, row, formset, status=200):
     context = {"title": page.title, "button": page.button, "form": form, "formset": formset, "row": row}
-    return render(request, page.template, context | page.context | {"here": "shelf"}, status=status)
+    return render(request, page.template, {"here": "shelf"} | context | page.context, status=status)

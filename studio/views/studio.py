@@ -16,6 +16,7 @@ from studio.models import Studio
 LINKS = (
     ("studio:account", "Account", "Your password, and signing out."),
     ("studio:people", "People", "Who signs in, and what they may do."),
+    ("recipes:house", "What you usually do and say", "Steps as usual and places on the yarn, for the sink."),
     ("batches:weigh-in", "Weigh-in", "Every jar and bottle touched today, one number each."),
     ("batches:board", "Board", "For a tablet on the wall: every pot, what is next, due and waited for."),
     ("recipes:sums", "The sums", "Depth, stock, bath, cost and price, each with your own numbers."),
