@@ -181,6 +181,8 @@ class PowderForm(GoneInForm):
 
     def clean(self):
         cleaned = super().clean()
+        if cleaned.get("fillings") and not cleaned.get("measure") and "measure" not in self.errors:
+            cleaned["measure"] = the_only_measure()
         measure, fillings = cleaned.get("measure"), cleaned.get("fillings")
         if {"measure", "fillings"} & self.errors.keys() or not (measure or fillings):
             return cleaned
@@ -217,6 +219,12 @@ class PowderForm(GoneInForm):
                 grams, u = self.held.of(said["fillings"])
                 facts |= {"amount": max(round(grams, 3), LEAST), "spread_g": u and round(u, 6)}
         return facts
+
+
+def the_only_measure():
+    """The measure that fillings are of where the studio has but one; None where it has to be said."""
+    found = list(Measure.objects.filter(retired=False)[:2])
+    return found[0] if len(found) == 1 else None
 
 
 def measures_last_used_first():

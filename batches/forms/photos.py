@@ -104,14 +104,15 @@ class WithPhotos(EntryForm):
         return times[number - 1] if len(times) == len(self.cleaned_data["photos"]) else None
 
     def own_time(self, picture):
-        """What its line is stamped with beside the form: when it was taken, where that was on this pot's days and nobody
+        """When its line happened, as a stamp has it: when it was taken, where that was on this pot's days, unless somebody
         said another time.
 
         A photo that was sent hours later, or chosen in the evening, stands where it belongs; one from before the pot,
         or from a clock that runs ahead, stands where it was sent.
         """
         sent = self.cleaned_data.get("happened_at") or timezone.now()
-        if self.cleaned_data.get("when") or picture.taken_at is None or picture.taken_at > sent:
+        said = self.cleaned_data.get("when") or self.so_long_ago()
+        if said or picture.taken_at is None or picture.taken_at > sent:
             return {}
         here = timezone.localdate(picture.taken_at) >= self.batch.run.day
         return {"happened_at": picture.taken_at} if here else {}

@@ -128,10 +128,16 @@ def test_weighing_it_later_counts_from_then_on(cast, pot, jar, spoon, rust):
     ],
 )
 def test_a_slip_is_said_and_nothing_kept(cast, pot, jar, weighed, fields, box, sentence):
+    Measure.objects.create(name="Another spoon")
     typed = {name: value.replace("{spoon}", str(weighed.pk)) for name, value in fields.items()}
     answer = send(pot, cast.helper, jar, **typed)
     assert answer.status == 422 and box in answer.errors and sentence in " ".join(answer.errors[box])
     assert not Entry.objects.exists()
+
+
+def test_where_there_is_but_one_spoon_the_fillings_are_of_it(cast, pot, jar, weighed):
+    Measure.objects.create(name="Lost spoon", retired=True)
+    assert send(pot, cast.helper, jar, fillings=2).entries[0].addition.measure == weighed
 
 
 def test_a_spoon_that_is_no_longer_used_can_still_be_said(cast, pot, jar, weighed):
