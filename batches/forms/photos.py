@@ -104,8 +104,7 @@ class WithPhotos(EntryForm):
         return times[number - 1] if len(times) == len(self.cleaned_data["photos"]) else None
 
     def own_time(self, picture):
-        """When its line happened, as a stamp has it: when it was taken, where that was on this pot's days, unless somebody
-        said another time.
+        """When its line happened, as a stamp has it: as somebody said, else when it was taken, if on this pot's days.
 
         A photo that was sent hours later, or chosen in the evening, stands where it belongs; one from before the pot,
         or from a clock that runs ahead, stands where it was sent.
