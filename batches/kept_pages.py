@@ -11,16 +11,15 @@ from studio.models import Lot, Person, Studio
 from .models import PlanLine
 
 
-def version(batch, person):
+def version(batch):
     """Changes when something on these pages does: what can be chosen, who is there, what is planned, the program.
 
+    The phone keeps them for each person, or for whoever touches a name; so who is dyeing now is no part of it.
     How much is left in a bottle and what was used last are on them too, and are let grow old: they change with each
     line of the log, and the phone would fetch all pages after each.
     """
     said = [
         offline.version() if offline.has_worker() else "",
-        person.pk,
-        person.role,
         Lot.objects.aggregate(Max("pk"))["pk__max"],
         list(Person.objects.filter(is_active=True).aggregate(Max("pk"), Count("pk")).values()),
         list(batch.run.batches.values_list("pk", "state").order_by("pk")),

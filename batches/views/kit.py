@@ -23,9 +23,7 @@ def kit(request, pk):
     batch = the_batch(pk)
     kept = [page_of(request, batch, name) for name in entries.PAGES if name != "tick"]
     kept += [page_of(request, batch, "tick", line) for line in lines_left(batch)]
-    answer = JsonResponse(
-        {"version": kept_pages.version(batch, request.dyeing), "pages": [page for page in kept if page]}
-    )
+    answer = JsonResponse({"version": kept_pages.version(batch), "pages": [page for page in kept if page]})
     add_never_cache_headers(answer)
     return answer
 

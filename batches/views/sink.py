@@ -113,7 +113,7 @@ def board(batch, person, whole=False):
         "more": more,
         "acts": acts_for(run),
         "cautions": hazards.of_vessel(batch.vessel),
-        "kit": kept_pages.version(batch, person),
+        "kit": kept_pages.version(batch),
     }
 
 

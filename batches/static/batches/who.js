@@ -25,7 +25,7 @@
 
   /* A page that was kept on this phone may be older than the last touch; one from the studio is newer. */
   function dress() {
-    if (!main()?.dataset.by) return;
+    if (!main()?.dataset.since) return;
     const said = remembered();
     const since = Number(main().dataset.since);
     if (said && (said.untold || said.since > since)) show(said.by);
