@@ -19,14 +19,17 @@ PAPER = "#f8f8f6"
 @require_safe
 @etag(lambda request: f'"{offline.version()}"')
 def worker(request):
-    """The service worker. It stands at the top, as it may only serve what is below its own address."""
+    """The service worker. It stands at the top, as it may only serve what is below its own address.
+
+    After an update of the program a phone hears of a newer one within the hour; its pages are new at once.
+    """
     if not offline.has_worker():
         raise Http404
     said = f'"use strict";\nconst OURS = {json.dumps(offline.facts())};\n{offline.worker_source()}'
     return HttpResponse(
         said,
         content_type="text/javascript",
-        headers={"Cache-Control": "no-cache", "Service-Worker-Allowed": "/"},
+        headers={"Cache-Control": "max-age=3600", "Service-Worker-Allowed": "/"},
     )
 
 

@@ -188,7 +188,8 @@ const pages = (() => {
   }
 
   window.addEventListener("load", async () => {
-    registered = await navigator.serviceWorker.register(worker).catch(() => null);
+    // Browsers look for a newer one at every page; for an hour their own copy answers, so that this asks nobody.
+    registered = await navigator.serviceWorker.register(worker, { updateViaCache: "all" }).catch(() => null);
     if (!registered) return;
     settle();
     registered.addEventListener("updatefound", () => registered.installing?.addEventListener("statechange", settle));
