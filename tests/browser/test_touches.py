@@ -58,7 +58,7 @@ def test_another_addition_is_four_touches_and_its_number(cast, at, red):
     assert hand.touches == again + 2 and pots[1].entries.count() == 2
 
     again = hand.touches
-    hand.touch("Undo").sees("Struck out.")
+    hand.touch("Undo").sees("struck out")
     assert hand.touches == again + 1 and Entry.objects.standing().count() == 2
 
 

@@ -28,6 +28,7 @@ class Fingers:
         target.click()
         self.touches += 1
         self.page.wait_for_timeout(AFTER_A_BOUNCE_MS)
+        self.page.locator("html:not([data-logging])").wait_for()  # what was touched is sent, and the page drawn anew
         return self
 
     def named(self, words):
@@ -47,6 +48,8 @@ class Fingers:
         with self.page.expect_file_chooser() as opened:
             self.touch(label)
         opened.value.set_files([file])
+        self.page.wait_for_timeout(AFTER_A_BOUNCE_MS)
+        self.page.locator("html:not([data-logging])").wait_for()
         return self
 
     def sees(self, words):

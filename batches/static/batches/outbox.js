@@ -56,9 +56,9 @@ const outbox = (() => {
     }
   }
 
-  /* Back to where one came from: a sink page itself, or the one that a page belongs to. */
+  /* Back to where one came from: a sink page itself, or the one that a page belongs to. What goes on moves with it. */
   function sinkAfter(form, from) {
-    if (pages.isSink(from)) return from;
+    if (pages.isSink(from) && !("onward" in form.dataset)) return from;
     const sink = pages.sinkOf(new URL(form.action).pathname);
     return form.elements.back?.value === "all" || from.endsWith("pots=all") ? `${sink}all/` : sink;
   }
