@@ -12,7 +12,7 @@ from studio.colourbar import Segment
 from studio.models import Dye, Movement
 from studio.units import write_g
 
-from .models import Addition, AdditionLot, BatchYarn, Bath, Entry, Move, PlanLine
+from .models import Addition, AdditionLot, Answer, BatchYarn, Bath, Entry, Move, PlanLine
 
 
 @dataclass(frozen=True)
@@ -89,7 +89,7 @@ BY_MEASURE = Case(
 def fed_by(group, entries):
     """{group id: [Fed]} by an entry's column, such as "batch" or "batch__run": dye that standing entries brought in.
 
-    Sorted by mass, most first. Three queries, however many groups.
+    Sorted by mass, most first. A fixed number of queries, however many groups.
     """
     weighed = (
         AdditionLot.objects.filter(addition__entry__in=entries, lot__dye__isnull=False)
@@ -122,7 +122,16 @@ def _unweighed_dyes(group, entries):
     found = set()
     for dye in ("lot__dye", "lot__contents__source__dye"):
         found |= set(additions.filter(**{f"{dye}__isnull": False}).values_list(f"entry__{group}", dye))
-    return found
+    return found | _perhaps_in(group, entries)
+
+
+def _perhaps_in(group, entries):
+    """{(group id, dye id)} of planned lines of these pots of which nobody knows whether they went in."""
+    asked = Answer.objects.filter(question=Answer.Question.LINE, entry__batch__in=entries.values("batch"))
+    asked = asked.filter(entry__in=Entry.objects.standing(), known=False)
+    line = "entry__plan_line"
+    rows = asked.values_list(f"entry__{group}", f"{line}__dye", f"{line}__lot__contents__source__dye")
+    return {(key, dye) for key, *dyes in rows for dye in dyes if dye is not None}
 
 
 def planned_by(group, lines):

@@ -170,12 +170,13 @@ def copper_pan_to_tag(studio):
 def wet_roof_to_judge(studio):
     """Dry, photographed, and nobody has pressed a cloth on it."""
     run = studio.bare(studio.days.day(1, "wed"), "Kerf Sport", 3, vessel="Enamel pot", title="Wet slate roof")
-    run.start("9:30").step("soak", 40, 30)
+    soak = run.start("9:30").step("soak", 40)
     run.at("10:05").add("Slate 1 %", 240)
     run.at("10:12").add("Soot 1 %", 60, place="in four places")
     run.at("10:25").add("Citric acid", 6)
     run.at("10:30").step("hold", 85, 40)
     run.at("11:25").read(c=84, ph="4.3", clear="clear")
     run.work(50)
+    run.at("19:05").answer("long", soak)
     run.on(2, "15:00").photo("wet-roof", words="The alpaca keeps it soft")
     run.at("15:05").now_at("to_check")

@@ -14,6 +14,7 @@ from django.db.models import Q
 from batches import beginning, costs, tags, weighin
 from batches.models import (
     Addition,
+    Answer,
     BatchYarn,
     Check,
     Entry,
@@ -28,6 +29,7 @@ from batches.models import (
     Strike,
     Timer,
     TimerEnded,
+    Weighed,
     Work,
 )
 from batches.yarns import Yarn, to_dye_again
@@ -385,6 +387,22 @@ class Telling:
         picture = pictures.hang_up(name, by=self.teller.who(by or self.by), clock=lambda: moment, id=self.teller.uuid())
         for batch, stamp in self.stamps(pot, by, words=words):
             PhotoTaken.log(batch, stamp, picture=picture, stage=stage, about=about)
+        return self
+
+    def weigh_ahead(self, name, amount=None, *, pot=None, by="Pia"):
+        """The plan's line of this dye stands weighed: as told, or another amount."""
+        amount = None if amount is None else D(amount)
+        for batch, stamp in self.stamps(pot, by):
+            line = batch.plan.get(Q(dye__name=name) | Q(assistant__name=name))
+            Weighed.log(batch, stamp, plan_line=line, amount=amount)
+        return self
+
+    def answer(self, question, about, *, known=False, line=None, words="", by=None):
+        """What the evening was told about some of these entries, alike in several pots."""
+        together = self.teller.uuid() if len(about) > 1 else None
+        for entry in about:
+            stamp = self.teller.stamp(self.moment, by or self.by, together=together, words=words)
+            Answer.log(entry.batch, stamp, question=question, about=entry, line=line, known=known)
         return self
 
     # --- the end of it

@@ -4,7 +4,6 @@ tomorrow planned.
 
 from datetime import timedelta
 
-from batches.models import Weighed
 from recipes.models import Colourway
 
 from . import colourways
@@ -48,10 +47,7 @@ def kiln_door_half_way(studio):
     run.photo("kiln-door-today", "wet", "Ochre is on, the rust is going in", pot=1)
     run.after(3).read(c=47, ph="4.4", pot=1)
     run.after(1).say("The second pot is a little ahead.", by="Wim", pot=2)
-    plum = [batch.plan.get(dye__name="Plum") for batch in run.batches]
-    run.after(4)
-    for line, (batch, stamp) in zip(plum, run.stamps(None, "Pia"), strict=True):
-        Weighed.log(batch, stamp, plan_line=line)
+    run.after(4).weigh_ahead("Plum", pot=1).weigh_ahead("Plum", 61, pot=2)  # a mL more came into the syringe
     run.moment = studio.days.now - timedelta(minutes=8)
     run.timer("hold", 25, words="Let the ochre strike")
 

@@ -50,6 +50,17 @@ class SayField(forms.CharField):
     widget = Choices
 
 
+class LinesField(forms.ModelMultipleChoiceField):
+    """Planned lines by their keys. A key longer than any is none of them; the database would choke on it."""
+
+    widget = forms.MultipleHiddenInput
+
+    def clean(self, value):
+        if any(not str(key).isdecimal() or len(str(key)) > 17 for key in value or ()):
+            raise ValidationError(GONE, code="invalid_choice")
+        return super().clean(value)
+
+
 class AnswerForm(EntryForm):
     """`say` is one of SAYS; for a photo also the id of a line, and for where the yarn is one of `Whereabouts`."""
 
@@ -60,9 +71,7 @@ class AnswerForm(EntryForm):
         required=False,
         error_messages={"invalid_choice": GONE},
     )
-    lines = forms.ModelMultipleChoiceField(
-        queryset=PlanLine.objects.none(), widget=forms.MultipleHiddenInput, required=False
-    )
+    lines = LinesField(queryset=PlanLine.objects.none(), required=False)
     say = SayField(label="Your answer", max_length=40, required=False)
     words = WordsField(label="In words", max_length=300, required=False)
     amount = GoneInField(spoons_or_g, own=True, label="How much, in each", required=False)

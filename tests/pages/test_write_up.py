@@ -8,7 +8,7 @@ import pytest
 from django.utils import timezone
 from lxml import html
 
-from batches import writeup
+from batches import depth, writeup
 from batches.models import (
     Addition,
     Answer,
@@ -230,6 +230,14 @@ def test_a_planned_amount_of_which_nobody_knows(maker, planned):
     assert plan_beside_log(planned, standing)[0].nobody_knows
 
 
+def test_dye_that_perhaps_went_in_makes_the_depth_at_least(maker, cast, planned, jar, now):
+    pot = planned.batches.get()
+    builders.addition(cast.maker, pot, jar, "0.5", at=now - timedelta(minutes=5))
+    assert not depth.depths_of([pot])[pot.pk].at_least
+    answer(maker, planned, one(planned, "line"), say="unknown")
+    assert depth.depths_of([pot])[pot.pk].at_least
+
+
 def test_what_is_still_to_come_is_not_asked(cast, jar, now):
     run = builders.run_with_pots(cast.maker, pots=1, lines=[(jar, "1.2")], at=now)
     assert asked(run, "line") == []
@@ -310,3 +318,25 @@ def test_queries_do_not_grow_with_what_was_skipped(maker, cast, run, pot, jar, n
     skip(other, jar, 2)
     with django_assert_max_num_queries(at_first):
         maker.get(PAGE)
+
+
+def test_a_machine_answers_through_the_same_door_once(maker, cast, run, pot, jar, now):
+    added = sprinkle(cast, pot, jar, now)
+    said = {"kind": "answer", "id": str(uuid4()), "question": "amount", "about": [str(added.pk)], "amount": "0.5"}
+    address = f"/sink/{pot.pk}/log/"
+    answers = [
+        maker.post(address, said, content_type="application/json", headers={"accept": "application/json"})
+        for _ in range(2)
+    ]
+    assert [one.status_code for one in answers] == [201, 200]
+    assert jar.on_hand_now() == Decimal("99.5")
+
+
+@pytest.mark.parametrize("bad", [{"about": ["x"]}, {"about": []}, {"lines": ["9" * 30]}, {"question": "weather"}, {}])
+def test_a_machine_that_asks_nothing_sensible_is_told_so(maker, cast, run, pot, jar, now, bad):
+    other = builders.one_pot(cast.maker)
+    elsewhere = sprinkle(cast, other, jar, now)
+    said = {"kind": "answer", "id": str(uuid4()), "question": "amount", "about": [str(elsewhere.pk)], "amount": "1"}
+    address = f"/sink/{pot.pk}/log/"
+    answer = maker.post(address, said | bad, content_type="application/json", headers={"accept": "application/json"})
+    assert answer.status_code == 422 and not Strike.objects.exists()

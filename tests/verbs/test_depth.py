@@ -136,9 +136,9 @@ def test_bars_take_as_many_queries_for_ten_runs_as_for_two(cast, pot, django_ass
     runs = [builders.run_with_pots(cast.maker, pots=1) for _ in range(10)]
     for run in runs:
         builders.addition(pot.by, run.batches.get(), pot.bottle, 10)
-    with django_assert_num_queries(4):
+    with django_assert_num_queries(5):
         depth.bars_of_runs(runs[:2])
-    with django_assert_num_queries(4):
+    with django_assert_num_queries(5):
         depth.bars_of_runs(runs)
 
 
