@@ -8,7 +8,7 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import expect
 
-from batches.models import Timer, TimerEnded
+from batches.models import Run, Timer, TimerEnded
 from tests import builders
 from tests.browser.walking import LAPTOP, PHONE
 
@@ -32,6 +32,12 @@ def pot(transactional_db):
 
 def said(person, now):
     return builders.stamp(person, now)
+
+
+def settled(page):
+    """The page has looked for what waits on the phone, and says that nothing does."""
+    expect(page.get_by_text("Nothing waits on this phone")).to_be_visible()
+    page.wait_for_timeout(300)
 
 
 def figure(page, nth=0):
@@ -134,8 +140,9 @@ def test_one_begun_without_a_network_shows_and_ticks(pot, open_browser, sign_in)
     page = open_browser(PHONE)
     sign_in(page, "Hanne")
     page.goto(f"/sink/{pot.pk}/")
+    settled(page)
     waits = {"id": "00000000-0000-4000-8000-000000000001", "kind": "timer", "say": "Soak, 30 min"}
-    fields = {"what": "soak", "minutes": "30", "pots": "all"}
+    fields = [["what", "soak"], ["minutes", "30"], ["pots", "all"]]
     tell = """([one, fields]) => document.dispatchEvent(new CustomEvent("clearbath:waiting",
         {detail: [{...one, fields, at: new Date().toISOString()}]}))"""
     page.evaluate(tell, [waits, fields])
@@ -147,14 +154,36 @@ def test_one_begun_without_a_network_shows_and_ticks(pot, open_browser, sign_in)
     expect(row).to_have_count(0)
 
 
+def test_a_planned_hold_begun_without_a_network_runs_and_arrives(transactional_db, open_browser, sign_in):
+    cast, now = builders.make_cast(), timezone.now()
+    line = builders.plan_line(step="hold", words="Hold it", minutes=45)
+    told = [{"fibre_g": 100, "yarns": [], "lines": [line]}]
+    run = Run.plan(by=cast.maker, day=now.date(), pots=told, title="A lone pot")
+    run.start(by=cast.maker)
+    page = open_browser(PHONE)
+    sign_in(page, "Hanne")
+    page.goto(f"/sink/{run.batches.get().pk}/")
+    page.context.set_offline(True)
+    start = page.locator("form.starts button")
+    start.click()
+    row = page.locator("[data-of-phone]")
+    expect(row.locator(".left")).to_have_text(re.compile(r"^(45:00|44:\d\d)$"))
+    expect(start).to_be_hidden()
+    page.context.set_offline(False)
+    expect(page.locator(".timer:not([data-of-phone]) .left")).to_have_text(re.compile(r"^4[45]:\d\d$"), timeout=30_000)
+    expect(row).to_have_count(0)
+    assert Timer.objects.running().get().entry.plan_line == run.batches.get().plan.get()
+
+
 def test_one_ended_without_a_network_is_not_waited_for_here(pot, open_browser, sign_in):
     page = open_browser(PHONE)
     sign_in(page, "Hanne")
     page.goto(f"/sink/{pot.pk}/")
+    settled(page)
     expect(page.locator(".timers .timer:visible")).to_have_count(2)
     target = str(Timer.objects.order_by("due_at").first().pk)
     tell = """(target) => document.dispatchEvent(new CustomEvent("clearbath:waiting",
-        {detail: [{id: "x", kind: "timer_end", fields: {target}, say: "", at: new Date().toISOString()}]}))"""
+        {detail: [{id: "x", kind: "timer_end", fields: [["target", target]], say: "", at: Date.now()}]}))"""
     page.evaluate(tell, target)
     expect(page.locator(".timers .timer:visible")).to_have_count(1)
 

@@ -14,7 +14,7 @@ from django.test import Client
 from django.utils import timezone
 from lxml import html
 
-from batches import costs, depth
+from batches import costs, depth, timers
 from batches.demo import days, people, pictures
 from batches.demo.story import Story
 from batches.models import (
@@ -431,11 +431,17 @@ def test_today_two_pots_are_half_way_and_jars_are_warm():
     assert (planned.state, planned.day) == ("planned", TODAY + timedelta(days=1))
 
 
+def test_a_hold_is_late_and_another_runs():
+    late, runs = timers.rows(NOW)
+    assert (late.run.name, late.over, late.pots) == ("Quince Ledger", True, "jars 1 to 6")
+    assert (runs.run.name, runs.over, runs.timer.what) == ("Kiln Door", False, "hold")
+
+
 def test_things_wait_for_somebody():
     browser = Client()
     browser.force_login(Person.objects.get(name="Oda"), backend="django.contrib.auth.backends.ModelBackend")
     waits = browser.get("/journal/").context["waits"]
-    assert {wait.kind for wait, *_ in waits} == {"unweighed", "judge", "tag"}
+    assert {wait.kind for wait, *_ in waits} == {"timer", "unweighed", "judge", "tag"}
 
 
 @pytest.mark.parametrize("who", ["Wim", "Pia", "Guest"])

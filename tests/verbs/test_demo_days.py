@@ -15,7 +15,7 @@ from batches.demo.story import Story
 from batches.models import Entry, Run
 
 ZONE = ZoneInfo(people.TIME_ZONE)
-TO_BE = {"run.day", "lot.use_by"}  # days that may lie ahead
+TO_BE = {"run.day", "lot.use_by", "timer.due_at"}  # what may lie ahead
 
 
 def dated_later(now):

@@ -157,13 +157,22 @@
   let waiting = [];
   const minutesOf = (fields) => Number(String(fields.minutes || fields.quick || fields.look || "").replace(",", "."));
 
+  /* {name: value} of [[name, value]]. */
+  function named(pairs) {
+    const found = {};
+    for (const [name, value] of pairs) found[name] = value;
+    return found;
+  }
+
   function drawWaiting() {
     for (const row of all("[data-of-phone]")) row.remove();
     for (const row of all(".timer[data-timer]")) {
       row.hidden = false;
       if (row.dataset.told) row.dataset.due = row.dataset.told;
     }
-    for (const entry of waiting) {
+    for (const form of all("form.starts[hidden]")) form.hidden = false;
+    for (const one of waiting) {
+      const entry = Object.assign({}, one, { fields: named(one.fields) });
       const { kind, fields } = entry;
       if (kind === "timer" || (kind === "reading" && fields.look)) begin(entry);
       if (kind === "timer_end" || kind === "timer_more") over(entry);
@@ -172,8 +181,8 @@
     tick();
   }
 
-  function begin({ id, kind, fields, say: words, at }) {
-    const began = new Date(at).getTime() + behind;
+  function begin({ id, kind, fields, say: words, at, path }) {
+    const began = new Date(fields.happened_at || at).getTime() + behind;
     const due = fields.until ? ahead(fields.until, began) : began + minutesOf(fields) * 60000;
     const pattern = document.querySelector("template[data-timer-row]");
     const rows = document.querySelector("[data-timer-rows]");
@@ -187,6 +196,8 @@
     const when = row.querySelector(".for span[data-before]");
     when.dataset.before = `until ${clock}, on this phone`;
     when.dataset.after = `late since ${clock}, on this phone`;
+    if (path) row.querySelector("form").action = path;
+    for (const form of all("form.starts")) form.hidden = form.hidden || form.elements.line.value === fields.line;
     for (const input of all("input", row)) {
       if (input.name === "target") input.value = id;
       if (input.name === "pots") input.value = fields.pots === "this" ? "this" : "all";

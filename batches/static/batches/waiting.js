@@ -40,7 +40,7 @@
     place(mine);
     hideWhatWaits(waiting);
     document.dispatchEvent(new CustomEvent("clearbath:waiting", {
-      detail: waiting.map(({ id, kind, fields, say, at }) => ({ id, kind, fields, say, at })),
+      detail: waiting.map(({ id, kind, fields, say, at, path }) => ({ id, kind, fields, say, at, path })),
     }));
   }
 
