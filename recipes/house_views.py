@@ -72,8 +72,18 @@ def told(row):
     if row.temperature_c is not None:
         said.append(write_c(row.temperature_c, writing.current().system))
     if row.minutes is not None:
-        said.append(f"{write_number(row.minutes)}{NO_BREAK_SPACE}min")
+        said.append(duration(row.minutes))
     return f"{', '.join(said)}. {row.words}".strip()
+
+
+def duration(minutes):
+    """Whole hours as hours, anything else in minutes."""
+    hours, rest = divmod(minutes, 60)
+    return (
+        f"{write_number(hours)}{NO_BREAK_SPACE}h"
+        if hours > 1 and not rest
+        else f"{write_number(minutes)}{NO_BREAK_SPACE}min"
+    )
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

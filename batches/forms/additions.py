@@ -1,5 +1,7 @@
 """Something went in: from a bottle, as powder, an acid or another thing, water."""
 
+from decimal import Decimal
+
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db.models import F, Max
@@ -17,6 +19,7 @@ from .entries import EntryForm
 from .lots import LEAST, OWN_UNIT, GoneInField, LotField, assistants, bottles, jugs, powders, spoons, spoons_or_g
 
 MOST_FILLINGS = 500
+FILLINGS = [("", "None"), ("0.5", "½"), *((str(count), str(count)) for count in (1, 2, 3, 4, 5, 6))]
 
 
 class PickField(forms.CharField):
@@ -145,14 +148,18 @@ class PowderForm(GoneInForm):
     amount = GoneInField(("g", "mg", "oz"), label="Amount", required=False)
     how = forms.ChoiceField(label="How", widget=Choices, required=False)
     measure = forms.ModelChoiceField(
-        label="By a measure of your own",
+        label="Measure",
         queryset=Measure.objects.all(),
         widget=Choices,
         required=False,
         empty_label="No measure",
     )
+    fillings_pick = forms.ChoiceField(label="Fillings", choices=FILLINGS, widget=Choices, required=False)
     fillings = NumberField(
-        label="Fillings", help_text="Whole and half ones, such as 2 or 1/2.", most=MOST_FILLINGS, required=False
+        label="Or another number of fillings",
+        help_text="Whole and half ones, such as 8 or 1 1/2.",
+        most=MOST_FILLINGS,
+        required=False,
     )
     taps = WholeField(
         label="Taps or pinches",
@@ -181,6 +188,7 @@ class PowderForm(GoneInForm):
 
     def clean(self):
         cleaned = super().clean()
+        self._count_fillings(cleaned)
         if cleaned.get("fillings") and not cleaned.get("measure") and "measure" not in self.errors:
             cleaned["measure"] = the_only_measure()
         measure, fillings = cleaned.get("measure"), cleaned.get("fillings")
@@ -197,6 +205,14 @@ class PowderForm(GoneInForm):
         elif cleaned.get("lot") is not None:
             self.held = measure.holds_of(cleaned["lot"].dye_id)
         return cleaned
+
+    def _count_fillings(self, cleaned):
+        """The number that was touched, where none was written."""
+        picked, written = cleaned.get("fillings_pick"), cleaned.get("fillings")
+        if picked and written is not None and written != Decimal(picked):
+            self.add_error("fillings", "One number is touched and another is written: touch “None”, or empty this box.")
+        elif picked and "fillings" not in self.errors:
+            cleaned["fillings"] = Decimal(picked)
 
     held = None  # what one filling of the chosen measure holds of this dye, where that is known
 

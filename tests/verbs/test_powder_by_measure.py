@@ -135,6 +135,18 @@ def test_a_slip_is_said_and_nothing_kept(cast, pot, jar, weighed, fields, box, s
     assert not Entry.objects.exists()
 
 
+def test_a_touched_number_counts_as_a_written_one(cast, pot, jar, weighed):
+    touched = send(pot, cast.helper, jar, measure=weighed.pk, fillings_pick="0.5").entries[0].addition
+    assert (touched.fillings, touched.amount) == (Decimal("0.5"), Decimal("0.1"))
+    both = send(pot, cast.helper, jar, measure=weighed.pk, fillings_pick="2", fillings="2").entries[0].addition
+    assert both.fillings == 2
+    none = send(pot, cast.helper, jar, fillings_pick="", amount="0.4").entries[0].addition
+    assert (none.measure, none.amount) == (None, Decimal("0.4"))
+    answer = send(pot, cast.helper, jar, measure=weighed.pk, fillings_pick="2", fillings="3")
+    assert "touch “None”" in answer.errors["fillings"][0]
+    assert "fillings_pick" in send(pot, cast.helper, jar, measure=weighed.pk, fillings_pick="7").errors
+
+
 def test_where_there_is_but_one_spoon_the_fillings_are_of_it(cast, pot, jar, weighed):
     Measure.objects.create(name="Lost spoon", retired=True)
     assert send(pot, cast.helper, jar, fillings=2).entries[0].addition.measure == weighed
