@@ -2,7 +2,7 @@
 
 import re
 from dataclasses import dataclass, field
-from decimal import ROUND_CEILING, Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
 from django.utils import timezone
 
@@ -375,8 +375,8 @@ def tell_talk(entry):
 
 
 def play_time(seconds):
-    """ "0:42", as players write it; a part of a second counts as one."""
-    minutes_long, rest = divmod(int(seconds.to_integral_value(ROUND_CEILING)), 60)
+    """ "0:42", as players write it; what is under a second counts as one."""
+    minutes_long, rest = divmod(max(1, int(seconds.to_integral_value(ROUND_HALF_UP))), 60)
     return f"{minutes_long}:{rest:02}"
 
 

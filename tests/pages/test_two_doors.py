@@ -21,6 +21,7 @@ from batches.models import AdditionLot, Batch, Entry, PhotoTaken, Timer
 from recipes.models import HouseStep
 from studio.models import Movement
 from tests import builders
+from tests.maths.test_sound import recorded
 
 SENT = UUID("0f0e0d0c-0b0a-4908-8706-050403020100")
 JSON = {"accept": "application/json"}
@@ -63,6 +64,7 @@ CASES = {
     ),
     "skein": Case({"number": "2"}, {"number": "0"}, "number", photo()),
     "photo": Case({"stage": "dry", "note": "By the window"}, {"stage": "sideways"}, "stage", photo()),
+    "talk": Case({"note": "More acid next time"}, {"note": "Late", "when": "soon"}, "when", recorded("ogg", 0.5)),
     "check": Case({"what": "cloth", "result": "trace"}, {"what": "cloth"}, "result"),
     "work": Case({"minutes": "1/3"}, {"minutes": "20", "quick": "15"}, "minutes"),
     "words": Case({"note": "Smells of sheep", "when": "2026-03-14T12:20", "paper": "on"}, {}, "note"),
@@ -136,16 +138,25 @@ def world(cast):
 # The doors. Each answers (whether it is kept, {field: sentences})
 
 
+def sent_with(kind, file):
+    """The file of a case, in the box of its kind."""
+    if file is None:
+        return {}
+    if kind == "talk":
+        return {"sound": SimpleUploadedFile("a.ogg", file, "audio/ogg")}
+    return {"photos": SimpleUploadedFile("a.jpg", file, "image/jpeg")}
+
+
 def by_page(browser, world, fields, photo):
     """As a browser sends the page's form, and what a person then reads."""
-    files = {"photos": SimpleUploadedFile("a.jpg", photo, "image/jpeg")} if photo else {}
+    files = sent_with(fields["kind"], photo)
     answer = browser.post(f"/sink/{world.pot.pk}/log/", fields | files, follow=True)
     shown = html.unescape(re.sub(r"<[^>]+>", "", answer.content.decode()))
     return answer, shown
 
 
 def by_machine(browser, world, fields, photo):
-    files = {"photos": SimpleUploadedFile("a.jpg", photo, "image/jpeg")} if photo else {}
+    files = sent_with(fields["kind"], photo)
     return browser.post(f"/sink/{world.pot.pk}/log/", fields | files, headers=JSON)
 
 
@@ -184,7 +195,7 @@ def photo_of(kind, door):
 
 
 def doors_of(kind):
-    return [by_machine] if kind == "photo" else [by_machine, by_json]
+    return [by_machine] if kind in ("photo", "talk") else [by_machine, by_json]
 
 
 @pytest.mark.parametrize("kind", CASES)
