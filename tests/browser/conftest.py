@@ -13,6 +13,7 @@ from playwright.sync_api import sync_playwright
 
 from batches.demo import story
 from tests import builders
+from tests.browser.away import Handset, OwnStudio
 from tests.browser.walking import LAPTOP, PHONE  # noqa: F401  # for the tests of this room
 
 # The browser's driver runs an event loop in this thread; the tests themselves touch the database between clicks.
@@ -172,3 +173,29 @@ def demo_studio(chromium, demo_address):
     studio = DemoStudio(chromium, demo_address)
     yield studio
     studio.close()
+
+
+@pytest.fixture(scope="session")
+def own_studio(tmp_path_factory):
+    own = OwnStudio(tmp_path_factory.mktemp("away"))
+    yield own
+    own.stop()
+
+
+@pytest.fixture
+def phone_of(chromium, own_studio, tmp_path):
+    """`phone_of("Oda")`: a phone at the sink of a pot, on which she is signed in. `.sink` is its address."""
+    phones = []
+
+    def give(name, script=None, number=0):
+        phone = Handset(chromium.browser_type, own_studio, tmp_path / f"phone {len(phones)}", QUIET, script)
+        phones.append(phone)
+        phone.sign_in(name)
+        phone.sink = phone.to_sink(number)
+        return phone
+
+    own_studio.start()
+    yield give
+    for phone in phones:
+        phone.close()
+    own_studio.start()

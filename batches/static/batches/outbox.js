@@ -215,5 +215,5 @@ const outbox = (() => {
     sender.flush();
   }
 
-  return { takeBack, mineIn, isBusy: () => busy > 0 };
+  return { takeBack, mineIn, announce, isBusy: () => busy > 0 };
 })();

@@ -144,16 +144,17 @@ const pages = (() => {
   }
 
   /* A script with `data-for` is asked for once something on the page has a use for it, or when it is wanted by name. */
+  const loading = new Map();
   function load(name) {
-    const asked = [];
     for (const later of document.querySelectorAll("script[data-for]")) {
-      if (!later.dataset.src.includes(name ?? "") || (!name && !document.querySelector(later.dataset.for))) continue;
+      const { src } = later.dataset;
+      if (name ? !src.includes(name) : !document.querySelector(later.dataset.for)) continue;
       const script = document.createElement("script");
-      script.src = later.dataset.src;
-      asked.push(new Promise((resolve) => { script.onload = script.onerror = resolve; }));
+      script.src = src;
+      loading.set(src, new Promise((resolve) => { script.onload = script.onerror = resolve; }));
       later.replaceWith(script);
     }
-    return Promise.all(asked);
+    return Promise.all([...loading].filter(([src]) => name && src.includes(name)).map(([, done]) => done));
   }
   document.addEventListener("clearbath:drawn", () => load());
   document.addEventListener("DOMContentLoaded", () => load());

@@ -11,7 +11,6 @@ const sender = (() => {
   const now = { signedOut: false, other: false, away: false, share: null };
   let running = null, again = false, fails = 0, notBefore = 0;
 
-  const changed = () => document.dispatchEvent(new Event("clearbath:kept"));
 
   function flush({ patient = false } = {}) {
     if (patient && Date.now() < notBefore) return running ?? Promise.resolve();
@@ -72,12 +71,12 @@ const sender = (() => {
     await mark(one.id, (kept) => { kept.tries += 1; kept.lost += 1; });
     let answer = await post(one, files);
     if (answer.said?.error === "csrf") {
-      await fetch("/signed-in/", { headers: { Accept: "application/json" }, redirect: "manual" }).catch(() => {});
-      answer = await post(one, files);
+      const who = await fetch("/signed-in/", { headers: { Accept: "application/json" }, redirect: "manual" }).catch(() => null);
+      answer = who?.ok ? await post(one, files) : { status: who?.status ?? 0 };
     }
     now.share = null;
     const going = await judge(one, answer);
-    changed();
+    outbox.announce();
     return going;
   }
 
@@ -100,7 +99,8 @@ const sender = (() => {
       return false;
     }
     if (said && AT_FAULT.includes(status)) {
-      await mark(one.id, (kept) => { kept.lost -= 1; kept.problems = problemsOf(said); kept.problem = kept.problems.map(([, words]) => words).join(" "); });
+      // Who answers by its number has looked for it first: it is not in the log, whatever became of earlier tries.
+      await mark(one.id, (kept) => { kept.lost = said.id === one.id ? 0 : kept.lost - 1; kept.problems = problemsOf(said); kept.problem = kept.problems.map(([, words]) => words).join(" "); });
       return true;
     }
     await mark(one.id, (kept) => { kept.troubles = (kept.troubles ?? 0) + (status >= 500); });
