@@ -287,7 +287,9 @@ class UsualForm(EntryForm):
 
 
 class SourcesField(forms.Field):
-    """Ids of what is to be said again, oldest first, as UUIDs."""
+    """Ids of what is to be said again, or the numbers it was sent under, which is all that a phone without a network
+    knows. As UUIDs.
+    """
 
     widget = forms.MultipleHiddenInput
 
@@ -305,8 +307,11 @@ class AgainForm(EntryForm):
 
     def clean_source(self):
         keys = self.cleaned_data["source"]
-        found = list(Entry.objects.with_details().filter(pk__in=keys, batch__run_id=self.batch.run_id).in_order())
-        if len(found) != len(set(keys)) or not all(again.may_be_repeated(entry) for entry in found):
+        named = Entry.objects.with_details().filter(Q(pk__in=keys) | Q(together__in=keys))
+        found = list(named.filter(batch__run_id=self.batch.run_id).in_order())
+        known = {entry.pk for entry in found} | {entry.together for entry in found}
+        of_one_pot = len({entry.batch_id for entry in found}) == 1
+        if not of_one_pot or not known >= set(keys) or not all(again.may_be_repeated(entry) for entry in found):
             raise ValidationError(NOT_FOUND_AGAIN)
         return found
 

@@ -107,6 +107,7 @@ def board(batch, person, whole=False):
         "lines": said_of(lines, pots) if whole else lines,
         "last": last,
         "last_pots": pots_of_touch(last, pots),
+        "onward": None if whole else next((pot for pot in still_open if pot.number > batch.number), None),
         "again": None if whole else the_same_again(standing, still_open),
         "skein": None if whole else next_skein(batch, run),
         "usual": [(uuid4(), step) for step in HouseStep.objects.for_method(run.method)[:USUAL_SHOWN]],

@@ -86,6 +86,25 @@ def test_a_step_as_usual_is_one_touch(cast, at):
     assert hand.touches == 1 and Entry.objects.get().step.minutes == 30
 
 
+def test_without_a_network_the_same_again_goes_from_jar_to_jar(cast, at, red):
+    jars = list(builders.run_with_pots(cast.maker, pots=3, skeins=1).batches.order_by("number"))
+    hand = at(jars[2])
+    for jar in (jars[1], jars[0]):  # each page is kept on the phone as it is opened
+        hand.page.goto(reverse("batches:sink", args=[jar.pk]))
+    hand.touch("Dye").touch(re.compile("Bottle")).keys("7.5")
+    hand.page.route("**/log/", lambda route: route.abort("internetdisconnected"))
+    hand.touch("Log it")
+    for number in (2, 3):
+        hand.touch(hand.page.locator(".same button").filter(has_text=f"Pot {number}"))
+    assert hand.page.url.endswith(reverse("batches:sink", args=[jars[2].pk])) and not Entry.objects.exists()
+    hand.page.unroute("**/log/")
+    hand.page.evaluate("sender.flush()")
+    hand.page.locator("[data-outbox]").filter(has_text="all sent").wait_for()
+    assert list(Addition.objects.order_by("entry__batch__number").values_list("entry__batch", "typed")) == [
+        (jar.pk, "7.5") for jar in jars
+    ]
+
+
 def test_every_target_is_large_enough_for_gloves(cast, at, red):
     """72 px and more for what is touched at the sink, and 16 px between what stands side by side."""
     run = builders.run_with_pots(cast.maker, pots=8, skeins=1, method="jar", lines=[(red, 40)])

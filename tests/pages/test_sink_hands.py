@@ -14,7 +14,7 @@ from django.utils import timezone
 from PIL import Image
 
 from batches.models import Addition, Entry, Run, SkeinDone
-from batches.places import USUAL
+from recipes.house import USUAL_PLACES
 from recipes.models import HouseStep, Method, Place
 from tests import builders
 
@@ -44,7 +44,8 @@ def said(client, pot, kind, **fields):
 
 
 def page_of(client, pot, name="sink", *args, query=""):
-    return client.get(address(pot, name, *args) + query).content.decode()
+    page = client.get(address(pot, name, *args) + query).content.decode()
+    return re.sub(r"<template.*?</template>", "", page, flags=re.S)  # what only a script would show
 
 
 def form_with(page, words):
@@ -119,6 +120,22 @@ def test_nothing_is_offered_again_where_it_was_planned_or_for_all_or_in_the_last
     planned = builders.run_with_pots(cast.maker, pots=2, lines=[(red, 5)]).batches.order_by("number").first()
     said(helper, planned, "tick", line=planned.plan.get().pk, pots="this")
     assert "Same again" not in page_of(helper, planned)
+
+
+def test_a_phone_without_a_network_knows_only_the_number_it_was_sent_under(helper, jars, red):
+    touch = uuid4()
+    for amount in ("5", "7"):
+        said(helper, jars[0], "bottle", lot=red.pk, amount=amount)
+    helper.post(address(jars[1]), {"kind": "again", "id": touch, "source": [e.pk for e in jars[0].entries.all()]})
+    helper.post(address(jars[2]), {"kind": "again", "id": uuid4(), "source": touch})
+    assert sorted(jars[2].entries.values_list("addition__amount", flat=True)) == [5, 7]
+
+
+def test_what_was_done_to_all_jars_is_not_the_same_again(helper, jars, red):
+    touch = uuid4()
+    helper.post(address(jars[0]), {"kind": "bottle", "id": touch, "lot": red.pk, "amount": "5", "pots": "all"})
+    page = said(helper, jars[0], "again", source=touch).content.decode()
+    assert "log it here as a line of its own" in page and Entry.objects.count() == 4
 
 
 def test_a_jar_that_has_had_it_is_passed_over(helper, jars, red):
@@ -277,7 +294,7 @@ def test_dye_leads_to_where_it_was_logged_last(helper, cast, jars, red):
 
 def test_places_are_those_of_the_method_unless_the_studio_has_its_own(helper, jars, red):
     page = page_of(helper, jars[0], "entry", "bottle")
-    assert all(f'value="{place}"' in page for place in USUAL[Method.JAR]) and 'value="first third"' not in page
+    assert all(f'value="{place}"' in page for place in USUAL_PLACES[Method.JAR]) and 'value="first third"' not in page
     Place.objects.create(words="by the lid", method="jar")
     Place.objects.create(words="at the fold", method="painted")
     page = page_of(helper, jars[0], "entry", "bottle")

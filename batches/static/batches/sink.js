@@ -87,3 +87,25 @@ document.addEventListener("submit", (event) => {
   const said = [much, lot || form.dataset.what].filter(Boolean).join(" ");
   form.dataset.say = `${said}, ${all || form.dataset.potName}`;
 }, true);
+
+/* --- the same again, in the next pot, of what waits on this phone: the studio, which would offer it, is not there */
+const SAID_AGAIN = ["bottle", "powder", "other", "water", "reading", "step", "usual", "again"];
+
+document.addEventListener("clearbath:waiting", ({ detail }) => {
+  document.querySelector(".same[data-here]")?.remove();
+  const mould = document.querySelector("template[data-again]");
+  if (!mould) return;
+  const { again: path, potName } = mould.dataset;
+  const said = new Set(detail.flatMap(({ fields }) => fields.filter(([name]) => name === "source").map(([, id]) => id)));
+  const alone = detail.filter((one) => one.path === path && SAID_AGAIN.includes(one.kind) && !said.has(one.id)
+    && !one.fields.some(([name, value]) => name === "pots" && value === "all"));
+  if (!alone.length) return;
+  const here = mould.content.firstElementChild.cloneNode(true);
+  const form = here.querySelector("form");
+  for (const { id } of alone) form.append(Object.assign(document.createElement("input"), { type: "hidden", name: "source", value: id }));
+  const words = alone.map(({ say }) => say.replace(`, ${potName}`, "")).join("; ");
+  here.dataset.here = "";
+  here.querySelector("[data-words]").textContent = words;
+  form.dataset.say = `${words}, ${form.querySelector("b").textContent}`;
+  mould.before(here);
+});
