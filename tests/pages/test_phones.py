@@ -498,7 +498,10 @@ NOT_FOR_PAGES = ("/pictures/", "/documents/", "/static/", "/who/", "/sign-out/",
 
 @pytest.fixture
 def whole_day(cast):
-    return builders.a_whole_day(cast)
+    run = builders.a_whole_day(cast)
+    bottle = builders.bottle(cast.maker)
+    builders.run_with_pots(cast.maker, pots=2, title="Low Tide", lines=[(bottle, 30), (bottle, 20)])
+    return run
 
 
 @pytest.mark.parametrize("where", ["signed in", "on the phone", "the owner on the phone"])
@@ -530,6 +533,8 @@ def test_a_helper_reads_no_price_and_is_led_to_no_shut_page(request, cast, clien
             if link and link not in seen and not is_post_only(link):
                 waiting.append(link)
     assert len(seen) > 30, sorted(seen)
+    for passed in ("/sink/", "/add/tick/", "/runs/", "/judge/", "/lots/", "/photos/"):
+        assert [one for one in seen if passed in one], passed
     for shut in ("/colourways/", "/recipes/", "/prices/", "/studio/export/", "/cost/", "/tags/"):
         assert not [one for one in seen if shut in one], shut
 
