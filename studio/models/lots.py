@@ -260,6 +260,7 @@ class Lot(Kept):
         """Fetch what `strength` and `holds` ask of a bottle, which never changes: no lock is needed. Costs a query."""
         held = self.contents.select_related("source").only("lot", "source__dye", "g_per_100")
         # As a prefetch leaves it, at half its price: this stands in the way of every entry.
+        len(held)  # asked now, and not with the lots locked
         vars(self).setdefault("_prefetched_objects_cache", {})["contents"] = held
 
     def holds(self, amount):

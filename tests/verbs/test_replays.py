@@ -23,6 +23,7 @@ from batches.models import (
     Batch,
     Entry,
     PlanLine,
+    StepDone,
     Strike,
     Timer,
     TimerEnded,
@@ -134,7 +135,13 @@ def facts_of(row):
     if isinstance(row, Entry):
         # A touch is put right by how far its phone's clock is off, which is known to the second or so.
         said["at"] = round((said["at"] - NOON).total_seconds())
+        if row.kind == "ended" or row.kind == "step" and row.together is not None:
+            del said["id"]  # of what an end wrote: it follows from the timer's own where that was there already
+            del said["together"]
         said["struck"], said["detail"] = row.struck, facts_of(row.detail) if row.detail is not None else None
+    if isinstance(row, (TimerEnded, StepDone)):
+        del said["entry_id"]
+        said.pop("target", None)
     if isinstance(row, Timer):
         said["due_at"] = round((said["due_at"] - NOON).total_seconds())
     return said
@@ -188,8 +195,14 @@ def lone_things():
         told("words", note=st.just("Steams"), pots=BOTH),
         told("work", minutes=st.just("20")),
     ]
-    if "timer" in intake.KINDS:
-        known.append(told("timer", what=st.sampled_from(["soak", "hold", "cool"]), minutes=st.just("30")))
+    known.append(
+        told(
+            "timer",
+            what=st.sampled_from(["soak", "hold", "cool", "look", "sun", "other"]),
+            minutes=st.just("30"),
+            pots=BOTH,
+        )
+    )
     return st.one_of(known)
 
 
@@ -207,7 +220,8 @@ def days(draw):
     things = draw(st.permutations(things))
     sent = [Sent(3 * number, kind, pot, draw(clock), fields) for number, (pot, kind, fields) in enumerate(things, 1)]
     struck = draw(st.sets(st.sampled_from([one for one in sent if one.kind != "count"]).map(lambda one: one.minute)))
-    return sent + [undo_of(one) for one in sent if one.minute in struck]
+    over = [one for one in sent if one.kind == "timer" and one.minute not in struck and draw(st.booleans())]
+    return sent + [undo_of(one) for one in sent if one.minute in struck] + [end_of(one) for one in over]
 
 
 def counts():
@@ -217,6 +231,13 @@ def counts():
 def undo_of(one):
     """A touch taken back, with all that it logged: by its number, as nothing more is known of it without a network."""
     return Sent(one.minute + 1, "strike", one.pot, one.clock, {"target": one.id})
+
+
+def end_of(timer):
+    """It is over, and what it was for is done; by the number of its touch, as above."""
+    return Sent(
+        timer.minute + 2, "timer_end", timer.pot, timer.clock, {"target": timer.id, "pots": timer.fields["pots"]}
+    )
 
 
 Sent.__hash__ = lambda self: hash(self.minute)
