@@ -13,6 +13,7 @@ from lxml import html
 from batches.demo.story import Story
 from batches.models import PhotoTaken, Run, TagPrint
 from batches.views.entries import PAGES
+from recipes.house_views import LISTS
 from recipes.pasting import KINDS
 from studio import doors
 from studio.models import Assistant, Base, Delivery, Lot, Measure, Person, Picture, Tool, Vessel
@@ -78,6 +79,10 @@ def samples():
         "studio:picture": [{"id": Picture.objects.first().pk, "size": "thumb"}],
         "studio:lot-undo": [{"pk": powder.pk, "movement_pk": use.pk}],
         "studio:document": [],  # the demo studio keeps none; no form there
+        "studio:sound": [],  # nor of these
+        "recipes:house-new": [{"slug": slug} for slug in LISTS],
+        "recipes:house-row": [{"slug": slug, "pk": one.model.objects.first().pk} for slug, one in LISTS.items()],
+        "batches:measure-used": [{"pk": keys["measure"]}],
         "recipes:bottle-make": [{"pk": bottle.solution_id}],
         "recipes:bottle-weaker": [{"pk": bottle.pk}],
         "recipes:paste": [{"slug": slug} for slug in KINDS],
