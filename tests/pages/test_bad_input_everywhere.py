@@ -83,6 +83,7 @@ def samples():
         "recipes:house-new": [{"slug": slug} for slug in LISTS],
         "recipes:house-row": [{"slug": slug, "pk": one.model.objects.first().pk} for slug, one in LISTS.items()],
         "batches:measure-used": [{"pk": keys["measure"]}],
+        "batches:from-paper": [{"code": running.code}],
         "recipes:bottle-make": [{"pk": bottle.solution_id}],
         "recipes:bottle-weaker": [{"pk": bottle.pk}],
         "recipes:paste": [{"slug": slug} for slug in KINDS],
