@@ -1,5 +1,4 @@
-/* The sink, on top of plain forms: keeps the screen awake, says when something was sent, and numbers a page anew
-   that comes back after it was sent. Second taps within half a second are ignored by clearbath.js (data-once). */
+/* The sink: keeps the screen awake, says what is logged, and what can be said again. */
 "use strict";
 
 /* --- the screen stays on; browsers grant this only over https or on this machine, and take it back when hidden */
@@ -18,7 +17,7 @@ document.addEventListener("visibilitychange", keepAwake);
 document.addEventListener("click", keepAwake);
 keepAwake();
 
-/* --- one touch that a wet screen reports as two may land on the next page, where the same place logs the next step */
+/* --- one touch that a wet screen reports as two may land on the next page, on another button */
 const BOUNCE_MS = 500;
 const BOUNCE_PX = 40;
 const LAST_TAP = "last-tap";
@@ -38,32 +37,7 @@ document.addEventListener("click", (event) => {
   }
 }, true);
 
-/* --- when it was sent, by this phone's clock, so that a clock that is wrong can be told */
-document.addEventListener("submit", (event) => {
-  const { sent_at: sentAt, offset } = event.target.elements;
-  if (sentAt) sentAt.value = new Date().toISOString();
-  if (offset) offset.value = -new Date().getTimezoneOffset();
-  event.target.dataset.sent = "";
-});
-
-/* --- a page shown again after it was sent is a new page: what it logs next is something new */
-function freshId() {
-  const bytes = crypto.getRandomValues(new Uint8Array(16)); // randomUUID is missing over plain http
-  bytes[6] = (bytes[6] & 0x0f) | 0x40;
-  bytes[8] = (bytes[8] & 0x3f) | 0x80;
-  const hex = Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
-  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, "$1-$2-$3-$4-$5");
-}
-
-window.addEventListener("pageshow", (event) => {
-  if (!event.persisted) return;
-  for (const form of document.querySelectorAll("form[data-sent]")) {
-    delete form.dataset.sent;
-    if (form.elements.id) form.elements.id.value = freshId();
-  }
-});
-
-/* --- a photo that is the whole message sends itself once it is taken: what the page says beside it */
+/* --- a photo that is all there is to say sends itself */
 function dressPhotos() {
   for (const hint of document.querySelectorAll("[data-sends]")) hint.textContent = hint.dataset.sends;
 }
@@ -88,7 +62,7 @@ document.addEventListener("submit", (event) => {
   form.dataset.say = `${said}, ${all || form.dataset.potName}`;
 }, true);
 
-/* --- the same again, in the next pot, of what waits on this phone: the studio, which would offer it, is not there */
+/* --- the same again of what waits on this phone: the studio, which would offer it, is not there */
 const SAID_AGAIN = ["bottle", "powder", "other", "water", "reading", "step", "usual", "again"];
 
 document.addEventListener("clearbath:waiting", ({ detail }) => {
