@@ -188,15 +188,16 @@ class EntryForm(StudioForm):
             "because": said.get("on_page"),
         }
 
-    def so_long_ago(self):
-        """The moment that "15 min ago" was, or None: counted from the touch, however late it is sent, by our clock."""
-        ago = self.cleaned_data.get("ago")
-        if ago in (None, "", SET):
-            return None
+    def touched_at(self):
+        """When it was touched, by our clock: however late it is sent, and by whatever clock the phone goes."""
         now, sent_at = timezone.now(), self.cleaned_data.get("sent_at")
         touched = self.cleaned_data.get("happened_at") or sent_at or now
-        touched = corrected(touched, sent_at=sent_at, received_at=now, time_from=TimeFrom.TOUCH)
-        return touched - timedelta(minutes=int(ago))
+        return corrected(touched, sent_at=sent_at, received_at=now, time_from=TimeFrom.TOUCH)
+
+    def so_long_ago(self):
+        """The moment that "15 min ago" was, counted from the touch; None where that is not said."""
+        ago = self.cleaned_data.get("ago")
+        return None if ago in (None, "", SET) else self.touched_at() - timedelta(minutes=int(ago))
 
 
 def file_digest(file):

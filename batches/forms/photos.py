@@ -10,9 +10,10 @@ from django.utils import timezone
 from django.utils.datastructures import MultiValueDict
 
 from batches.forms.entries import EntryForm
-from batches.models import Entry, PhotoTaken
+from batches.models import Entry, PhotoTaken, TimeFrom
+from batches.models.log import corrected
 from studio.darkroom import LEAST_CROP_PCT
-from studio.forms.fields import FIRST_YEAR, NumberField
+from studio.forms.fields import FIRST_YEAR, LAST_YEAR, NumberField
 from studio.forms.once import OnceForm
 from studio.forms.widgets import Choices
 from studio.units import write_count
@@ -56,7 +57,7 @@ def read_time(text):
     """A time with its zone, as a phone writes it; anything else is not known, and no reason to refuse a photo."""
     try:
         at = datetime.fromisoformat(str(text).strip())
-        return at if at.tzinfo and at.year >= FIRST_YEAR else None
+        return at if at.tzinfo and FIRST_YEAR <= at.year <= LAST_YEAR else None
     except (ValueError, OverflowError):
         return None
 
@@ -109,12 +110,13 @@ class WithPhotos(EntryForm):
         A photo that was sent hours later, or chosen in the evening, stands where it belongs; one from before the pot,
         or from a clock that runs ahead, stands where it was sent.
         """
-        sent = self.cleaned_data.get("happened_at") or timezone.now()
+        sent, now = self.cleaned_data.get("sent_at"), timezone.now()
         said = self.cleaned_data.get("when") or self.so_long_ago()
-        if said or picture.taken_at is None or picture.taken_at > sent:
+        if said or picture.taken_at is None or picture.taken_at > (self.cleaned_data.get("happened_at") or now):
             return {}
-        here = timezone.localdate(picture.taken_at) >= self.batch.run.day
-        return {"happened_at": picture.taken_at} if here else {}
+        # As the log will have it: a phone whose clock is wrong took it by that clock.
+        at = corrected(picture.taken_at, sent_at=sent, received_at=now, time_from=TimeFrom.TOUCH)
+        return {"happened_at": picture.taken_at} if timezone.localdate(at) >= self.batch.run.day else {}
 
 
 class PhotoForm(WithPhotos):

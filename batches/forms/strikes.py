@@ -7,7 +7,6 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from batches.models import Entry
-from batches.models.log import TimeFrom, corrected
 from studio.forms.fields import WordsField
 from studio.forms.widgets import Choices
 
@@ -58,13 +57,7 @@ class StrikeForm(EntryForm):
 
     def is_undo(self, target):
         """Whether it was touched soon enough after its line. A phone without a network may send it much later."""
-        said, now = self.cleaned_data, timezone.now()
-        touched = said.get("happened_at") or now
-        return just_now(
-            self.person,
-            target,
-            at=corrected(touched, sent_at=said.get("sent_at"), received_at=now, time_from=TimeFrom.TOUCH),
-        )
+        return just_now(self.person, target, at=self.touched_at())
 
     def chosen_pots(self):
         return [self.batch.pk, *(batch.pk for batch, _ in self.targets())]

@@ -1,6 +1,6 @@
 """Timers: what is waited for and how long, that it is over, and a little longer."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from decimal import Decimal
 
 from django import forms
@@ -10,6 +10,7 @@ from django.utils import timezone
 from batches.models import PlanLine, Reading, Timer, TimerEnded
 from batches.models.timers import LONGEST_MIN
 from studio.forms.fields import NumberField, WhenField, WholeField
+from studio.forms.text import tidy
 from studio.forms.widgets import Choices
 
 from .entries import ALL, EntryForm, ReadingForm, hidden
@@ -67,10 +68,13 @@ class TimerForm(EntryForm):
         return cleaned
 
     def _ahead(self, until):
-        """A time of day is meant that comes after it began: past midnight, tomorrow's."""
-        began = self.cleaned_data.get("when") or self.cleaned_data.get("happened_at") or timezone.now()
-        if until <= began and began - until < DAY:
-            until += DAY
+        """A time of day is the first such time after it began: past midnight tomorrow's, and yesterday's where the
+        phone had no network since.
+        """
+        began = timezone.localtime(self.cleaned_data.get("when") or self.so_long_ago() or self.touched_at())
+        if WhenField.CLOCK.fullmatch(tidy(self.data.get("until", "")).strip()):
+            until = datetime.combine(began.date(), timezone.localtime(until).time(), tzinfo=began.tzinfo)
+            until += DAY if until <= began else timedelta(0)
         if not timedelta(0) < until - began <= timedelta(minutes=LONGEST_MIN):
             self.add_error("until", "That is over already, or too far ahead: write a time such as 19:30.")
         return until

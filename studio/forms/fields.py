@@ -26,7 +26,7 @@ from studio.forms.widgets import (
 
 LARGEST_WHOLE = 1_000_000
 CLOCKS_DIFFER = timedelta(minutes=2)
-FIRST_YEAR = 1950
+FIRST_YEAR, LAST_YEAR = 1950, 2200
 
 
 def _read(reader, *args):
@@ -266,7 +266,7 @@ class WhenField(TypedField):
                 naive = datetime.fromisoformat(text)
             except ValueError:
                 raise ValidationError(self.UNREADABLE, code="unreadable") from None
-        if not FIRST_YEAR <= naive.year <= 2200:
+        if not FIRST_YEAR <= naive.year <= LAST_YEAR:
             raise ValidationError("That year can't be right: check the day and write it again.", code="year")
         return naive if naive.tzinfo else self._here(naive)
 

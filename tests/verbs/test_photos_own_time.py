@@ -74,6 +74,7 @@ def test_without_any_it_stands_where_it_was_sent(cast, pot):
         "2026-13-45T99:99Z",
         "2026-03-14T13:00",  # without a zone
         "0001-01-01T00:00:00+14:00",
+        "9999-12-31T23:59:59-14:00",  # no calendar of any zone has that
         "",
     ],
 )
@@ -103,6 +104,14 @@ def test_a_phone_whose_clock_is_wrong_is_put_right_for_its_photos_too(cast, pot)
     stamp = {"happened_at": (SENT + ahead).isoformat(), "sent_at": (SENT + ahead).isoformat()}
     (entry,) = send(pot, cast.helper, [photo()], [hours(1) + ahead], **stamp)
     assert entry.at == hours(1)
+
+
+def test_a_photo_from_before_the_pot_is_known_by_a_clock_that_is_put_right(cast, pot):
+    """Its clock runs a month ahead: a photo of the pot's own day by it is of a month before."""
+    ahead = timedelta(days=30)
+    stamp = {"happened_at": (SENT + ahead).isoformat(), "sent_at": (SENT + ahead).isoformat()}
+    (entry,) = send(pot, cast.helper, [photo()], [hours(1)], **stamp)
+    assert entry.at == SENT
 
 
 def test_sent_once_more_it_is_there_already(cast, pot):

@@ -82,6 +82,19 @@ def test_until_a_time_of_day_is_the_next_such_time(cast, pot):
     assert tomorrow.due_at == hours(20)
 
 
+@pytest.mark.parametrize("wrong", [timedelta(0), timedelta(days=3), timedelta(days=-3)])
+def test_until_is_counted_from_the_touch_however_late_and_by_whatever_clock(cast, pot, wrong):
+    """Touched at 13:00 of the day before, and sent when the phone had a network again."""
+    fields = {"happened_at": (hours(-23) + wrong).isoformat(), "sent_at": (NOON + wrong).isoformat()}
+    timer = send(pot, cast.helper, "timer", what="sun", until="19:30", **fields).entries[0].timer
+    assert (timer.entry.at, timer.due_at) == (hours(-23), minutes(450) - timedelta(days=1))
+
+
+def test_until_a_time_of_day_after_it_began_a_while_ago(cast, pot):
+    timer = send(pot, cast.helper, "timer", what="sun", until="11:50", ago="30").entries[0].timer
+    assert (timer.entry.at, timer.due_at) == (minutes(-30), minutes(-10))
+
+
 @pytest.mark.parametrize(
     ("fields", "where"),
     [
