@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from studio import units, writing
-from studio.forms.fields import AmountField, NumberField, WholeField, WordsField
+from studio.forms.fields import AmountField, NumberField, RowsField, WholeField, WordsField
 from studio.forms.named import NamedForm
 from studio.forms.once import OnceForm
 from studio.forms.widgets import Ticks
@@ -43,7 +43,7 @@ class ColourwayForm(NamedForm):
         return {"name": said["name"], "story": said["story"], "retired": said.get("retired", False)}
 
 
-class BaseTicks(forms.ModelMultipleChoiceField):
+class BaseTicks(RowsField):
     widget = Ticks
 
     def __init__(self, **kwargs):

@@ -11,7 +11,7 @@ from batches.yarns import Yarn, to_dye_again
 from recipes.models import Colourway
 from studio import units
 from studio.forms.base import StudioForm
-from studio.forms.fields import AmountField, DayField, WholeField, WordsField
+from studio.forms.fields import AmountField, DayField, RowsField, WholeField, WordsField
 from studio.forms.once import OnceForm
 from studio.forms.rows import rows_of
 from studio.forms.widgets import Ticks
@@ -153,9 +153,7 @@ class PlanForm(OnceForm):
         queryset=Vessel.objects.none(), label="In", required=False, empty_label="No vessel of the shelf"
     )
     pots = WholeField(label="How many pots", least=1, most=MOST_POTS, initial=1, stepper=True)
-    also = forms.ModelMultipleChoiceField(
-        queryset=Vessel.objects.none(), label="And one load in each of", required=False, widget=Ticks
-    )
+    also = RowsField(queryset=Vessel.objects.none(), label="And one load in each of", required=False, widget=Ticks)
     day = DayField(label="Day", required=False, help_text="Empty is today.")
 
     def __init__(self, *args, **kwargs):

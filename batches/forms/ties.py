@@ -4,7 +4,7 @@ from django import forms
 
 from batches import ties
 from studio.forms.base import QuietBoundField, StudioForm, dress
-from studio.forms.fields import WholeField
+from studio.forms.fields import RowsField, WholeField
 from studio.forms.widgets import Choices, Ticks
 from studio.models import Paper, Vessel
 
@@ -62,7 +62,7 @@ class TiesForm(SheetOfLabels):
 class PotCodesForm(SheetOfLabels):
     """Which vessels of the bench get their labels."""
 
-    vessels = forms.ModelMultipleChoiceField(queryset=Vessel.objects.none(), widget=Ticks, label="Pots and jars")
+    vessels = RowsField(queryset=Vessel.objects.none(), widget=Ticks, label="Pots and jars")
     copies = WholeField(label="Of each", least=1, most=10, initial=1, stepper=True)
 
     def __init__(self, *args, **kwargs):

@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 
 from batches.models import Answer, Entry, PlanLine, TimeFrom, Whereabouts
 from batches.telling import clock_time
-from studio.forms.fields import NumberField, WordsField
+from studio.forms.fields import NumberField, RowsField, WordsField
 from studio.forms.widgets import Choices
 
 from .entries import EntryForm
@@ -50,17 +50,6 @@ class SayField(forms.CharField):
     widget = Choices
 
 
-class LinesField(forms.ModelMultipleChoiceField):
-    """Planned lines by their keys. A key longer than any is none of them; the database would choke on it."""
-
-    widget = forms.MultipleHiddenInput
-
-    def clean(self, value):
-        if any(not str(key).isdecimal() or len(str(key)) > 17 for key in value or ()):
-            raise ValidationError(GONE, code="invalid_choice")
-        return super().clean(value)
-
-
 class AnswerForm(EntryForm):
     """`say` is one of SAYS; for a photo also the id of a line, and for where the yarn is one of `Whereabouts`."""
 
@@ -71,7 +60,12 @@ class AnswerForm(EntryForm):
         required=False,
         error_messages={"invalid_choice": GONE},
     )
-    lines = LinesField(queryset=PlanLine.objects.none(), required=False)
+    lines = RowsField(
+        queryset=PlanLine.objects.none(),
+        widget=forms.MultipleHiddenInput,
+        required=False,
+        error_messages={"invalid_choice": GONE, "invalid_pk_value": GONE},
+    )
     say = SayField(label="Your answer", max_length=40, required=False)
     words = WordsField(label="In words", max_length=300, required=False)
     amount = GoneInField(spoons_or_g, own=True, label="How much, in each", required=False)

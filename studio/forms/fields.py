@@ -281,3 +281,15 @@ class WhenField(TypedField):
         super().validate(value)
         if value is not None and not self.future and value > timezone.now() + CLOCKS_DIFFER:
             raise ValidationError("This time is still to come: write when it happened, or leave it empty.")
+
+
+class RowsField(forms.ModelMultipleChoiceField):
+    """Rows by their keys, which are whole numbers. A longer key than any is none of them; SQLite would choke on it."""
+
+    LONGEST_KEY = 17
+
+    def clean(self, value):
+        for key in value or ():
+            if len(str(key)) > self.LONGEST_KEY:
+                raise ValidationError(self.error_messages["invalid_choice"], code="invalid_choice")
+        return super().clean(value)

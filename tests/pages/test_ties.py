@@ -274,6 +274,14 @@ def test_no_pot_chosen_is_said(bench):
     assert bench.browser.get(url, fields).status_code == 422
 
 
+@pytest.mark.parametrize("key", ["9" * 30, "first", "\x00", "-1"])
+def test_a_pot_that_is_none_is_said(bench, key):
+    url = "/shelf/bench/pots/labels/"
+    fields = fields_of(bench.browser.get(url), "start_at") | {"vessels": [key]}
+    answer = bench.browser.get(url, fields)
+    assert answer.status_code == 422 and "no longer there: choose another" in answer.content.decode()
+
+
 def test_the_code_of_a_pot_opens_what_is_in_it(bench):
     run = in_vessel(bench.by, bench.pot)
     assert bench.browser.get(f"/pot/{bench.pot.pk}/1/").url == f"/sink/{run.batches.get().pk}/"
