@@ -48,7 +48,7 @@ def _amount(form, entry):
 
 def _long(form, entry):
     said = entry.step
-    facts = {name: getattr(said, name) for name in ("kind", "temperature_c", "house_step")}
+    facts = {name: getattr(said, name) for name in ("kind", "temperature_c", "house_step", "called")}
     facts |= {"plan_line": entry.plan_line, "minutes": form.cleaned_data["minutes"]}
     yield from _anew(StepDone.log, entry, facts)
 

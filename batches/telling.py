@@ -249,7 +249,7 @@ def where_it_went(entry):
 def tell_step(entry):
     said, more = entry.step, []
     planned = entry.plan_line
-    words = planned.words if planned else f"{said.house_step} as usual" if said.house_step_id else ""
+    words = planned.words if planned else f"{said.called} as usual" if said.called else ""
     # What the plan's own words say already is not said twice.
     if said.temperature_c is not None and not (planned and words and said.temperature_c == planned.temperature_c):
         more.append(units.write_c(said.temperature_c, writing.current().system))

@@ -310,6 +310,9 @@ class StepDone(Detail):
         related_name="done",
         help_text="Done as usual here.",
     )
+    called = models.CharField(
+        max_length=60, blank=True, default="", help_text="The name of the house's step as it was that day."
+    )
 
     class Meta(Detail.Meta):
         verbose_name = "step done"
@@ -321,15 +324,21 @@ class StepDone(Detail):
                 condition=Q(temperature_c__isnull=True) | Q(temperature_c__gte=-20, temperature_c__lte=200),
                 name="step_done_temperature_sensible",
             ),
+            CheckConstraint(
+                condition=Q(house_step__isnull=True, called="") | Q(house_step__isnull=False) & ~Q(called=""),
+                name="step_done_as_usual_has_a_name",
+            ),
         ]
 
     @classmethod
-    def log(cls, batch, stamp, *, kind, plan_line=None, **facts):
+    def log(cls, batch, stamp, *, kind, plan_line=None, house_step=None, called="", **facts):
+        """A step was done; of the house's own, `called` is its name that day where that was not today."""
+        called = called or (house_step.name if house_step is not None else "")
         with transaction.atomic():
             batch = Batch.lock([batch.pk])[batch.pk]
             now = stamp.clock()
             entry = Entry.write(batch, Entry.Kind.STEP, stamp, now=now, plan_line=plan_line)
-            cls.objects.create(entry=entry, kind=kind, **facts)
+            cls.objects.create(entry=entry, kind=kind, house_step=house_step, called=called, **facts)
             strike_if_told(entry, batch, now)
             settle_where(batch)
         return entry

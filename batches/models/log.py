@@ -95,7 +95,7 @@ class EntryQuerySet(KeptQuerySet):
             "move__other_batch__run",
             "move__other_batch__vessel",
             "move__kept__solution",
-            "step__house_step",
+            "step",
             "photo__picture",
             "check_made",
             "work",

@@ -195,6 +195,7 @@ BAD = {
     "addition_spread_not_negative": ({"measure__isnull": False}, {"spread_g": -1}),
     "sound_not_empty": (EVERY, {"size": 0}),
     "sound_takes_time": (EVERY, {"seconds": 0}),
+    "step_done_as_usual_has_a_name": ({"house_step__isnull": False}, {"called": ""}),
     "house_step_kind_known": (EVERY, {"kind": "add"}),
     "house_step_method_known": (EVERY, {"method": "zzz"}),
     "house_step_minutes_above_zero": (EVERY, {"minutes": 0}),

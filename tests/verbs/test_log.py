@@ -24,7 +24,8 @@ from batches.models import (
     promised_by_lot,
     tally,
 )
-from batches.telling import lines_of
+from batches.telling import line_of, lines_of
+from recipes.models import HouseStep
 from studio.models import Movement, Studio
 from tests import builders
 from tests.builders import NOON, clock, hours, stamp
@@ -413,3 +414,13 @@ def test_runs_planned_at_once_get_a_code_each():
     plan = lambda: Run.plan(by=cast.maker, day=NOON.date(), pots=[{}], clock=clock())  # noqa: E731
     assert at_once(*[plan] * 5) == []
     assert sorted(Run.objects.values_list("code", flat=True)) == [f"26-00{number}" for number in range(1, 6)]
+
+
+def test_a_house_step_is_told_by_the_name_it_had_that_day(cast):
+    pot = builders.one_pot(cast.maker)
+    usual = HouseStep.objects.create(name="Long soak", kind="soak", minutes=30)
+    entry = StepDone.log(pot, builders.stamp(cast.maker), kind="soak", minutes=30, house_step=usual)
+    usual.name = "Overnight in the blue tub"
+    usual.save()
+    told = Entry.objects.with_details().get(pk=entry.pk)
+    assert line_of(told).what.startswith("Long soak as usual")
