@@ -111,7 +111,9 @@ def _format_by_magic(raw):
 
 def _make_anew(raw, format, path, most_seconds):
     """Decode and write again, sample by sample. Returns the seconds that are heard."""
-    with av.open(io.BytesIO(raw), "r", format=format, metadata_errors="ignore") as came:
+    # Opening decodes a little of each stream to learn what it is: a hostile picture is to meet no decoder there.
+    only = {"codec_whitelist": ",".join(CODECS)}
+    with av.open(io.BytesIO(raw), "r", format=format, options=only, metadata_errors="ignore") as came:
         stream = _the_voice(came)
         # "+bitexact" keeps the writer from signing the file with its own name and version.
         options = {"movflags": "+faststart", "fflags": "+bitexact"}

@@ -172,6 +172,22 @@ def test_a_film_is_refused():
         press(film())
 
 
+def test_no_picture_of_it_is_decoded_on_the_way(monkeypatch):
+    raw, opened, real = film(), [], av.open
+    with real(io.BytesIO(raw), format="mov") as plain:
+        assert plain.streams.video[0].codec_context.pix_fmt == "yuv420p"  # known from decoding it alone
+
+    def opening(*args, **kwargs):
+        came = real(*args, **kwargs)
+        opened.extend(stream.codec_context.pix_fmt for stream in came.streams.video)
+        return came
+
+    monkeypatch.setattr(sound.av, "open", opening)
+    with pytest.raises(NotASound, match="film"):
+        press(raw)
+    assert opened == [None]
+
+
 # Little in, much out
 
 
