@@ -21,8 +21,14 @@ def timers_at(context, batch):
     rows = timers.rows_of_request(context.get("request"))
     own = [row for row in rows if row.run.pk == batch.run_id]
     others = [row for row in rows if row.run.pk != batch.run_id]
-    alarm = next((row for row in rows if not row.over), None)
-    return for_page(context, batch=batch, own=own, others=others, alarm=alarm, full=True)
+    return for_page(context, batch=batch, own=own, others=others, full=True)
+
+
+@register.inclusion_tag("batches/_ring_here.html", takes_context=True)
+def ring_here(context):
+    """``{% ring_here %}``: the sound of this phone, and the clock time for its own alarm."""
+    rows = timers.rows_of_request(context.get("request"))
+    return {"alarm": next((row for row in rows if not row.over), None)}
 
 
 @register.inclusion_tag("batches/_timers.html", takes_context=True)

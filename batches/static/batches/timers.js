@@ -236,10 +236,13 @@
     asked = Date.now();
     fetch(part.dataset.anew, { headers: { Accept: "application/json" } }).then((answer) => (answer.ok ? answer.text() : null)).then((html) => {
       if (html === null || !part.isConnected) return;
-      const found = new DOMParser().parseFromString(html, "text/html").querySelector("[data-timers]");
+      const page = new DOMParser().parseFromString(html, "text/html");
+      const found = page.querySelector("[data-timers]");
       if ((found ? whichOf(found) : "") === whichOf(part)) return;
       if (found) part.replaceWith(document.importNode(found, true));
       else part.remove();
+      const [rings, newer] = [document.querySelector(".rings"), page.querySelector(".rings")];
+      if (rings && newer) rings.replaceWith(document.importNode(newer, true));
       drawWaiting();
     }).catch(() => { /* no network: what stands here goes on ticking */ });
   }
