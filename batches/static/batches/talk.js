@@ -15,10 +15,13 @@
       input.dataset.ready = "";
       const button = document.createElement("button");
       button.type = "button";
-      button.className = "button main full record";
+      button.className = "button main full";
       button.textContent = "Speak now";
       button.addEventListener("click", () => (button.ending ? button.ending() : begin(button, input)));
-      input.form.prepend(button);
+      const box = document.createElement("div");
+      box.className = "wet";
+      box.append(button);
+      input.form.prepend(box);
     }
   }
 
