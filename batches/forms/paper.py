@@ -14,8 +14,9 @@ from studio.forms.text import tidy
 from studio.models import Lot, Person
 from studio.naming import lot_name
 
-from .entries import ALL, THIS, steps
+from .entries import ALL, THIS
 from .lots import OWN_UNIT
+from .steps import steps
 
 CLOCK = re.compile(r"([01]?[0-9]|2[0-3])[:.h ]?([0-5][0-9])")
 MINUTES = re.compile(r"(.*?)\s*([0-9][0-9.,/ ½¼¾]*)\s*min\b\.?\s*", re.IGNORECASE)

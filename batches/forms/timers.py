@@ -13,7 +13,8 @@ from studio.forms.fields import NumberField, WhenField, WholeField
 from studio.forms.text import tidy
 from studio.forms.widgets import Choices
 
-from .entries import ALL, EntryForm, ReadingForm, hidden
+from .entries import ALL, EntryForm, hidden
+from .readings import ReadingForm
 
 MORE_MIN = 10
 DAY = timedelta(days=1)

@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
-from batches import again, depth, hazards, intake, kept_pages
+from batches import again, depth, hazards, kept_pages, parts
 from batches.forms.strikes import just_now, may_strike
 from batches.models import Addition, Batch, Entry, PlanLine, Run, SkeinDone, State
 from batches.telling import STEPS, amount_of, lines_of, lot_colour, precise
@@ -196,7 +196,7 @@ def next_skein(batch, run):
     done = SkeinDone.objects.filter(entry__in=Entry.objects.standing().filter(batch=batch))
     counts = list(batch.yarns.values_list("skeins", flat=True))
     of = sum(counts) if counts and None not in counts else None
-    number, made = intake.next_skein(batch), done.count()
+    number, made = parts.next_skein(batch), done.count()
     return {"id": uuid4(), "number": number, "of": of, "done": made, "all_done": bool(of) and made >= of}
 
 
@@ -254,7 +254,7 @@ def next_step(batch, mine, plan, pots):
         if other.position == line.position
         and other.batch_id in waiting
         and not other.done
-        and intake.is_twin(line, other)
+        and parts.is_twin(line, other)
     ]
     told = [twin.to_go_in for twin in twins]
     number, _, unit = amount_of(line.to_go_in, line.unit).partition(NO_BREAK_SPACE)
