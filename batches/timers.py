@@ -142,10 +142,6 @@ class Row:
     def line_words(self):
         return self.entry.plan_line.words if self.entry.plan_line else ""
 
-    @property
-    def logs_step(self):
-        return bool(self.timer.step)
-
     def is_of(self, batch):
         return any(timer.entry.batch_id == batch.pk for timer in self.timers)
 

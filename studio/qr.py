@@ -28,10 +28,6 @@ class Code:
     modules: int
     path: str
 
-    def module_mm(self, side_mm):
-        """How wide a module is in a square of this side, quiet zone included."""
-        return side_mm / self.modules
-
 
 def code_of(text, side_mm):
     """The code of a text for a square of `side_mm`, quiet zone included. Raises TooSmall where it would be too fine."""
