@@ -184,11 +184,15 @@ def own_studio(tmp_path_factory):
 
 @pytest.fixture
 def phone_of(chromium, own_studio, tmp_path):
-    """`phone_of("Oda")`: a phone at the sink of a pot, on which she is signed in. `.sink` is its address."""
+    """`phone_of("Oda")`: a phone at the sink of a pot, on which she is signed in. `.sink` is its address.
+
+    script: run before those of each page. args: more of the browser's own.
+    """
     phones = []
 
-    def give(name, script=None, number=0):
-        phone = Handset(chromium.browser_type, own_studio, tmp_path / f"phone {len(phones)}", QUIET, script)
+    def give(name, script=None, number=0, args=()):
+        folder = tmp_path / f"phone {len(phones)}"
+        phone = Handset(chromium.browser_type, own_studio, folder, (*QUIET, *args), script)
         phones.append(phone)
         phone.sign_in(name)
         phone.sink = phone.to_sink(number)

@@ -16,12 +16,20 @@
       const button = document.createElement("button");
       button.type = "button";
       button.className = "button main full";
+      button.dataset.once = ""; // a touch that a wet screen reports as two must not end it at once
       button.textContent = "Speak now";
       button.addEventListener("click", () => (button.ending ? button.ending() : begin(button, input)));
       const box = document.createElement("div");
       box.className = "wet";
       box.append(button);
       input.form.prepend(box);
+      // The form's own button, touched while it listens, ends it and keeps it too.
+      input.form.addEventListener("submit", (event) => {
+        if (!button.ending) return;
+        event.preventDefault();
+        event.stopPropagation();
+        button.ending();
+      });
     }
   }
 
@@ -41,21 +49,23 @@
     const most = Number(input.dataset.most) || 300;
     const tick = () => {
       const seconds = Math.round((Date.now() - began) / 1000);
-      button.textContent = `Listening ${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}. Touch to end and keep it`;
+      button.textContent = `Listening ${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}: touch to keep it`;
       if (seconds >= most) recorder.stop();
     };
     const timer = setInterval(tick, 1000);
+    const elsewhere = new AbortController();
     tick();
     recorder.ondataavailable = ({ data }) => { if (data.size) parts.push(data); };
     recorder.onstop = () => {
       clearInterval(timer);
+      elsewhere.abort();
       sound.getTracks().forEach((track) => track.stop());
       button.ending = null;
       button.textContent = "Speak now";
       if (parts.length) hand(input, parts, recorder.mimeType, began);
     };
     // Going elsewhere ends it, and what was said until then is kept where that is still possible.
-    document.addEventListener("visibilitychange", () => { if (document.hidden && recorder.state === "recording") recorder.stop(); });
+    document.addEventListener("visibilitychange", () => { if (document.hidden) button.ending?.(); }, { signal: elsewhere.signal });
     button.ending = () => recorder.state === "recording" && recorder.stop();
     recorder.start(1000);
   }
