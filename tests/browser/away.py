@@ -16,6 +16,7 @@ from tests.serving import command, free_port, wait_for
 
 CHROMIUM = "/usr/bin/chromium"
 KIT_IS_KEPT = "async (path) => Boolean(await pages.get(path))"
+NO_ECHO = "() => Date.now() - JSON.parse(sessionStorage.getItem('last-tap') ?? '[0]')[0] > 500"
 WAITING = "async () => (await phone.all('waiting')).map(({ id, problem, tries }) => ({ id, problem, tries }))"
 
 
@@ -123,17 +124,26 @@ class Handset:
         return sink
 
     def is_kept(self, path):
-        for _ in range(100):
-            if self.page.evaluate(KIT_IS_KEPT, path):
+        self.until(KIT_IS_KEPT, path)
+
+    def until(self, question, *facts):
+        """Wait until the answer, or what it promises, is yes. The driver's own way takes a promise itself for a yes."""
+        for _ in range(200):
+            if self.page.evaluate(question, *facts):
                 return
             self.page.wait_for_timeout(100)
-        raise AssertionError(f"{path} was not kept.")
+        raise AssertionError(f"Never so: {question}")
+
+    def press(self, name):
+        """A touch on a button that logs, once the page no longer takes it for an echo of the last one."""
+        self.page.wait_for_function(NO_ECHO)
+        self.page.get_by_role("button", name=name).click()
 
     def note(self, words):
         """Log a note by its own page, as hands do."""
         self.page.get_by_role("link", name="Note", exact=True).click()
         self.page.locator("textarea[name=note]").fill(words)
-        self.page.get_by_role("button", name="Log it").click()
+        self.press("Log it")
         self.settled()
 
     def settled(self):

@@ -121,6 +121,7 @@ const pages = (() => {
 
   /* --- the page without a person, before what was kept is put into it */
   async function fillShell() {
+    await standing; // no form may stand there before the scripts that keep what it says
     [person, view] = await phone.get("small", "person") ?? [null, null];
     const page = await get(here());
     if (page) {
@@ -161,6 +162,8 @@ const pages = (() => {
 
   const clock = (at) => [new Date(at).getHours(), new Date(at).getMinutes()].map((part) => String(part).padStart(2, "0")).join(":");
 
+  const standing = new Promise((resolve) => document.addEventListener("DOMContentLoaded", resolve));
+
   async function begin() {
     if (document.body.hasAttribute("data-shell")) return fillShell();
     if (!person) return;
@@ -188,12 +191,19 @@ const pages = (() => {
     if (!touched) registered?.waiting?.postMessage({ takeOver: true });
   }
 
+  /* Not for want of an answer: this browser does not trust the address, and will not for as long as that is so. */
+  function refused(problem) {
+    if (problem?.name === "SecurityError") document.querySelector("[data-stays-open]").hidden = false;
+  }
+
   window.addEventListener("load", async () => {
     // Browsers look for a newer one at every page; for an hour their own copy answers, so that this asks nobody.
-    registered = await navigator.serviceWorker.register(worker, { updateViaCache: "all" }).catch(() => null);
+    registered = await navigator.serviceWorker.register(worker, { updateViaCache: "all" }).catch(refused);
     if (!registered) return;
     settle();
-    registered.addEventListener("updatefound", () => registered.installing?.addEventListener("statechange", settle));
+    const watch = () => registered.installing?.addEventListener("statechange", settle);
+    watch(); // one that was found before this page came to look
+    registered.addEventListener("updatefound", watch);
     const { active } = await navigator.serviceWorker.ready;
     active.postMessage({ files: performance.getEntriesByType("resource").map((one) => one.name) });
   });

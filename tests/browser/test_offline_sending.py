@@ -1,0 +1,66 @@
+"""How what waits is sent: by one page at a time, photos with their progress, and what was refused only once."""
+
+import re
+
+import pytest
+
+from tests.browser.test_offline import MANY, PHOTO
+
+pytestmark = pytest.mark.browser
+
+NO_LOCKS = "Object.defineProperty(Navigator.prototype, 'locks', { get: () => undefined });"
+SHARES = """() => {
+  globalThis.shares = [];
+  const bar = document.querySelector("progress");
+  document.addEventListener("clearbath:progress", () => { if (!bar.hidden) shares.push(bar.value); });
+}"""
+SLOW = {"offline": False, "latency": 20, "downloadThroughput": -1, "uploadThroughput": 60_000}
+
+
+def test_two_pages_send_each_thing_once_where_the_browser_has_no_locks(own_studio, phone_of):
+    phone = phone_of("Oda", NO_LOCKS)
+    sent = []
+    phone.context.on("request", lambda asked: sent.append(asked.post_data) if asked.url.endswith("/log/") else None)
+    phone.context.set_offline(True)
+    phone.page.evaluate(MANY, [f"{phone.sink}add/note/", "saffron", 0, 8])
+    other = phone.context.new_page()
+    other.goto(phone.sink)
+    other.locator("[data-outbox]").filter(has_text="8 on this phone").wait_for()
+    assert [page.evaluate("navigator.locks === undefined") for page in (phone.page, other)] == [True, True]
+    sent.clear()
+    phone.context.set_offline(False)
+    for page in (phone.page, other):
+        page.evaluate("() => { sender.flush(); }")
+    phone.says("All sent")
+    other.locator("[data-outbox]").filter(has_text="All sent").wait_for()
+    assert len(own_studio.notes("saffron")) == 8
+    bodies = [body for body in sent if "saffron" in (body or "")]
+    assert len({re.search(r"saffron\D+(\d+)", body)[1] for body in bodies}) == len(bodies) == 8
+
+
+def test_a_page_that_died_while_sending_holds_the_others_up_for_a_while_only(own_studio, phone_of):
+    phone = phone_of("Oda", NO_LOCKS)
+    phone.context.set_offline(True)
+    phone.note("weld behind a dead page")
+    phone.page.evaluate(
+        "() => phone.put('small', { tab: 'of a page that is gone', until: Date.now() + 3000 }, 'lease')"
+    )
+    phone.context.set_offline(False)
+    phone.page.evaluate("() => { sender.flush(); }")
+    phone.says("All sent")
+    assert len(own_studio.notes("weld behind")) == 1
+
+
+def test_a_photo_on_its_way_shows_how_much_of_it_has_gone(own_studio, phone_of):
+    phone = phone_of("Oda")
+    before = own_studio.rows("SELECT count(*) AS n FROM batches_phototaken")[0]["n"]
+    session = phone.context.new_cdp_session(phone.page)
+    session.send("Network.enable")
+    session.send("Network.emulateNetworkConditions", SLOW)
+    phone.page.evaluate(SHARES)
+    phone.page.evaluate(PHOTO, [f"{phone.sink}add/photo/", 1])
+    phone.all_sent()
+    shares = phone.page.evaluate("shares")
+    assert len(shares) >= 1 and shares == sorted(shares) and shares[-1] == 1
+    assert phone.page.locator("[data-desk] progress").is_hidden()
+    assert own_studio.rows("SELECT count(*) AS n FROM batches_phototaken")[0]["n"] == before + 1
