@@ -26,7 +26,9 @@ def permissions_policy(get_response):
 
     def middleware(request):
         response = get_response(request)
-        if not request.path.startswith(settings.STATIC_URL):  # a file obeys the page that asks for it
+        if request.path.startswith(settings.STATIC_URL):  # a file obeys the page that asks for it
+            response.headers.pop("Cross-Origin-Opener-Policy", None)  # said ten times, it would weigh half a kilobyte
+        else:
             response.headers.setdefault("Permissions-Policy", PERMISSIONS_POLICY)
         return response
 

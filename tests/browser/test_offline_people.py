@@ -289,7 +289,7 @@ def test_where_the_browser_will_keep_no_page_it_says_to_leave_this_one_open(own_
     page.get_by_role("button", name="Sign in").click()
     page.wait_for_url("**/journal/")
     page.goto(page.locator("a[href^='/sink/']").first.get_attribute("href"))
-    page.get_by_text("Keep this page open: without a network this browser won’t open it again").wait_for()
+    page.get_by_text("Keep this page open: without a network it won’t open again").wait_for()
     context.close()
 
 

@@ -1,5 +1,6 @@
 """What a phone is given to work without a network, and whose entries it may send."""
 
+import re
 from uuid import uuid4
 
 import pytest
@@ -54,3 +55,28 @@ def test_the_pages_of_a_pot_come_together_and_as_they_are(cast, studio, client_o
     paths = [page["path"] for page in kit["pages"]]
     assert f"/sink/{pot.pk}/add/note/" in paths and len(paths) > 10
     assert all(page["html"].startswith("<main") and page["title"] for page in kit["pages"])
+    tokens = [re.findall(r'name="csrfmiddlewaretoken" value="([^"]*)"', page["html"]) for page in kit["pages"]]
+    assert all(found and not any(found) for found in tokens), "a phone reads its token when it sends"
+
+
+def said_numbers(kit):
+    """The numbers that the forms of a kit would send theirs under."""
+    return [number for page in kit["pages"] for number in re.findall(r'name="id" value="([^"]+)"', page["html"])]
+
+
+def test_no_two_forms_that_are_kept_have_one_number(cast, studio, client_of, pot):
+    client = client_of(cast.maker)
+    numbers = [said_numbers(client.get(f"/sink/{pot.pk}/kit/").json()) for _ in range(2)]
+    assert len(numbers[0]) > 10
+    assert len(set(sum(numbers, []))) == len(sum(numbers, []))
+
+
+def test_what_is_kept_of_a_pot_is_of_that_pot_and_for_that_person(cast, studio, client_of, pot):
+    other = builders.one_pot(cast.owner)
+    for person in (cast.maker, cast.helper, cast.owner):
+        client = client_of(person)
+        for mine, theirs in ((pot, other), (other, pot)):
+            for page in client.get(f"/sink/{mine.pk}/kit/").json()["pages"]:
+                assert page["path"].startswith(f"/sink/{mine.pk}/add/")
+                assert f'data-pot="{mine.pk}" ' in page["html"] and f'data-person="{person.pk}"' in page["html"]
+                assert f"/sink/{theirs.pk}/" not in page["html"]  # another pot may be a choice, and no more than that
