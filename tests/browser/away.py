@@ -147,7 +147,11 @@ class Handset:
         self.settled()
 
     def settled(self):
+        """Logged or kept, and long enough ago that the next touch is no bounce of a wet screen, as with real hands."""
         self.page.wait_for_function("() => !('logging' in document.documentElement.dataset)")
+        self.page.wait_for_function(
+            "() => Date.now() - JSON.parse(sessionStorage.getItem('last-tap') ?? '[0]')[0] > 500"
+        )
 
     def waiting(self):
         return self.page.evaluate(WAITING)
