@@ -177,6 +177,6 @@ def wet_roof_to_judge(studio):
     run.at("10:30").step("hold", 85, 40)
     run.at("11:25").read(c=84, ph="4.3", clear="clear")
     run.work(50)
-    run.at("19:05").answer("long", soak)
+    run.at("18:40").answer("long", soak)
     run.on(2, "15:00").photo("wet-roof", words="The alpaca keeps it soft")
     run.at("15:05").now_at("to_check")

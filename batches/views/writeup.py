@@ -110,8 +110,8 @@ def answer_data(post, question, sent):
 
 
 def _said_when(post, question):
-    """A time alone says when a timer was over; beside a planned line it stands there already."""
-    return question.ask == writeup.Ask.END and post.get(f"{question.key}-when", "").strip()
+    """A time alone says something; beside a planned line it stands there already."""
+    return question.ask != writeup.Ask.LINE and post.get(f"{question.key}-when", "").strip()
 
 
 def _uuid(text):

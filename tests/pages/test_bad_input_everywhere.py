@@ -96,6 +96,8 @@ def samples():
         "batches:photo": [{"code": shown.entry.batch.run.code, "key": shown.pk}],
         "batches:photo-crop": [{"code": shown.entry.batch.run.code, "key": shown.pk}],
         "batches:sink": [{"pk": pot.pk}],
+        "batches:sink-all": [{"pk": pot.pk}],
+        "batches:kit": [{"pk": pot.pk}],
         "batches:entry": [{"pk": pot.pk, "name": name} for name in PAGES],
         "batches:strike": [{"pk": pot.pk, "entry_id": entry.pk}],
     }

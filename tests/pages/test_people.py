@@ -141,7 +141,7 @@ def test_nobody_there_is_not_found(owner, pk, page):
 def test_the_list_costs_the_same_however_many_there_are(owner, cast, django_assert_max_num_queries):
     for number in range(20):
         Person.objects.create_person(f"Guest {number}", PASSWORD, Role.VIEWER)
-    with django_assert_max_num_queries(6):
+    with django_assert_max_num_queries(7):
         page = owner.get("/people/").content.decode()
     assert "Guest 19" in page
 

@@ -264,7 +264,7 @@ def test_painting_bottles_are_weighed_morning_and_evening():
 def test_bottles_are_topped_up_and_thinned():
     assert Lot.objects.filter(continues__isnull=False, solution__kind="stock").exists()
     lantern = Lot.objects.filter(solution__name="Lantern gold").order_by("came_at")
-    assert lantern.count() == 2
+    assert lantern.count() == 3
     weaker = Lot.objects.filter(solution__name="Slate 0.1 %").first()
     assert weaker.made_from.get().lot.solution.name == "Slate 1 %"
     assert abs(weaker.strength() - Decimal("0.1")) < Decimal("0.01")

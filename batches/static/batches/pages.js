@@ -144,10 +144,10 @@ const pages = (() => {
     document.dispatchEvent(new Event("clearbath:drawn"));
   }
 
-  /* A script with `data-for` is asked for once something on the page has a use for it, or when it is wanted by name. */
+  /* A script named by a `data-for` is asked for once something on the page has a use for it, or when it is wanted by name. */
   const loading = new Map();
   function load(name) {
-    for (const later of document.querySelectorAll("script[data-for]")) {
+    for (const later of document.querySelectorAll("template[data-for]")) {
       const { src } = later.dataset;
       if (name ? !src.includes(name) : !document.querySelector(later.dataset.for)) continue;
       const script = document.createElement("script");
