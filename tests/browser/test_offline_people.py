@@ -226,6 +226,36 @@ def test_what_may_have_arrived_is_struck_out_when_it_is_taken_back(own_studio, p
     assert len(own_studio.rows("SELECT 1 FROM batches_strike WHERE target = ?", note["id"])) == 1
 
 
+def test_wet_hands_see_what_they_just_did_and_scroll_past_nothing_that_waits(own_studio, phone_of):
+    phone = phone_of("Oda")
+    page, stands = phone.page, phone.page.get_by_text("this is how it stood at")
+    phone.context.set_offline(True)
+    phone.note("bracken, the first")
+    page.get_by_role("link", name="Reading", exact=True).click()
+    page.locator("[name=temperature]").fill("hotter")
+    page.get_by_role("button", name="Log it").click()
+    phone.settled()
+    phone.note("bracken, the newest")
+    last = page.locator(".block.last")
+    last.get_by_text("bracken, the newest").first.wait_for()
+    page.get_by_role("link", name="Water", exact=True).click()
+    waits = page.locator("[data-waits-too]")
+    waits.get_by_text("What waits").wait_for()
+    assert not waits.locator("li").first.is_visible() and page.locator(".desk").bounding_box()["height"] < 200
+    waits.locator("summary").click()
+    assert waits.locator("li").count() == 3
+    page.goto(phone.sink)
+    last.get_by_role("button", name=re.compile("Undo.*bracken, the newest")).click()
+    last.get_by_text("Reading").first.wait_for()
+    assert stands.is_visible()
+    phone.context.set_offline(False)
+    phone.send_now()
+    phone.says("1 needs a look from you")
+    stands.wait_for(state="hidden")
+    assert last.get_by_text("bracken, the first").first.is_visible() and refused(phone).count() == 1
+    assert own_studio.notes("bracken, the newest") == []
+
+
 def test_a_newer_program_is_taken_when_nothing_is_half_filled_in(own_studio, phone_of):
     phone = phone_of("Oda")
     manifest = own_studio.folder / "static" / "staticfiles.json"

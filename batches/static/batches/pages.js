@@ -64,6 +64,12 @@ const pages = (() => {
     });
   }
 
+  function keptSince(at) {
+    const note = document.querySelector("[data-as-of]");
+    note.hidden = !at;
+    note.querySelector("time").textContent = at ? clock(at) : "";
+  }
+
   function draw(page, path) {
     const fresh = new DOMParser().parseFromString(page.html, "text/html").querySelector("main");
     const moved = path !== here();
@@ -89,7 +95,10 @@ const pages = (() => {
       const page = parse(await answer.text());
       if (page?.person !== person || (page.view ?? person) !== view) return "elsewhere";
       await keep(path, page);
-      if (wanted()) draw(page, path);
+      if (wanted()) {
+        draw(page, path);
+        keptSince();
+      }
       keepKit(page.kit).catch(() => {});
       return "drawn";
     } catch {
@@ -105,8 +114,10 @@ const pages = (() => {
     if (came === "elsewhere") return location.assign(path);
     if (came) return;
     const kept = await get(path);
-    if (kept) draw(kept, path);
-    else document.dispatchEvent(new CustomEvent("clearbath:say", { detail: "The studio does not answer, and this page is not on this phone." }));
+    if (kept) {
+      draw(kept, path);
+      keptSince(kept.at);
+    } else document.dispatchEvent(new CustomEvent("clearbath:say", { detail: "The studio does not answer, and this page is not on this phone." }));
   }
 
   document.addEventListener("click", (event) => {
@@ -126,9 +137,7 @@ const pages = (() => {
     const page = await get(here());
     if (page) {
       draw(page, here());
-      const note = document.querySelector("[data-as-of]");
-      note.querySelector("time").textContent = clock(page.at);
-      note.hidden = false;
+      keptSince(page.at);
       return;
     }
     const list = document.querySelector("[data-kept-pots]");

@@ -7,6 +7,7 @@
   if (!desk) return;
   const count = desk.querySelector("[data-outbox]");
   const rows = desk.querySelector("[data-rows-here]");
+  const rest = desk.querySelector("[data-waits-too]");
   const sendNow = desk.querySelector("[data-send-now]");
   const signIn = desk.querySelector("[data-sign-in]");
   const bar = desk.querySelector("progress");
@@ -65,20 +66,43 @@
     if (element.textContent !== text) element.textContent = text;
   }
 
-  /* This pot's stand in its log; those of other pots, and what needs a look, on top. */
+  /* This pot's stand in its log, the newest as what was done last; what needs a look on top; all else is folded. */
   function place(mine) {
     const main = pages.main();
     const list = main.querySelector("[data-waiting]");
     const here = pages.isSink() ? location.pathname.replace(/\/\d+\/all\/$/, "/") : "-"; // at all pots, those of every pot
+    const others = rest.querySelector("ol");
+    let newest = null;
     list?.querySelectorAll("[data-id]").forEach((row) => row.remove());
     rows.replaceChildren();
+    others.replaceChildren();
     for (const one of mine) {
       const ofThisPot = one.path.startsWith(here);
-      if (!one.problem && list && ofThisPot) list.prepend(rowOf(one));
-      else rows.append(rowOf(one, !ofThisPot));
+      const inLog = !one.problem && list && ofThisPot;
+      if (inLog) list.prepend(rowOf(newest = one));
+      else (one.problem ? rows : others).append(rowOf(one, !ofThisPot));
     }
     rows.hidden = !rows.children.length;
+    rest.hidden = !others.children.length;
+    write(rest.querySelector("summary"), list ? `${others.children.length} of other pots` : "What waits");
+    doneLast(main.querySelector(".block.last"), newest);
     pages.load();
+  }
+
+  /* The page as kept does not know what was done since. */
+  function doneLast(block, one) {
+    if (!block) return;
+    block.querySelector("[data-newest]")?.remove();
+    for (const part of block.children) part.classList.toggle("away", Boolean(one));
+    if (!one) return;
+    const row = rowOf(one);
+    const last = document.createElement("div");
+    const [what, undo] = [row.querySelector(".what"), row.querySelector("[data-take-back]")];
+    last.dataset.newest = "";
+    undo.firstChild.data = "Undo";
+    undo.dataset.id = one.id;
+    last.append("Last: ", what, `, ${pages.clock(one.at)}, on this phone `, undo);
+    block.append(last);
   }
 
   function rowOf(one, elsewhere) {
