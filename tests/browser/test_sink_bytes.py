@@ -12,7 +12,7 @@ from tests.browser.wire import wire_to
 pytestmark = pytest.mark.browser
 
 # Bytes over the wire, headers and all. When the page stands, a worker behind it fetches what works without a network.
-MOST_OF_THE_PAGE, MOST_IN_ALL = 80_000, 111_000
+MOST_OF_THE_PAGE, MOST_IN_ALL = 80_000, 110_000
 
 
 @pytest.fixture
