@@ -31,7 +31,10 @@
   }
   const near = (a, b, gap) => a.left < b.right + gap && b.left < a.right + gap
     && a.top < b.bottom + gap && b.top < a.bottom + gap;
-  targets.forEach(([one, a], place) => targets.slice(place + 1).forEach(([other, b]) => {
+  // A bar that stays in sight lies on whatever is scrolled below it; what has the focus is kept above it.
+  const stays = element => element && (getComputedStyle(element).position === "sticky" || stays(element.parentElement));
+  const below = targets.filter(([target]) => !stays(target));
+  below.forEach(([one, a], place) => below.slice(place + 1).forEach(([other, b]) => {
     if (one.contains(other) || other.contains(one) || !near(a, b, -1)) return;
     faults.push(`${called(one)} lies on ${called(other)}`);
   }));
@@ -51,7 +54,7 @@
 
   // Colour never stands alone.
   for (const swatch of document.querySelectorAll("svg.swatch"))
-    if (shown(swatch) && !swatch.parentElement.innerText.trim() && !swatch.closest(".pick")) faults.push(`a swatch without a name: ${swatch.parentElement.outerHTML}`);
+    if (shown(swatch) && !swatch.parentElement.innerText.trim() && !swatch.closest(".pick") && !swatch.closest(".of")?.parentElement.innerText.trim()) faults.push(`a swatch without a name: ${swatch.parentElement.outerHTML}`);
   for (const bar of document.querySelectorAll("svg.colourbar, svg.costbar, svg.timeline, svg.where")) {
     const said = bar.getAttribute("aria-label") || bar.getAttribute("aria-labelledby");
     const leftOut = bar.getAttribute("aria-hidden") === "true" && bar.parentElement.innerText.trim();

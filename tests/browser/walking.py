@@ -14,6 +14,7 @@ NARROW = {"width": 320, "height": 640}  # 400 % zoom on a laptop: WCAG 2.2, succ
 LOOK = (Path(__file__).parent / "eye.js").read_text()
 LINKS = "links => links.map(link => link.getAttribute('href'))"
 FILES = re.compile(r"^/(static|pictures|documents)/|\.(pdf|csv|zip)$")
+AT_THE_SINK = re.compile(r"^/sink/\d*(\d)/(strike|add/[\w-]+)/")
 AXE = {
     "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]},
     "resultTypes": ["violations"],
@@ -28,8 +29,13 @@ def kind_of(address):
 
 
 def page_itself(address):
-    """Every path is a page of its own; of what may stand behind a question mark, one of each kind will do."""
+    """Every path is a page of its own; of what may stand behind a question mark, one of each kind will do.
+
+    Of the pages that log or strike at the sink there are as many as pots times kinds: a tenth of the pots will do.
+    """
     path = urlsplit(address)
+    if found := AT_THE_SINK.match(path.path):
+        return found.groups()
     return kind_of(address) if path.query else path.path
 
 
