@@ -259,13 +259,15 @@ def rebuild():
         _put_all(index)
         _put_lots(index)
         index.save()
-        _survey()
+        survey([IndexWord, IndexYear, IndexCard, IndexPart])
 
 
-def _survey():
-    """Let PostgreSQL look over what was just filled. Before it has, it sends workers for a handful of rows."""
+def survey(models):
+    """Let PostgreSQL look over tables that were just filled. Before it has, it plans as for a handful of rows, and some
+    pages then take minutes. Of these tables alone: the server's own would be held until the transaction is over.
+    """
     if connection.vendor == "postgresql":
-        tables = ", ".join(model._meta.db_table for model in (IndexWord, IndexYear, IndexCard, IndexPart))
+        tables = ", ".join(model._meta.db_table for model in models)
         with connection.cursor() as cursor:
             cursor.execute(f"ANALYZE {tables}")
 

@@ -7,8 +7,10 @@ chapters, each in a file of its own; the days are counted back from the day it i
 
 from zoneinfo import ZoneInfo
 
-from django.db import connection, transaction
+from django.db import transaction
 from django.utils import timezone
+
+from batches import export, indexing
 
 from . import busy_months, habits, people, plants_and_paint, second_chances, settling_in, shelf, today
 from .people import PASSWORD, is_demo, is_empty
@@ -32,7 +34,7 @@ class Story:
             second_chances.tell(self.studio, told)
             busy_months.tell(self.studio)
             today.tell(self.studio)
-        survey()
+        indexing.survey(export.tables())
         return self.studio.who("Oda")
 
     def tell_briefly(self):
@@ -42,7 +44,7 @@ class Story:
             settling_in.tell(self.studio)
             second_chances.quince_jars(self.studio)
             today.tell(self.studio)
-        survey()
+        indexing.survey(export.tables())
         return self.studio.who("Oda")
 
     def open(self):
@@ -52,10 +54,3 @@ class Story:
             habits.put_down()
             shelf.take_delivery(52, self.studio.days, self.studio.who("Oda"))
             shelf.weigh_the_spoon(self.studio.days, self.studio.who("Wim"))
-
-
-def survey():
-    """A year came in within a minute, and PostgreSQL still takes its tables for empty ones until it has looked."""
-    if connection.vendor == "postgresql":
-        with connection.cursor() as cursor:
-            cursor.execute("ANALYZE")
