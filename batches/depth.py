@@ -127,8 +127,8 @@ def _unweighed_dyes(group, entries):
 
 def _perhaps_in(group, entries):
     """{(group id, dye id)} of planned lines of these pots of which nobody knows whether they went in."""
-    asked = Answer.objects.filter(question=Answer.Question.LINE, entry__batch__in=entries.values("batch"))
-    asked = asked.filter(entry__in=Entry.objects.standing(), known=False)
+    asked = Answer.objects.standing().filter(question=Answer.Question.LINE, known=False)
+    asked = asked.filter(entry__batch__in=entries.values("batch"))
     line = "entry__plan_line"
     rows = asked.values_list(f"entry__{group}", f"{line}__dye", f"{line}__lot__contents__source__dye")
     return {(key, dye) for key, *dyes in rows for dye in dyes if dye is not None}

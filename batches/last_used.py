@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 from studio import units
 
-from .models import Addition, Entry
+from .models import Addition
 from .telling import UNIT_TYPED, amount_of
 
 RECENT = 60
@@ -25,7 +25,7 @@ class LastUsed:
 
 def last_used(batch, person, lots):
     """Of this run, among `lots` (a queryset of what the page offers). One query."""
-    rows = additions().filter(entry__batch__run_id=batch.run_id, lot__in=lots).order_by("-entry__at")
+    rows = Addition.objects.standing().filter(entry__batch__run_id=batch.run_id, lot__in=lots).order_by("-entry__at")
     found, others = LastUsed(), []
     for lot, by, unit in rows.values_list("lot", "entry__by", "typed_unit")[:RECENT]:
         (found.own if by == person.pk else others).append(lot)
@@ -42,7 +42,7 @@ def amounts_said(offered, **which):
 
     `which`: of which additions, such as those of these lots.
     """
-    rows = additions().filter(amount__isnull=False, **which).order_by("-entry__at")
+    rows = Addition.objects.standing().filter(amount__isnull=False, **which).order_by("-entry__at")
     found = {}
     for lot, typed, unit, amount, kept_in in rows.values_list("lot", "typed", "typed_unit", "amount", "unit")[:RECENT]:
         number = UNIT_TYPED.sub("", typed) or typed or units.write_number(amount, digits=9)
@@ -52,8 +52,3 @@ def amounts_said(offered, **which):
             words = amount_of(amount, kept_in) if unit == kept_in else f"{number} {units.UNITS[unit].label}"
             said.setdefault(words, f"{number}|{unit}")
     return [(lot, value, words) for lot, said in found.items() for words, value in said.items()]
-
-
-def additions():
-    """Those that nobody struck."""
-    return Addition.objects.filter(entry__in=Entry.objects.standing())

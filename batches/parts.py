@@ -156,7 +156,7 @@ def of_skein(form, pots):
 
 def next_skein(batch):
     """The number of the painted skein after the last one that was done."""
-    done = SkeinDone.objects.filter(entry__in=Entry.objects.standing().filter(batch=batch))
+    done = SkeinDone.objects.standing().filter(entry__batch=batch)
     return (done.aggregate(last=Max("number"))["last"] or 0) + 1
 
 

@@ -192,7 +192,7 @@ def _ends(entry, timer):
         return True
     if entry.kind == Entry.Kind.READING and timer.timer.what == Timer.What.LOOK:
         return bool(entry.reading.clear)
-    by_hand = entry.kind not in (Entry.Kind.TIMER, Entry.Kind.WEIGHED)
+    by_hand = entry.kind not in Entry.GETTING_READY
     return by_hand and timer.plan_line_id is not None and entry.plan_line_id == timer.plan_line_id
 
 

@@ -155,7 +155,7 @@ def unweighed(runs):
     """How many additions of these runs nobody has weighed or given up, and no weigh-in has settled."""
     pots = Batch.objects.filter(run__in=[run.pk for run in runs])
     still_open = Movement.objects.open_unweighed().filter(addition=OuterRef("pk"))
-    nobody_knows = Answer.objects.filter(about=OuterRef("pk"), entry__in=Entry.objects.standing())
+    nobody_knows = Answer.objects.standing().filter(about=OuterRef("pk"))
     additions = Addition.objects.filter(Exists(still_open), entry__batch__in=pots, amount__isnull=True)
     return additions.exclude(Exists(nobody_knows)).count()
 

@@ -132,6 +132,9 @@ class Entry(Kept):
         TALK = "talk", "Spoken note"
         ANSWER = "answer", "Answer"
 
+    # They name a line of the plan and do not do it: it stands weighed, or is waited for.
+    GETTING_READY = (Kind.WEIGHED, Kind.TIMER)
+
     # By kind, the name of the row that says it. Plain words need none.
     DETAILS = {
         Kind.ADDITION: "addition",
@@ -259,8 +262,16 @@ class Entry(Kept):
             return cls.write(batch, cls.Kind.WORDS, stamp, now=stamp.clock(), plan_line=plan_line)
 
 
+class DetailQuerySet(KeptQuerySet):
+    def standing(self):
+        """Those whose entries nobody struck out."""
+        return self.exclude(Exists(Strike.objects.filter(target=OuterRef("entry"))))
+
+
 class Detail(Kept):
     """What an entry says. Shares the entry's key."""
+
+    objects = DetailQuerySet.as_manager()
 
     class Meta(Kept.Meta):
         abstract = True

@@ -5,19 +5,15 @@ leads a run unless somebody chose another, and where there is none the colour ba
 """
 
 from django.db import models, transaction
-from django.db.models import Exists, OuterRef, Subquery
+from django.db.models import OuterRef, Subquery
 
-from studio.models.fields import KeptQuerySet, one_of
+from studio.models.fields import one_of
 
-from .log import Detail, Entry, Strike, strike_if_told
+from .log import Detail, DetailQuerySet, Entry, strike_if_told
 from .run import Batch, Run, Whereabouts
 
 
-class PhotoQuerySet(KeptQuerySet):
-    def standing(self):
-        """Photos that nobody struck out."""
-        return self.exclude(Exists(Strike.objects.filter(target=OuterRef("entry"))))
-
+class PhotoQuerySet(DetailQuerySet):
     def of_run(self, run):
         return self.filter(entry__batch__run=run)
 

@@ -18,14 +18,14 @@ class PlanLineQuerySet(KeptQuerySet):
     def with_done(self):
         """Adds how far a line is, by standing entries that name it: to weigh, then `weighed`, then in, `done`."""
         named = Entry.objects.standing().filter(plan_line=OuterRef("pk"))
-        before = [Entry.Kind.WEIGHED, Entry.Kind.TIMER]  # getting ready and waiting are not yet doing
         return self.annotate(
-            done=Exists(named.exclude(kind__in=before)), weighed=Exists(named.filter(kind=Entry.Kind.WEIGHED))
+            done=Exists(named.exclude(kind__in=Entry.GETTING_READY)),
+            weighed=Exists(named.filter(kind=Entry.Kind.WEIGHED)),
         )
 
     def with_stands(self):
         """Adds `stands`: how much stands weighed beside the pot, by the newest standing entry; None for nothing."""
-        weighed = Weighed.objects.filter(entry__plan_line=OuterRef("pk"), entry__in=Entry.objects.standing())
+        weighed = Weighed.objects.standing().filter(entry__plan_line=OuterRef("pk"))
         newest = weighed.order_by("-entry__at", "-entry__received_at", "-entry").values("amount")[:1]
         return self.annotate(stands=Subquery(newest))
 

@@ -13,24 +13,19 @@ from django.db import models, transaction
 from django.db.models import Exists, OuterRef, Q
 
 from recipes.models import RecipeStep
-from studio.models.fields import ExactDecimalField, KeptQuerySet, above_zero, one_of
+from studio.models.fields import ExactDecimalField, above_zero, one_of
 
 from .details import Reading, StepDone
-from .log import Detail, Entry, Stamp, Strike, corrected, settle_where, strike_if_told
+from .log import Detail, DetailQuerySet, Entry, Stamp, Strike, corrected, settle_where, strike_if_told
 from .run import Batch
 from .spoken import Answer
 
 LONGEST_MIN = 40 * 24 * 60  # a month in the sun, and some days
 SMALLEST = Decimal("0.001")
 TENTH = Decimal("0.1")
-GETTING_READY = (Entry.Kind.WEIGHED, Entry.Kind.TIMER)  # they name a line of the plan, and do not do it
 
 
-class TimerQuerySet(KeptQuerySet):
-    def standing(self):
-        """Timers that nobody struck out."""
-        return self.exclude(Exists(Strike.objects.filter(target=OuterRef("entry"))))
-
+class TimerQuerySet(DetailQuerySet):
     def running(self):
         """Standing ones that are still waited for, whether they are due or not.
 
@@ -38,17 +33,18 @@ class TimerQuerySet(KeptQuerySet):
         also when that line was ticked or skipped by hand; one to look again at the bath when somebody looked: a later
         reading says how clear it is.
         """
-        looked = standing(Reading).filter(entry__batch=OuterRef("entry__batch"), entry__at__gt=OuterRef("entry__at"))
-        asked = standing(Answer).filter(question=Answer.Question.END, about=OuterRef("entry"))
+        looked = Reading.objects.standing().filter(entry__at__gt=OuterRef("entry__at")).exclude(clear="")
+        looked = looked.filter(entry__batch=OuterRef("entry__batch"))
+        asked = Answer.objects.standing().filter(question=Answer.Question.END, about=OuterRef("entry"))
         by_an_end = TimerEnded.objects.filter(entry__batch=OuterRef("batch"), entry__together=OuterRef("together"))
         by_hand = Entry.objects.standing().filter(plan_line=OuterRef("entry__plan_line"))
-        by_hand = by_hand.exclude(kind__in=GETTING_READY).exclude(Exists(by_an_end))
+        by_hand = by_hand.exclude(kind__in=Entry.GETTING_READY).exclude(Exists(by_an_end))
         return (
             self.standing()
             .exclude(Exists(TimerEnded.objects.standing().filter(ends(OuterRef))))
             .exclude(Exists(by_hand))
             .exclude(Exists(asked))
-            .exclude(Q(what=Timer.What.LOOK) & Exists(looked.exclude(clear="")))
+            .exclude(Q(what=Timer.What.LOOK) & Exists(looked))
         )
 
     def named_by(self, target):
@@ -59,11 +55,6 @@ class TimerQuerySet(KeptQuerySet):
         """With all that a row says, the first due first."""
         named = self.select_related("entry__batch__run__colourway", "entry__batch__vessel", "entry__plan_line")
         return named.order_by("due_at", "entry__batch__number", "pk")
-
-
-def standing(detail):
-    """The rows of this kind of detail that nobody struck out."""
-    return detail.objects.exclude(Exists(Strike.objects.filter(target=OuterRef("entry"))))
 
 
 def ends(ref):
@@ -171,11 +162,6 @@ def minutes_between(begin, end):
     return (Decimal((end - begin) / timedelta(minutes=1))).quantize(SMALLEST)
 
 
-class TimerEndedQuerySet(KeptQuerySet):
-    def standing(self):
-        return self.exclude(Exists(Strike.objects.filter(target=OuterRef("entry"))))
-
-
 class TimerEnded(Detail):
     """A timer is over: what it was for is done, or it is not waited for any more.
 
@@ -191,8 +177,6 @@ class TimerEnded(Detail):
     entry = models.OneToOneField(Entry, primary_key=True, on_delete=models.PROTECT, related_name="timer_ended")
     target = models.UUIDField(db_index=True)
     outcome = models.CharField(max_length=7, choices=Outcome.choices, default=Outcome.DONE)
-
-    objects = TimerEndedQuerySet.as_manager()
 
     class Meta(Detail.Meta):
         verbose_name = "end of a timer"
@@ -254,7 +238,7 @@ class TimerEnded(Detail):
         """Whether its line of the plan is done, or somebody else ended it before."""
         entries = Entry.objects.standing()
         if (line := timer.entry.plan_line) is not None:
-            return entries.filter(plan_line=line).exclude(kind__in=GETTING_READY).exists()
+            return entries.filter(plan_line=line).exclude(kind__in=Entry.GETTING_READY).exists()
         others = TimerEnded.objects.standing().filter(target__in=[timer.pk, timer.entry.together])
         others = others.filter(entry__batch=timer.entry.batch_id, outcome=self.Outcome.DONE).exclude(pk=self.pk)
         return entries.filter(pk__in=[uuid5(key, "step") for key in others.values_list("pk", flat=True)]).exists()

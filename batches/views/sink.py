@@ -193,7 +193,7 @@ def next_skein(batch, run):
     """Where one skein after the other is done: the number of the next one and of how many; or None."""
     if run.method not in BY_SKEINS or batch.finished_at is not None:
         return None
-    done = SkeinDone.objects.filter(entry__in=Entry.objects.standing().filter(batch=batch))
+    done = SkeinDone.objects.standing().filter(entry__batch=batch)
     counts = list(batch.yarns.values_list("skeins", flat=True))
     of = sum(counts) if counts and None not in counts else None
     number, made = parts.next_skein(batch), done.count()

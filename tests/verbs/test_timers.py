@@ -330,6 +330,13 @@ def test_whoever_looks_ends_it(cast, pot, _noon, clear):
     assert running() == 1
 
 
+def test_who_only_reads_the_thermometer_has_not_looked(cast, pot, _noon):
+    send(pot, cast.helper, "reading", look="10")
+    _noon.move_to(minutes(11))
+    send(pot, cast.maker, "reading", temperature="85")
+    assert Reading.objects.filter(temperature_c=85, clear="").exists() and running() == 1
+
+
 def test_not_yet_again_leaves_one_timer(cast, pot, _noon):
     send(pot, cast.helper, "reading", look="10")
     _noon.move_to(minutes(11))
