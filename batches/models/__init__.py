@@ -1,5 +1,6 @@
 """The journal: runs and batches, their log, what came out, what it cost, what was printed."""
 
+from .baths import Bath
 from .cost import CostLine, CostShare, CostSheet
 from .details import Addition, AdditionLot, Check, Move, Reading, StepDone, Work
 from .index import Index, IndexCard, IndexPart, IndexWord, IndexYear, Stale
@@ -8,7 +9,7 @@ from .outcome import Finish, Output, Verdict, tally
 from .photos import PhotoTaken
 from .plan import PlanLine, Weighed, promised_by_lot
 from .printed import TagDye, TagPrint
-from .run import WAITS, Batch, BatchYarn, Bath, Run, State, Whereabouts
+from .run import WAITS, Batch, BatchYarn, Run, State, Whereabouts
 from .spoken import Answer, SkeinDone, Talk
 from .timers import Timer, TimerEnded
 

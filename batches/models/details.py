@@ -17,9 +17,10 @@ from studio.models.fields import (
     unknown_or_not_negative,
 )
 
+from .baths import Bath
 from .index import Stale
 from .log import Detail, Entry, settle_where, strike_if_told
-from .run import STRUCK, Batch, Bath, Whereabouts
+from .run import STRUCK, Batch, Whereabouts
 
 
 class Addition(Detail):

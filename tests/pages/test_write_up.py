@@ -23,7 +23,8 @@ from batches.models import (
     Timer,
     TimerEnded,
 )
-from batches.record import plan_beside_log, record_of
+from batches.plan_beside_log import plan_beside_log
+from batches.record import record_of
 from batches.telling import lines_of
 from tests import builders
 from tests.builders import stamp

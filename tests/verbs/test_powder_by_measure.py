@@ -10,6 +10,7 @@ from django.test.utils import CaptureQueriesContext
 
 from batches import costs, depth, intake, record, telling, weighin
 from batches.models import Addition, Entry, Strike
+from batches.plan_beside_log import plan_beside_log
 from recipes.notebook import read_lines
 from studio.models import Measure, MeasureWeighing, Movement, ShareOut
 from tests import builders
@@ -202,10 +203,10 @@ def test_the_record_says_about_and_finds_no_fault_within_what_a_spoon_can_tell(c
     pot, plan = run.batches.get(), run.batches.get().plan.get()
     facts = {"measure": weighed, "fillings": 2, "spread_g": Decimal("0.032")}
     builders.addition(cast.helper, pot, jar, "0.4", plan_line=plan, **facts)
-    (row,) = record.plan_beside_log(run, record.standing_of(record.log_of(run, list(run.batches.all()))))
+    (row,) = plan_beside_log(run, record.standing_of(record.log_of(run, list(run.batches.all()))))
     assert (row.logged, row.by_measure, row.off) == (Decimal("0.4"), True, None)
     builders.addition(cast.helper, pot, jar, "0.4", plan_line=plan, **facts)
-    (row,) = record.plan_beside_log(run, record.standing_of(record.log_of(run, list(run.batches.all()))))
+    (row,) = plan_beside_log(run, record.standing_of(record.log_of(run, list(run.batches.all()))))
     assert row.off == Decimal("0.38")
 
 

@@ -9,6 +9,7 @@ import time_machine
 
 from batches import intake, record, timers
 from batches.models import Entry, Reading, Run, StepDone, Strike, Timer, TimerEnded
+from batches.plan_beside_log import plan_beside_log
 from batches.telling import lines_of
 from tests import builders
 from tests.builders import NOON, hours, stamp
@@ -335,6 +336,14 @@ def test_who_only_reads_the_thermometer_has_not_looked(cast, pot, _noon):
     _noon.move_to(minutes(11))
     send(pot, cast.maker, "reading", temperature="85")
     assert Reading.objects.filter(temperature_c=85, clear="").exists() and running() == 1
+
+
+def test_a_step_that_is_waited_for_is_not_done_in_the_record(cast, planned):
+    pots = list(planned.batches.all())
+    send(pots[0], cast.helper, "timer", line=pots[0].plan.get().pk)
+    assert running() == 2
+    (row,) = plan_beside_log(planned, record.standing_of(record.log_of(planned, pots)))
+    assert (row.done, row.of, row.at) == (0, 2, None)
 
 
 def test_not_yet_again_leaves_one_timer(cast, pot, _noon):

@@ -7,7 +7,8 @@ import pytest
 
 from batches import intake
 from batches.models import Entry, PlanLine, Strike, promised_by_lot
-from batches.record import plan_beside_log, record_of
+from batches.plan_beside_log import plan_beside_log
+from batches.record import record_of
 from batches.telling import lines_of
 from tests import builders
 from tests.builders import hours, stamp
