@@ -152,22 +152,24 @@ def test_a_code_has_large_modules_and_light_round_it(at, design, paper):
         assert round_it.getextrema()[0] > 200, "something is printed in the quiet zone"
 
 
-@pytest.mark.parametrize("share", [0.08, 0.16])
-def test_a_stained_code_is_still_read(at, share):
-    """A drop of dye over the middle: by area well below the 25 % that level Q restores."""
-    (page,) = pictures(make(at).content)
-    one = zxingcpp.read_barcodes(page)[0]
+@pytest.mark.parametrize("number", [7, 1032, 123456])
+@pytest.mark.parametrize("share", [0.06, 0.12])
+def test_a_stained_code_is_still_read(share, number):
+    """A drop of dye over the middle: half of the 25 % that level Q restores, as a stain cuts many codewords in part."""
+    address = f"{ORIGIN}/sink/{number}/"
+    (page,) = pictures(ties.draw([(ties.Label("26-001", "Pot 1", "Wet slate", "Sparrow", address), 1)], "strip", "A4"))
+    (one,) = zxingcpp.read_barcodes(page)
     left, top, right, bottom = box_of(one)
     radius = (right - left) * (share / 3.1416) ** 0.5
     middle = ((left + right) / 2, (top + bottom) / 2)
     stained = page.crop((left - 25, top - 25, right + 25, bottom + 25))
     x, y = middle[0] - left + 25, middle[1] - top + 25
     ImageDraw.Draw(stained).ellipse((x - radius, y - radius, x + radius, y + radius), 0)
-    assert addresses(stained) == [one.text]
+    assert addresses(stained) == [address]
 
 
 def test_an_address_too_long_for_a_strip_is_refused_with_what_to_do(at, settings):
-    settings.BASE_URL = "https://" + "long-names-are-hard-to-type." * 3 + "example"
+    settings.BASE_URL = "https://" + "long-names-are-hard-to-type." * 2 + "example"
     answer = make(at)
     assert answer.status_code == 422
     assert any("choose the larger label, or give the studio a shorter address" in said for said in sentences(answer))
