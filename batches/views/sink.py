@@ -196,8 +196,8 @@ def next_skein(batch, run):
     done = SkeinDone.objects.standing().filter(entry__batch=batch)
     counts = list(batch.yarns.values_list("skeins", flat=True))
     of = sum(counts) if counts and None not in counts else None
-    number, made = parts.next_skein(batch), done.count()
-    return {"id": uuid4(), "number": number, "of": of, "done": made, "all_done": bool(of) and made >= of}
+    left = of and of - done.count()
+    return {"id": uuid4(), "number": parts.next_skein(batch), "of": of, "left": left, "all_done": bool(of) and left <= 0}
 
 
 def to_come(mine):

@@ -80,6 +80,21 @@ def test_a_skein_done_is_one_touch_with_its_photo_too(cast, at):
     assert Entry.objects.get(kind="photo").photo.about.skein_done.number == 2
 
 
+def test_without_a_network_the_skeins_are_counted_on(cast, at):
+    """The page as kept says skein 1 for ever: nobody must wonder which ones are in the log."""
+    hand = at(builders.one_pot(cast.maker, skeins=3, method="painted"))
+    hand.page.route("**/log/", lambda route: route.abort("internetdisconnected"))
+    hand.touch("Skein 1 done").sees("Skein 2 of 3")
+    hand.snap("Done, with its photo", photo()).sees("Skein 3 of 3").sees("Last: Skein 2 done")
+    hand.touch("Undo").sees("Skein 2 of 3")
+    hand.touch("Skein 2 done").touch("Skein 3 done").sees("All 3 skeins are done")
+    assert not hand.page.get_by_text("Skein 4").count() or not hand.page.get_by_text("Skein 4").first.is_visible()
+    hand.page.unroute("**/log/")
+    hand.page.evaluate("sender.flush()")
+    hand.page.locator("[data-outbox]").filter(has_text="all sent").wait_for()
+    assert list(SkeinDone.objects.order_by("number").values_list("number", flat=True)) == [1, 2, 3]
+
+
 def test_a_step_as_usual_is_one_touch(cast, at):
     HouseStep.objects.create(name="Presoak", kind="soak", minutes=30)
     hand = at(builders.one_pot(cast.maker)).touch("Presoak").sees("Presoak as usual")

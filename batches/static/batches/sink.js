@@ -83,3 +83,18 @@ document.addEventListener("clearbath:waiting", ({ detail }) => {
   form.dataset.say = `${words}, ${form.querySelector("b").textContent}`;
   mould.before(here);
 });
+
+/* --- painted skeins that wait on this phone are done for whoever stands there: the count goes on */
+document.addEventListener("clearbath:waiting", ({ detail }) => {
+  const next = document.querySelector("[data-skein]");
+  if (!next) return;
+  const form = next.querySelector("form");
+  const here = new URL(form.action).pathname;
+  const more = detail.filter((one) => one.kind === "skein" && one.path === here).length;
+  const number = Number(next.dataset.skein) + more;
+  const done = next.dataset.left !== "" && more >= Number(next.dataset.left);
+  for (const said of next.querySelectorAll("[data-number]")) said.textContent = number;
+  for (const part of next.querySelectorAll(".step, form")) part.hidden = done;
+  next.querySelector("[data-all-done]")?.toggleAttribute("hidden", !done);
+  form.dataset.say = `Skein ${number} done`;
+});

@@ -97,11 +97,14 @@
     if (!one) return;
     const row = rowOf(one);
     const last = document.createElement("div");
+    const said = document.createElement("p");
     const [what, undo] = [row.querySelector(".what"), row.querySelector("[data-take-back]")];
     last.dataset.newest = "";
     undo.firstChild.data = "Undo";
+    undo.classList.add("undo");
     undo.dataset.id = one.id;
-    last.append("Last: ", what, `, ${pages.clock(one.at)}, on this phone `, undo);
+    said.append("Last: ", what, `, ${pages.clock(one.at)}, on this phone`);
+    last.append(said, undo);
     block.append(last);
   }
 
