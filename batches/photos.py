@@ -1,12 +1,15 @@
-"""The photographs of a run as its pages show them: what each one says, its neighbours, what was before and after."""
+"""The photographs of a run as its pages show them: what each says, its neighbours, what was copied from it, before and
+after.
+"""
 
 from dataclasses import dataclass, field
 
 from studio.models import Picture
 
 from . import depth
-from .models import Entry, PhotoTaken, Run
-from .telling import line_of
+from .models import Entry, PhotoTaken, Run, TimeFrom
+from .telling import line_of, lines_of
+from .whole_log import days_of, said_of
 
 Stage = PhotoTaken.Stage
 MOST_DYES = 6
@@ -140,6 +143,17 @@ def said_before(photo):
     told = earlier.with_details().select_related("plan_line__dye", "plan_line__assistant", "plan_line__solution")
     found = told.order_by("-at", "-received_at", "-pk").first()
     return line_of(found) if found else None
+
+
+def copied_from(photo, batches):
+    """[Day] of the standing lines that were copied from this page of notes, as the run's log says them. A fixed number
+    of queries, none for a photo of anything else.
+    """
+    if photo.stage != Stage.PAPER:
+        return []
+    copied = Entry.objects.standing().filter(because__in=photo.keys, time_from=TimeFrom.PAPER).in_order()
+    told = copied.with_details().select_related("plan_line__dye", "plan_line__assistant", "plan_line__solution")
+    return days_of(said_of(lines_of(told), batches))
 
 
 # Before and after

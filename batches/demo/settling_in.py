@@ -86,18 +86,20 @@ def cone_from_the_attic(studio):
 
 
 def green_for_the_market(studio):
-    """Left alone on the gas. It boiled, and felted."""
+    """Left alone on the gas: it boiled, and felted. Wim had only a slip of paper, and copied it the next morning."""
     run = studio.bare(
         studio.days.day(46, "fri"), "Harl Single", 3, vessel="Enamel pot", title="Green for the market", by="Wim"
     )
-    run.start("13:30")
-    run.step("soak", 30, 20)
-    run.at("13:55").add("Hedge 1 %", 240)
-    run.at("14:00").add("Bark 1 %", 90)
-    run.at("14:05").add("Vinegar", 150)
-    run.at("14:10").step("heat", 85)
-    run.at("15:05").read(c=99, clear="not_yet", words="Came back from the telephone: a rolling boil.")
-    run.step("cool", words="Gas off. Lid off. Touched nothing.")
+    run.start("13:25")
+    with run.from_paper("market-green-notes", "The phone was flat", copied=(1, "8:50")):
+        run.at("13:30").step("soak", 30, 20)
+        run.at("13:55").add("Hedge 1 %", 240)
+        run.at("14:00").add("Bark 1 %", 90)
+        run.at("14:05").add("Vinegar", 150)
+        run.at("14:10").step("heat", 85)
+        run.at("15:05").read(c=99, words="A rolling boil: back from the telephone.")
+        run.at("15:10").step("cool", words="Gas off, lid off. Touched nothing.")
+    run.after(5).read(clear="not_yet", words="Still green in there this morning.")
     run.work(40)
     run.on(2, "9:15").say("Two are felted into ropes. One will open if you pull.", by="Oda")
     run.photo("market-green", words="Two ropes and one that opens", by="Oda")

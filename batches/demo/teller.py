@@ -4,6 +4,7 @@ A `Teller` knows the studio: its people, its shelf, its calendar. A `Telling` is
 hour, and what is told of it happened then.
 """
 
+from contextlib import contextmanager
 from datetime import timedelta
 from decimal import Decimal
 from random import Random
@@ -27,6 +28,7 @@ from batches.models import (
     Stamp,
     StepDone,
     Strike,
+    TimeFrom,
     Timer,
     TimerEnded,
     Weighed,
@@ -222,6 +224,7 @@ class Telling:
         self.day = run.day
         self.batches = list(run.batches.order_by("number"))
         self.followed = 0  # lines of the plan that are in the log
+        self.copying = None  # (the photo of a page of notes, when it is copied)
 
     # --- the clock
 
@@ -244,6 +247,10 @@ class Telling:
         together = self.teller.uuid() if len(pots) > 1 else None
         stamp, moment = self.teller.stamp, self.moment
         self.moment += A_BREATH
+        if self.copying:
+            notes, copied = self.copying
+            facts |= {"time_from": TimeFrom.PAPER, "because": notes, "received": copied}
+            self.copying = notes, copied + A_BREATH
         return [(batch, stamp(moment, by or self.by, together=together, **facts)) for batch in pots]
 
     # --- what happened
@@ -383,11 +390,28 @@ class Telling:
 
     def photo(self, name, stage="dry", words="", *, pot=1, by=None, about=None):
         """A picture of the demo's own; it has to be there."""
+        self.show(name, stage, words, pot=pot, by=by, about=about)
+        return self
+
+    def show(self, name, stage, words="", *, pot=1, by=None, about=None):
+        """A `photo`. Returns the entries."""
         moment = self.moment
         picture = pictures.hang_up(name, by=self.teller.who(by or self.by), clock=lambda: moment, id=self.teller.uuid())
-        for batch, stamp in self.stamps(pot, by, words=words):
-            PhotoTaken.log(batch, stamp, picture=picture, stage=stage, about=about)
-        return self
+        shown = {"picture": picture, "stage": stage, "about": about}
+        return [PhotoTaken.log(batch, stamp, **shown) for batch, stamp in self.stamps(pot, by, words=words)]
+
+    @contextmanager
+    def from_paper(self, name, words="", *, copied, by=None):
+        """What is told meanwhile was noted on this page, of the run's day, and is copied from its photo later.
+
+        `copied`: (working days after that day, "8:50"). The clock goes on from there.
+        """
+        (notes,) = self.on(*copied).show(name, PhotoTaken.Stage.PAPER, words, by=by)
+        self.copying = notes, self.moment
+        self.day = self.run.day
+        yield self
+        (_, self.moment), self.copying = self.copying, None
+        self.day = working_days_after(self.run.day, copied[0])
 
     def weigh_ahead(self, name, amount=None, *, pot=None, by="Pia"):
         """The plan's line of this dye stands weighed: as told, or another amount."""

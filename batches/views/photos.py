@@ -115,6 +115,7 @@ def photo(request, code, key):
         "previous": before,
         "next": after,
         "said_before": album_of_run.said_before(the),
+        "copied": album_of_run.copied_from(the, batches),
     }
     return render(request, "batches/photo.html", context | HERE)
 

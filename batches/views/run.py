@@ -45,9 +45,18 @@ def whole_log(request, code):
     the = the_run(code)
     batches = batches_of(the)
     said = said_of(lines_of(log_of(the, batches)), batches)
-    page = Paginator(said, LINES_A_PAGE).get_page(request.GET.get("page"))
+    page = Paginator(said, LINES_A_PAGE).get_page(page_asked_for(request, said))
     context = {"here": "journal", "run": the, "batches": batches, "days": days_of(page.object_list), "page": page}
     return render(request, "batches/whole_log.html", context)
+
+
+def page_asked_for(request, said):
+    """The number of the page that is wanted, or that `line`, the key of an entry, stands on."""
+    line = request.GET.get("line", "")
+    for place, one in enumerate(said if line else ()):
+        if line in {str(entry.pk) for entry in one.entries}:
+            return place // LINES_A_PAGE + 1
+    return request.GET.get("page")
 
 
 @require_POST

@@ -9,7 +9,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 from lxml import html
 
-from batches.models import Addition, Entry, PhotoTaken, Reading, StepDone, TimeFrom
+from batches.models import Addition, Entry, PhotoTaken, Reading, StepDone, Strike, TimeFrom
 from tests import builders
 from tests.builders import stamp
 from tests.pages.test_photos import image_file
@@ -104,6 +104,68 @@ def test_the_record_leads_to_the_page(helper, cast, run, pots, notes, day):
     (line,) = [line for line in page.iter("li") if "Rain" in line.text_content() and line.find(".//time") is not None]
     assert "from paper" in line.text_content() and line.xpath(f".//a[@href='{link}']")
     assert f'href="{link}"' in helper.get(f"/sink/{pots[0].pk}/").content.decode()
+
+
+def of_the_page(browser, run, notes):
+    """The page of the photo of these notes."""
+    return html.fromstring(browser.get(f"/runs/{run.code}/photos/{notes.pk}/").content)
+
+
+def copied_lines(page):
+    found = page.xpath("//section[@aria-labelledby='copied']//li")
+    return [" ".join(" ".join(line.itertext()).split()) for line in found]
+
+
+def test_the_page_lists_what_was_copied_from_it_by_its_time_and_pots(helper, cast, run, pots, notes, day):
+    assert not copied_lines(of_the_page(helper, run, notes))
+    rows = [{"at": "9:05", "what": "note", "note": "Rain"}, {"at": "8:50", "what": "water", "amount": "4 L"}]
+    helper.post(address(run), sent(cast, day, *rows, {"at": "9:30", "what": "ph", "amount": "4.2"}, notes=notes))
+    Entry.log_words(pots[0], stamp(cast.helper, timezone.now(), words="Of no page", time_from=TimeFrom.PAPER))
+    struck = Entry.objects.filter(reading__ph="4.2", batch=pots[1]).get()
+    Strike.log(pots[1], stamp(cast.helper, timezone.now()), target=struck.pk)
+    page = of_the_page(helper, run, notes)
+    assert copied_lines(page) == [
+        "08:50 Water, 4 L Each of both pots",
+        "09:05 Rain Each of both pots",
+        "09:30 pH 4.2 Pot 1",
+    ]
+    assert page.xpath(f"//a[contains(@href, '/runs/{run.code}/paper/?photo={notes.pk}')]")
+
+
+def test_each_of_them_leads_to_its_line_of_the_record_on_whichever_page(
+    helper, cast, run, pots, notes, day, monkeypatch
+):
+    monkeypatch.setattr("batches.views.run.LINES_A_PAGE", 2)
+    rows = [{"at": f"9:{minute:02}", "what": "note", "note": f"Line {minute}"} for minute in range(10, 15)]
+    helper.post(address(run), sent(cast, day, *rows, notes=notes))
+    links = of_the_page(helper, run, notes).xpath("//section[@aria-labelledby='copied']//a/@href")
+    assert len(links) == 5
+    for minute, link in enumerate(links, 10):
+        where, anchor = link.split("#")
+        (line,) = html.fromstring(helper.get(where).content).xpath(f"//li[@id='{anchor}']")
+        assert f"Line {minute}" in line.text_content()
+    assert helper.get(f"/runs/{run.code}/log/?line=zebra").status_code == 200
+
+
+def test_a_viewer_reads_what_was_copied_and_is_not_asked_to_copy(client_of, helper, cast, run, notes, day):
+    helper.post(address(run), sent(cast, day, {"at": "9:05", "what": "note", "note": "Rain"}, notes=notes))
+    page = of_the_page(client_of(cast.viewer), run, notes)
+    assert copied_lines(page) and not page.xpath("//a[contains(@href, '/paper/')]")
+
+
+def test_queries_do_not_grow_with_what_was_copied(helper, cast, run, notes, day, django_assert_max_num_queries):
+    def copy(*minutes):
+        lot = builders.bottle(cast.maker)
+        rows = [{"at": f"9:{minute:02}", "what": f"lot-{lot.pk}", "amount": "3"} for minute in minutes]
+        helper.post(address(run), sent(cast, day, *rows, notes=notes))
+
+    copy(1, 2)
+    with django_assert_max_num_queries(60) as few:
+        of_the_page(helper, run, notes)
+    at_first = len(few)
+    copy(3, 4, 5, 6, 7)
+    with django_assert_max_num_queries(at_first):
+        assert len(copied_lines(of_the_page(helper, run, notes))) == 7
 
 
 def test_good_rows_are_kept_and_the_wrong_ones_stay_with_their_sentence(helper, cast, run, notes, day):

@@ -1,8 +1,10 @@
 """The demo studio's year: every ugly day is in it, by its rows and by the words of the run's page, and all tallies."""
 
 import re
+import tomllib
 from datetime import datetime, timedelta
 from decimal import Decimal
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -15,7 +17,7 @@ from django.utils import timezone
 from lxml import html
 
 from batches import costs, depth, timers
-from batches.demo import days, people, pictures
+from batches.demo import days, drawing, people, pictures
 from batches.demo.story import Story
 from batches.models import (
     Addition,
@@ -42,6 +44,7 @@ from tests.verbs.test_demo_days import dated_later
 ZONE = ZoneInfo(people.TIME_ZONE)
 NOW = datetime(2028, 2, 29, 14, 30, tzinfo=ZONE)  # a Tuesday
 TODAY = NOW.date()
+DRAWN = Path(drawing.__file__).with_name("pictures.toml")
 
 
 @pytest.fixture(scope="module")
@@ -69,11 +72,11 @@ def run_of(name, number=0):
     return Run.objects.filter(named).order_by("pk")[number]
 
 
-def page(run, who="Oda"):
-    """The words of a run's page."""
+def page(run, who="Oda", more=""):
+    """The words of a run's page, or of one below it."""
     browser = Client()
     browser.force_login(Person.objects.get(name=who), backend="django.contrib.auth.backends.ModelBackend")
-    answer = browser.get(f"/runs/{run.code}/")
+    answer = browser.get(f"/runs/{run.code}/{more}")
     assert answer.status_code == 200
     main = html.fromstring(answer.content.decode()).xpath("//main")[0]
     return re.sub(r"\s+", " ", " ".join(main.itertext()))
@@ -287,6 +290,32 @@ def test_a_ruined_pot_is_graded_and_judged():
     assert outputs(run) == [("lost", 2), ("second", 1)]
     assert Finish.objects.get(entry__batch__run=run).verdict == Verdict.NEVER
     assert "Never again" in page(run) and "2 lost or spoilt" in page(run)
+
+
+def test_a_page_of_notes_is_photographed_and_copied_the_next_morning():
+    run = run_of("Green for the market")
+    notes = PhotoTaken.objects.get(entry__batch__run=run, stage="paper")
+    copied = Entry.objects.filter(because=notes.entry).in_order()
+    assert [entry.kind for entry in copied] == ["step", *["addition"] * 3, "step", "reading", "step"]
+    assert {entry.time_from for entry in copied} == {"paper"}
+    assert all(entry.at < notes.entry.at < entry.received_at for entry in copied)
+    assert {entry.at.astimezone(ZONE).date() for entry in copied} == {run.day}
+    boiled = Entry.objects.get(batch__run=run, reading__temperature_c=99)
+    assert boiled.at.astimezone(ZONE).strftime("%H.%M") == "15.05" and boiled.because == notes.entry
+    assert page(run, more="log/").count("rom paper") == 7
+    assert "Copied from it" in page(run, more=f"photos/{notes.pk}/")
+
+
+def test_the_slip_of_paper_says_what_was_copied_from_it():
+    (title, *lines) = tomllib.loads(DRAWN.read_text(encoding="utf-8"))["market-green-notes"]["lines"]
+    run = run_of("Green for the market")
+    at = Entry.objects.filter(batch__run=run, time_from="paper").in_order().values_list("at", flat=True)
+    assert [line[:5] for line in lines if line[0].isdigit()] == [
+        moment.astimezone(ZONE).strftime("%H.%M") for moment in at
+    ]
+    assert title == f"{run.day:%a}. Market green"
+    amounts = Addition.objects.filter(entry__batch__run=run).order_by("entry__at").values_list("amount", flat=True)
+    assert [line.split()[-1] for line in lines[1:4]] == [f"{amount:.0f}" for amount in amounts]
 
 
 def test_two_bases_share_a_pot():

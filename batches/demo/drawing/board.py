@@ -42,6 +42,14 @@ def card(table, at, size, lean=0.0, tone=0.86, holes=()):
     table.plate(where, 0.8, paper[..., None].astype("float32") * np.array([1, 0.992, 0.965], "float32"))
 
 
+def ruled(table, size, lean=0.0, gap=13.0):
+    """Faint lines to write on, `gap` mm apart, across a page that lies in the middle."""
+    down = table.y * np.cos(lean) - table.x * np.sin(lean) + size[1] / 2 - 22
+    on = inside(table, (0, 0), size, lean, 1.0) & (down > -gap / 2)
+    line = np.exp(-((((down + gap / 2) % gap - gap / 2) / 0.16) ** 2)) * on
+    table.colour[:] = table.colour * (1 - 0.30 * line[..., None] * np.array([1.0, 0.75, 0.45], "float32"))
+
+
 def film(table, at, size, lean=0.0):
     """Clear film under yarn: seen by its edge, its creases and what it reflects."""
     where = inside(table, at, size, lean, 2.0)

@@ -1,4 +1,4 @@
-"""White cloth, dry or damp, and what a bleeding yarn left on it."""
+"""White cloth, dry or damp, and what wet dye leaves on cloth and paper."""
 
 import numpy as np
 
@@ -26,3 +26,12 @@ def cloth(table, at, size, lean=0.0, stain=None, strength=0.35, damp=True):
         deep = np.clip(1.05 - spot, 0, 1) ** 0.7 * (0.8 + 0.22 * cloud(rng, shape, 9 * table.px)) + tide
         lost = lost + (strength * np.clip(deep, 0, 1.4))[..., None] * density(stain)
     table.plate(where, 2.6 + weave + folds, np.exp(-lost), shine=0.10 if damp else 0.0, polish=20)
+
+
+def blot(table, at, radius, colour, strength=0.5):
+    """A drop of dye that dried on paper, darker where its wet ended."""
+    away = np.hypot(table.x - at[0], table.y - at[1]) / radius
+    away = away + 0.16 * cloud(table.rng, table.height.shape, radius * 0.7 * table.px)
+    tide = 0.8 * np.exp(-(((away - 0.94) / 0.07) ** 2))
+    deep = strength * np.where(away < 1, 0.55 + tide, tide * (away < 1.1))
+    table.colour[:] = table.colour * np.exp(-deep[..., None] * density(colour))

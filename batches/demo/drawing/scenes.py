@@ -9,9 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from . import yarn
-from .board import board, card, film, grey_card, sill, wall_and_rod
-from .cloth import cloth
+from .board import board, card, film, grey_card, ruled, sill, wall_and_rod
+from .cloth import blot, cloth
 from .dye import Dyeing, wave
+from .hand import write
 from .light import Table, from_screen
 from .vessels import Jar, pot
 
@@ -244,6 +245,21 @@ def snippets(size, seed, skeins, across=190, lean=0.03):
     return table.picture()
 
 
+def notes(size, seed, skeins, across=122, lines=(), lean=-0.05, drops=()):
+    """A page of notes from the bench: its lines, and drops of what was in the spoon, "#rrggbb x y radius" each."""
+    table = laid_board(size, across, seed, None)
+    page = (105, 148)  # A6
+    card(table, (0, 0), page, lean)
+    ruled(table, page, lean)
+    for drop in drops:
+        colour, *place = drop.split()
+        x, y, radius = map(float, place)
+        blot(table, (x, y), radius, colour)
+    (start,) = yarn.placed(np.array([[-46.0, -50.6, 0.0]]), (0, 0), lean)[..., :2]
+    write(table, lines, start, lean)
+    return table.picture()
+
+
 def painted(size, seed, skeins, across=300, length=310, gap=50, bulk=20, apart=None, wet=True):
     """Skeins laid on film and painted in bands across."""
     table = laid_board(size, across, seed, None)
@@ -259,5 +275,5 @@ def painted(size, seed, skeins, across=300, length=310, gap=50, bulk=20, apart=N
 
 SCENES = {
     scene.__name__.replace("_", "-"): scene
-    for scene in (hanks, open_skeins, in_the_pot, jars, drying, cone, wash_cloth, knitted, snippets, painted)
+    for scene in (hanks, open_skeins, in_the_pot, jars, drying, cone, wash_cloth, knitted, snippets, notes, painted)
 }
