@@ -78,37 +78,42 @@ class EntryQuerySet(KeptQuerySet):
     def in_order(self):
         return self.order_by("at", "received_at", "pk")
 
-    def with_details(self):
-        """With all that a line of the log shows, at a fixed number of queries."""
-        return self.select_related(
-            "by",
-            "sent_by",
-            "batch",
-            "addition__lot__dye",
-            "addition__lot__assistant",
-            "addition__lot__solution",
-            "addition__plan_line",
-            "addition__measure",
-            "reading",
-            "move__yarn__lot__base",
-            "move__yarn__base",
-            "move__other_batch__run",
-            "move__other_batch__vessel",
-            "move__kept__solution",
-            "step",
-            "photo__picture",
-            "check_made",
-            "work",
-            "strike",
-            "finish",
-            "timer",
-            "timer_ended",
-            "skein_done",
-            "talk__sound",
-            "answer__about",
-            "answer__line",
-            "weighed",
-        ).prefetch_related("addition__parts__lot__dye", "addition__parts__lot__assistant")
+    def with_details(self, kind=None):
+        """With all that a line of the log shows, at a fixed number of queries. kind: where all are of that one."""
+        shown = [path for path in SHOWN if kind is None or path.split("__")[0] == Entry.DETAILS.get(kind)]
+        parts = PARTS if kind in (None, Entry.Kind.ADDITION) else ()
+        return self.select_related("by", "sent_by", "batch", *shown).prefetch_related(*parts)
+
+
+SHOWN = (
+    "addition__lot__dye",
+    "addition__lot__assistant",
+    "addition__lot__solution",
+    "addition__plan_line",
+    "addition__measure",
+    "reading",
+    "move__yarn__lot__base",
+    "move__yarn__base",
+    "move__other_batch__run",
+    "move__other_batch__vessel",
+    "move__kept__solution",
+    "step",
+    "photo__picture",
+    "check_made",
+    "work",
+    "strike",
+    "finish",
+    "timer",
+    "timer_ended",
+    "skein_done",
+    "talk__sound",
+    "answer__about",
+    "answer__line",
+    "weighed",
+)
+"""What the line of each kind says, from its detail on."""
+
+PARTS = ("addition__parts__lot__dye", "addition__parts__lot__assistant")
 
 
 class Entry(Kept):

@@ -344,7 +344,7 @@ def said_of(answer):
         return answer.form.kept_words(len({entry.batch_id for entry in answer.entries}))
     if sentence := timers.said_of(answer):
         return sentence
-    lines = lines_of(list(Entry.objects.filter(pk=first.pk).with_details().select_related("plan_line")))
+    lines = lines_of(list(Entry.objects.filter(pk=first.pk).with_details(first.kind).select_related("plan_line")))
     what = lines[0].what if lines else "Logged"
     if first.kind == Entry.Kind.SKEIN and len(answer.entries) > 1:
         return f"Logged: {what}, with its photo."
