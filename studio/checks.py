@@ -17,7 +17,12 @@ from studio.sqlite import JOURNAL_MODE
 def notices():
     """Sentences about how this studio runs, for `check` and for the status page."""
     said = []
-    if not settings.HTTPS:
+    if settings.ONLY_HERE and not settings.HTTPS:
+        said.append(
+            f"{settings.BASE_URL} is for this computer only. For a phone on the same network too: "
+            "bash studio/run --host 0.0.0.0"
+        )
+    elif not settings.HTTPS:
         said.append(
             f"{settings.BASE_URL} is plain http: fine on this computer or a network you trust, never on the "
             "internet. Browsers then keep things from the sink's page: it goes dark, and opens only with a network. "

@@ -302,27 +302,3 @@ def test_a_visit_anew_asks_the_studio_once(own_studio, phone_of):
     phone.page.wait_for_timeout(4000)
     over_the_air = [asked[key] for key, size in came.items() if size and "/pictures/" not in asked.get(key, "")]
     assert over_the_air in ([], [f"{own_studio.address}{phone.sink}"]), over_the_air
-
-
-UNTRUSTED = """if (globalThis.ServiceWorkerContainer) ServiceWorkerContainer.prototype.register = () => Promise.reject(
-  new DOMException("An SSL certificate error occurred when fetching the script.", "SecurityError"));"""
-
-
-def test_where_the_browser_will_keep_no_page_it_says_to_leave_this_one_open(own_studio, chromium):
-    context = chromium.new_context(base_url=own_studio.address)
-    own_studio.start()
-    context.add_init_script(UNTRUSTED)
-    page = context.new_page()
-    page.goto("/sign-in/")
-    page.get_by_label("Name").fill("Oda")
-    page.get_by_label("Password").fill("quern and kettle")
-    page.get_by_role("button", name="Sign in").click()
-    page.wait_for_url("**/journal/")
-    page.goto(page.locator("a[href^='/sink/']").first.get_attribute("href"))
-    page.get_by_text("Keep this page open: without a network it won’t open again").wait_for()
-    context.close()
-
-
-def test_where_the_browser_trusts_the_studio_nothing_is_said_of_it(own_studio, phone_of):
-    phone = phone_of("Oda")
-    assert phone.page.locator("[data-stays-open]").is_hidden()

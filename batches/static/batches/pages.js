@@ -11,6 +11,7 @@ const pages = (() => {
   const asItCame = document.querySelector("main")?.outerHTML;
   let { person = null, view = person } = document.querySelector("main")?.dataset ?? {}; // who signed in; as whom they see it
   let drawnAs = here();
+  let mayBeLeft = window.isSecureContext; // a worker opens the next page without a network
 
   function here() {
     return location.pathname + location.search;
@@ -120,9 +121,15 @@ const pages = (() => {
     } else document.dispatchEvent(new CustomEvent("clearbath:say", { detail: "The studio does not answer, and this page is not on this phone." }));
   }
 
+  /* This browser gives no worker: from now on links of the sink are visited in place. */
+  function stay() {
+    mayBeLeft = false;
+    document.querySelector("[data-stays-open]").hidden = !window.isSecureContext; // plain http the page tells of itself
+  }
+
   document.addEventListener("click", (event) => {
     const link = event.target.closest?.("a[href]");
-    if (!link || window.isSecureContext || event.defaultPrevented || event.ctrlKey || event.metaKey || event.shiftKey) return;
+    if (!link || mayBeLeft || event.defaultPrevented || event.ctrlKey || event.metaKey || event.shiftKey) return;
     const { origin, pathname, search } = new URL(link.href);
     if (origin !== location.origin || !OF_THE_SINK.test(pathname) || !main().dataset.pot) return;
     event.preventDefault();
@@ -184,13 +191,14 @@ const pages = (() => {
 
   const ready = begin().catch(() => {});
 
-  return { ready, load, main, here, whose, isSink, sinkOf, get, draw, fresh, visit, clock };
+  return { ready, load, main, here, whose, isSink, sinkOf, get, draw, fresh, visit, stay, clock };
 })();
 
 /* --- the worker, which opens these pages without a network. A newer one waits until no form is half filled in. */
 (() => {
   const { worker } = document.body.dataset;
-  if (!worker || !navigator.serviceWorker) return;
+  if (!worker) return;
+  if (!navigator.serviceWorker) return pages.stay();
   let touched = false;
   let registered = null;
   document.addEventListener("input", () => { touched = true; });
@@ -202,7 +210,7 @@ const pages = (() => {
 
   /* Not for want of an answer: this browser does not trust the address, and will not for as long as that is so. */
   function refused(problem) {
-    if (problem?.name === "SecurityError") document.querySelector("[data-stays-open]").hidden = false;
+    if (problem?.name === "SecurityError") pages.stay();
   }
 
   window.addEventListener("load", async () => {
