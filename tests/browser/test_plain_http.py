@@ -127,3 +127,34 @@ def test_what_is_logged_while_the_network_is_away_waits_in_the_open_page_and_arr
     for words in said:
         assert at.page.locator("main .log li", has_text=words).count() == 1
     assert Entry.objects.filter(batch=at.pot).count() == len(said)
+
+
+def test_a_link_to_a_place_on_the_page_loses_nothing_typed(at):
+    at.page.goto(f"{at.sink}add/reading/")
+    box = at.page.locator("main [name=temperature]")
+    box.fill("rather hot")
+    at.page.get_by_role("button", name="Log it").click()
+    wrong = at.page.locator("main .errors a")
+    wrong.wait_for()
+    at.page.wait_for_timeout(TWO_TOUCHES_MS)
+    wrong.click()
+    assert box.input_value() == "rather hot"
+    assert box.evaluate("box => box === document.activeElement")
+
+
+def test_what_is_refused_later_opens_with_what_was_typed(at):
+    with at.page.expect_response("**/kit/"):
+        at.page.goto(at.sink)
+    at.page.context.set_offline(True)
+    at.page.get_by_role("link", name="Reading").click()
+    at.page.locator("main [name=temperature]").fill("rather hot")
+    at.page.get_by_role("button", name="Log it").click()
+    at.page.locator("[data-outbox]", has_text="1 on this phone").wait_for()
+    at.page.context.set_offline(False)
+    at.page.evaluate("sender.flush()")
+    at.page.get_by_role("link", name="Put it right").click()
+    at.page.locator("main .errors").wait_for()
+    assert at.page.locator("main [name=temperature]").input_value() == "rather hot"
+    at.page.goto(f"{at.sink}add/reading/")
+    at.page.get_by_role("link", name="Put it right").click()  # from the very page it leads to
+    at.page.locator("main .errors").wait_for()

@@ -71,10 +71,11 @@ const pages = (() => {
     note.querySelector("time").textContent = at ? clock(at) : "";
   }
 
-  function draw(page, path) {
+  /* `place`: where on the page, as a link's address says it behind a #. */
+  function draw(page, path, place = "") {
     const fresh = new DOMParser().parseFromString(page.html, "text/html").querySelector("main");
     const moved = path !== here();
-    if (moved) history.pushState(null, "", path);
+    if (moved) history.pushState(null, "", path + place);
     drawnAs = path;
     for (const picture of fresh.querySelectorAll("img")) picture.onerror = () => { picture.hidden = true; };
     main().replaceWith(document.adoptNode(fresh));
@@ -87,7 +88,7 @@ const pages = (() => {
   }
 
   /* The page from the studio: drawn and kept. Answers whether it came; one that leads elsewhere is opened as ever. */
-  async function fresh(path, { patience = 15_000, wanted = () => true } = {}) {
+  async function fresh(path, { patience = 15_000, wanted = () => true, place } = {}) {
     const stop = new AbortController();
     const timer = setTimeout(() => stop.abort(), patience);
     try {
@@ -97,7 +98,7 @@ const pages = (() => {
       if (page?.person !== person || (page.view ?? person) !== view) return "elsewhere";
       await keep(path, page);
       if (wanted()) {
-        draw(page, path);
+        draw(page, path, place);
         keptSince();
       }
       keepKit(page.kit).catch(() => {});
@@ -110,13 +111,13 @@ const pages = (() => {
   }
 
   /* As a link would, without leaving the page: where no worker stands in for the network, it must not be left. */
-  async function visit(path) {
-    const came = await fresh(path, { patience: PATIENCE_MS });
+  async function visit(path, place) {
+    const came = await fresh(path, { patience: PATIENCE_MS, place });
     if (came === "elsewhere") return location.assign(path);
     if (came) return;
     const kept = await get(path);
     if (kept) {
-      draw(kept, path);
+      draw(kept, path, place);
       keptSince(kept.at);
     } else document.dispatchEvent(new CustomEvent("clearbath:say", { detail: "The studio does not answer, and this page is not on this phone." }));
   }
@@ -130,10 +131,11 @@ const pages = (() => {
   document.addEventListener("click", (event) => {
     const link = event.target.closest?.("a[href]");
     if (!link || mayBeLeft || event.defaultPrevented || event.ctrlKey || event.metaKey || event.shiftKey) return;
-    const { origin, pathname, search } = new URL(link.href);
+    const { origin, pathname, search, hash } = new URL(link.href);
     if (origin !== location.origin || !OF_THE_SINK.test(pathname) || !main().dataset.pot) return;
+    if (hash && pathname + search === here()) return; // a place on this page: what was typed stays
     event.preventDefault();
-    visit(pathname + search);
+    visit(pathname + search, hash);
   });
   window.addEventListener("popstate", () => { if (here() !== drawnAs) visit(here()); });
 

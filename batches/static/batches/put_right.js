@@ -50,5 +50,6 @@
 
   document.addEventListener("clearbath:refused", ({ detail }) => refused(detail.form, detail.one));
   document.addEventListener("clearbath:drawn", openAgain);
+  window.addEventListener("hashchange", openAgain); // from the very page it leads to
   pages.ready.then(openAgain);
 })();
