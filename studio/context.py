@@ -8,11 +8,12 @@ from studio.models import Studio
 
 
 def frame(request):
-    """The studio, and whether it is served by plain http. Also makes the filters write as the studio does."""
+    """The studio, and whether others could listen in. Also makes the filters write as the studio does."""
     studio = getattr(request, "studio", None) or the_studio()
     if studio:
         writing.activate(studio)
-    return {"studio": studio, "plain_http": settings.BASE_URL.startswith("http:"), "worker": offline.has_worker()}
+    plain_http = settings.BASE_URL.startswith("http:") and not settings.ONLY_HERE
+    return {"studio": studio, "plain_http": plain_http, "worker": offline.has_worker()}
 
 
 def the_studio():

@@ -42,7 +42,7 @@ def at(transactional_db, live_server, phone, settings, sign_in):
     cast = builders.make_cast()
     pot = builders.one_pot(cast.maker)
     port = urlsplit(live_server.url).port
-    settings.BASE_URL = f"http://{LAN}:{port}"
+    settings.BASE_URL, settings.ONLY_HERE = f"http://{LAN}:{port}", False
     settings.ALLOWED_HOSTS = [LAN, "localhost"]
     context = phone.new_context(viewport=PHONE, base_url=settings.BASE_URL)
     context.set_default_timeout(10_000)

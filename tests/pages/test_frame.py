@@ -105,8 +105,9 @@ def test_the_sink_has_no_second_way_to_send():
 
 
 @pytest.mark.django_db
-def test_plain_http_is_said_at_the_foot(settings):
-    settings.BASE_URL = "http://dye.example"
+def test_plain_http_is_said_at_the_foot_where_others_could_listen(settings):
+    assert "plain http" not in page(), "an address of this computer itself"
+    settings.BASE_URL, settings.ONLY_HERE = "http://dye.example", False
     assert "plain http" in page()
     settings.BASE_URL = "https://dye.example"
     assert "plain http" not in page()

@@ -100,7 +100,8 @@ def test_https_profile_protects_cookies(tmp_path):
 
 
 def test_plain_http_and_a_misspelt_variable_are_said(tmp_path):
-    status, out, err = clearbath(tmp_path, "check", CLEARBATH_UPLOADS_MB="3")
+    away = {"CLEARBATH_BASE_URL": "http://192.168.1.20:8000", "CLEARBATH_UPLOADS_MB": "3"}
+    status, out, err = clearbath(tmp_path, "check", **away)
     assert status == 0
     assert "plain http" in out
     assert "CLEARBATH_UPLOADS_MB is set, but" in err
@@ -212,6 +213,12 @@ def test_sqlite_is_opened_so_that_an_answer_means_it_is_on_disk(tmp_path):
     database.close()
     assert pragmas == [JOURNAL_MODE.lower(), 2, 1]
     assert sqlite3.sqlite_version_info >= (3, 31)
+
+
+def test_on_this_computer_alone_the_notice_says_how_a_phone_gets_there(settings):
+    assert settings.ONLY_HERE
+    [said] = [notice for notice in checks.notices() if settings.BASE_URL in notice]
+    assert "plain http" not in said and "--host 0.0.0.0" in said
 
 
 def test_notices_name_the_address_and_the_journal_mode():
