@@ -366,6 +366,8 @@ class BatchYarn(models.Model):
         ]
 
     def __str__(self):
+        if self.skeins and self.known_base is None:
+            return f"{self.skeins} skein{'' if self.skeins == 1 else 's'}: {self.name}"
         return f"{self.skeins or ''} {self.name}".strip()
 
     @property

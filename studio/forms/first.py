@@ -18,7 +18,7 @@ class FirstStudioForm(StudioSettingsForm):
 
     name = WordsField(label="The studio's name", max_length=80)
     country = forms.ChoiceField(
-        label="Where the studio is", help_text="Fills in what is usual there. It can all be changed."
+        label="Where the studio is", help_text="The button below fills in what is usual there. It can all be changed."
     )
     currency = forms.ChoiceField(label="Currency", help_text="What you buy and sell in.")
     time_zone = forms.ChoiceField(label="Time zone", help_text="The clock that the log goes by.")

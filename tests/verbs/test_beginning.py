@@ -27,6 +27,10 @@ def test_a_bare_run_takes_its_method_from_the_vessel(unnamed):
     assert [(yarn.skeins, yarn.grams) for yarn in yarns_of(unnamed)] == [(1, None)] * 2
 
 
+def test_yarn_without_a_name_is_counted_in_skeins(unnamed):
+    assert [str(yarn) for yarn in yarns_of(unnamed)] == ["1 skein: Yarn not said yet"] * 2
+
+
 def test_yarn_that_is_said_later_leaves_the_shelf_and_is_told(cast, unnamed):
     lot = builders.receive_yarn(cast.owner)
     before = builders.on_hand(lot)
