@@ -1,11 +1,14 @@
 """How many touches a thing takes at the sink: what is promised of each is counted, on a phone."""
 
 import re
+from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
-from batches.models import Addition, Entry, SkeinDone
+from batches.models import Addition, Entry, SkeinDone, Timer
 from recipes.models import HouseStep
 from tests import builders
 from tests.browser.touching import Fingers, photo
@@ -93,6 +96,32 @@ def test_without_a_network_the_skeins_are_counted_on(cast, at):
     hand.page.evaluate("sender.flush()")
     hand.page.locator("[data-outbox]").filter(has_text="all sent").wait_for()
     assert list(SkeinDone.objects.order_by("number").values_list("number", flat=True)) == [1, 2, 3]
+
+
+def test_without_a_network_a_line_says_what_was_read_and_when(cast, at):
+    hand = at(builders.one_pot(cast.maker)).touch("Reading")
+    hand.page.route("**/log/", lambda route: route.abort("internetdisconnected"))
+    hand.page.locator("[name=temperature]").fill("61 1/2")
+    hand.page.locator("[name=ph]").fill("4,5")
+    hand.touch(hand.page.locator("label").filter(has_text="15 min ago"))
+    quarter = hand.page.evaluate("pages.clock(Date.now() - 15 * 60_000)")
+    hand.touch("Log it").sees("Last: 61 1/2 °C, pH 4,5")
+    hour, minute = map(int, quarter.split(":"))
+    last = hand.page.locator("[data-newest]").inner_text()
+    assert quarter in last or f"{(hour + (minute + 1) // 60) % 24:02}:{(minute + 1) % 60:02}" in last
+
+
+def test_a_late_hold_leaves_the_next_step_on_the_first_screen(cast, at, red):
+    run = builders.run_with_pots(cast.maker, pots=2, skeins=1, lines=[(red, 40)])
+    pot = run.batches.order_by("number").first()
+    over = timezone.now() - timedelta(hours=1)
+    Timer.log(pot, builders.stamp(cast.maker, over), what="hold", minutes=Decimal(45))
+    hand = at(pot)
+    for name in ("Done", "10 min more"):
+        assert hand.page.get_by_role("button", name=name, exact=True).is_visible()
+    assert hand.page.locator("#next").bounding_box()["y"] < hand.page.viewport_size["height"] - 72
+    hand.touch("10 min more").sees("Hold")
+    assert hand.touches == 1 and Timer.objects.count() == 2
 
 
 def test_a_step_as_usual_is_one_touch(cast, at):

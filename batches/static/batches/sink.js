@@ -62,6 +62,21 @@ document.addEventListener("submit", (event) => {
   form.dataset.say = `${said}, ${all || form.dataset.potName}`;
 }, true);
 
+/* "61 °C, pH 4.5, nearly clear", as its line in the log will say it */
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  const { kind, temperature, temperature_unit: unit, ph } = form.elements;
+  if (kind?.value !== "reading" || !temperature || event.submitter?.dataset.say) return;
+  form.dataset.what ??= form.dataset.say;
+  const bath = form.querySelector("[name=clear]:checked")?.closest("label").textContent.trim().toLowerCase();
+  const said = [
+    temperature.value.trim() && `${temperature.value.trim()} ${unit?.selectedOptions[0].textContent ?? ""}`.trim(),
+    ph?.value.trim() && `pH ${ph.value.trim()}`,
+    bath && `the bath ${bath}`,
+  ].filter(Boolean).join(", ");
+  form.dataset.say = said || form.dataset.what;
+}, true);
+
 /* --- the same again of what waits on this phone: the studio, which would offer it, is not there */
 const SAID_AGAIN = ["bottle", "powder", "other", "water", "reading", "step", "usual", "again"];
 

@@ -58,7 +58,8 @@
   function why() {
     if (sender.now.signedOut) return ", kept until you sign in";
     if (sender.now.other) return ", kept: somebody else is signed in here now";
-    return sender.now.away ? ", not sent yet: the studio does not answer" : ", not sent yet";
+    const saidBelow = !document.querySelector("[data-as-of]").hidden;
+    return sender.now.away && !saidBelow ? ", not sent yet: the studio does not answer" : ", not sent yet";
   }
 
   /* A status is read out when it changes, so it is left alone when it does not. */
@@ -103,16 +104,23 @@
     undo.firstChild.data = "Undo";
     undo.classList.add("undo");
     undo.dataset.id = one.id;
-    said.append("Last: ", what, `, ${pages.clock(one.at)}, on this phone`);
+    said.append("Last: ", what, `, ${pages.clock(happened(one))}, on this phone`);
     last.append(said, undo);
     block.append(last);
+  }
+
+  /* When it happened, as was said: "15 min ago", or a time that was set. */
+  function happened({ at, fields }) {
+    const { ago, when } = Object.fromEntries(fields);
+    return Date.parse(when) || at - (Number(ago) || 0) * 60_000;
   }
 
   function rowOf(one, elsewhere) {
     const row = mould.content.firstElementChild.cloneNode(true);
     const time = row.querySelector("time");
-    time.dateTime = new Date(one.at).toISOString();
-    time.textContent = pages.clock(one.at);
+    const at = happened(one);
+    time.dateTime = new Date(at).toISOString();
+    time.textContent = pages.clock(at);
     row.dataset.id = one.id;
     row.querySelector(".what").textContent = one.say;
     row.querySelector(".sub").textContent = `${elsewhere && one.pot ? `${one.pot}, ` : ""}on this phone, not in the log yet`;
