@@ -5,6 +5,7 @@ device, titles, pictures and anything glued on stay behind. Needs PyAV, and noth
 """
 
 import contextlib
+import ctypes
 import hashlib
 import io
 import logging
@@ -16,6 +17,7 @@ from decimal import Decimal
 from pathlib import Path
 
 import av
+import av._core
 
 MAX_BYTES = 25_000_000
 MOST_SECONDS = 180
@@ -32,6 +34,14 @@ LEAST_RATE_HZ, MOST_RATE_HZ = 4_000, 192_000
 MOST_PACKETS = 120_000  # 3 minutes of the shortest there are, 2.5 ms, and some to spare
 MOST_WORK_SECONDS = 45
 MOST_BAD_PACKETS = 200
+MOST_AT_ONCE_BYTES = 8_000_000  # 3 minutes need a table of less than one
+
+# A thousand bytes can claim a table of samples that fills gigabytes, before a packet is read. Asked for more than this
+# at once, the library gives the file up. Python has no name for it: the library that is loaded already is asked itself.
+ctypes.CDLL(av._core.__file__).av_max_alloc(ctypes.c_size_t(MOST_AT_ONCE_BYTES))
+
+# A file that names others is to reach none of them, and to have no more tables than we would look at.
+ALONE = {"protocol_whitelist": "none", "max_streams": str(MOST_STREAMS)}
 
 CODECS = ("aac", "opus", "vorbis", "mp3", "mp3float", "alac", "flac", "amrnb", "amrwb", "pcm_s16le", "pcm_s24le")
 CODECS += ("pcm_s32le", "pcm_f32le", "pcm_u8", "amr_nb", "amr_wb", "libopus", "libopencore_amrnb", "libopencore_amrwb")
@@ -112,7 +122,7 @@ def _format_by_magic(raw):
 def _make_anew(raw, format, path, most_seconds):
     """Decode and write again, sample by sample. Returns the seconds that are heard."""
     # Opening decodes a little of each stream to learn what it is: a hostile picture is to meet no decoder there.
-    only = {"codec_whitelist": ",".join(CODECS)}
+    only = {"codec_whitelist": ",".join(CODECS)} | ALONE
     with av.open(io.BytesIO(raw), "r", format=format, options=only, metadata_errors="ignore") as came:
         stream = _the_voice(came)
         # "+bitexact" keeps the writer from signing the file with its own name and version.

@@ -3,6 +3,8 @@
 import io
 import math
 import struct
+import subprocess
+import sys
 import threading
 from decimal import Decimal
 from fractions import Fraction
@@ -261,6 +263,69 @@ def test_one_at_a_time(monkeypatch):
     [thread.start() for thread in threads]
     [thread.join() for thread in threads]
     assert most == [1, 1, 1, 1]
+
+
+def box(name, *parts):
+    inside = b"".join(parts)
+    return struct.pack(">I4s", 8 + len(inside), name) + inside
+
+
+def claiming(samples, tracks=1, elsewhere=None):
+    """A film's container with sound alone, less than a thousand bytes for each track, written by hand after ISO/IEC
+    14496-12: its tables claim samples that are nowhere in it. `elsewhere`: a file of this computer that is said to hold
+    them, as an alias names it (from memory).
+    """
+    zeros, one = bytes(4), struct.pack(">I", 1)
+    head = box(b"mvhd", zeros * 3, struct.pack(">II", 24000, samples), bytes(80))
+    sound = box(b"sowt", bytes(6), struct.pack(">H", 1), zeros * 2, struct.pack(">HHHHI", 1, 16, 0, 0, 24000 << 16))
+    table = box(
+        b"stbl",
+        box(b"stsd", zeros, one, sound),
+        box(b"stts", zeros, one, struct.pack(">II", samples, 1024)),
+        box(b"stsc", zeros, one, struct.pack(">III", 1, samples, 1)),
+        box(b"stsz", zeros, struct.pack(">II", 4, samples)),
+        box(b"stco", zeros, one, struct.pack(">I", 40)),
+    )
+    source = box(b"url ", one)
+    if elsewhere:
+        path = elsewhere.encode() + bytes(len(elsewhere) % 2)
+        source = box(b"alis", zeros, bytes(150), struct.pack(">HH", 2, len(path)), path, b"\xff\xff\0\0")
+    media = box(
+        b"mdia",
+        box(b"mdhd", zeros * 3, struct.pack(">III", 24000, samples, 0)),
+        box(b"hdlr", zeros * 2, b"soun", bytes(14)),
+        box(b"minf", box(b"smhd", zeros * 2), box(b"dinf", box(b"dref", zeros, one, source)), table),
+    )
+    track = box(b"trak", box(b"tkhd", struct.pack(">IIII", 7, 0, 0, 1), bytes(68)), media)
+    return box(b"ftyp", b"M4A \0\0\0\0M4A ") + box(b"mdat", bytes(400)) + box(b"moov", head, track * tracks)
+
+
+TELL_MEMORY = """
+import resource, sys
+from studio import sound
+before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+try:
+    sound.press(sys.stdin.buffer.read())
+except sound.NotASound as problem:
+    print(problem)
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before)
+"""
+
+
+@pytest.mark.parametrize(("samples", "tracks"), [(30_000_000, 1), (300_000, 100)])
+def test_a_small_file_takes_no_memory_by_claiming_much(samples, tracks):
+    raw = claiming(samples, tracks)
+    told = subprocess.run([sys.executable, "-c", TELL_MEMORY], input=raw, capture_output=True, check=True)
+    sentence, more_kb = told.stdout.decode().splitlines()
+    assert sentence.endswith("once more.")
+    assert int(more_kb) < 250_000, f"{len(raw)} bytes took {more_kb} KB"
+
+
+def test_a_file_that_names_another_does_not_open_it(tmp_path):
+    other = tmp_path / "other.raw"
+    other.write_bytes(b"\x20\x10" * 48_000)
+    with pytest.raises(NotASound):
+        press(claiming(48_000, elsewhere=str(other)))
 
 
 def test_silence_that_packs_small_is_not_all_unpacked():
