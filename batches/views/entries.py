@@ -2,7 +2,6 @@
 
 import json
 from dataclasses import dataclass
-from decimal import Decimal
 from uuid import UUID, uuid4
 
 from django.contrib import messages
@@ -249,7 +248,8 @@ def sent_data(request):
     if request.content_type != "application/json":
         return request.POST
     try:
-        said = json.loads(request.body, parse_float=Decimal)
+        # A number stays the text that it is, and its box reads it: one out of this world is then said to be so.
+        said = json.loads(request.body, parse_float=str, parse_int=str, parse_constant=str)
     except (ValueError, RecursionError, RequestDataTooBig):
         return None
     if not isinstance(said, dict):

@@ -245,3 +245,14 @@ def test_json_may_say_numbers_and_yes_as_json_does(world, client_of):
     native = typed | {"line": int(typed["line"]), "amount": 50.5, "by": world.person.pk, "skip": False, "note": None}
     assert by_json(browser, world, native, None).status_code == 201
     assert by_machine(browser, world, typed, None).json()["state"] == "already"
+
+
+@pytest.mark.parametrize(
+    "number", ["1e99999999999999999999", "-1e-99999999999999999999", "NaN", "Infinity", "9" * 5000]
+)
+def test_a_number_out_of_this_world_is_said_to_be_one(world, client_of, number):
+    typed = world.fields("tick", {"line": "{line}", "amount": "NUMBER"})
+    said = json.dumps(typed).replace('"NUMBER"', number)
+    path = f"/sink/{world.pot.pk}/log/"
+    answer = client_of(world.person).post(path, said, content_type="application/json", headers=JSON)
+    assert (answer.status_code, list(answer.json()["errors"])) == (422, ["amount"])
