@@ -197,7 +197,8 @@ def next_skein(batch, run):
     counts = list(batch.yarns.values_list("skeins", flat=True))
     of = sum(counts) if counts and None not in counts else None
     left = of and of - done.count()
-    return {"id": uuid4(), "number": parts.next_skein(batch), "of": of, "left": left, "all_done": bool(of) and left <= 0}
+    number = parts.next_skein(batch)
+    return {"id": uuid4(), "number": number, "of": of, "left": left, "all_done": bool(of) and left <= 0}
 
 
 def to_come(mine):
