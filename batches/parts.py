@@ -19,6 +19,7 @@ from studio.money import split
 from . import answering
 from .again import verb_and_facts
 from .forms import photos
+from .forms.entries import file_digest
 from .models import (
     Addition,
     Batch,
@@ -104,8 +105,9 @@ def of_work(form, pots):
 
 
 def develop_photos(form):
-    """Keep the pictures that can be, each under an id that follows from the id sent, so that trying again keeps none
-    twice. The others are named: whoever stands at the sink should not choose the good ones anew.
+    """Keep the pictures that can be, each under an id that follows from the id sent and from its file: trying again
+    keeps none twice, and another photo sent in its place is not taken for it. The others are named: whoever stands at
+    the sink should not choose the good ones anew.
 
     Raises ValueError with a sentence for each where none can be kept.
     """
@@ -115,7 +117,8 @@ def develop_photos(form):
             if number > photos.MOST_AT_ONCE:
                 raise darkroom.NotAPhoto(f"{photos.MOST_AT_ONCE} at once are the most: send it with the next ones.")
             own_time = form.taken(number)
-            picture = album.keep_picture(file, form.person, id=uuid5(sent, f"photo {number}"), taken_at=own_time)
+            key = uuid5(sent, f"photo {number} {file_digest(file)}")
+            picture = album.keep_picture(file, form.person, id=key, taken_at=own_time)
             form.pictures.append((number, picture))
         except darkroom.NotAPhoto as problem:
             named = f"{photos.name_of(file, number)} was not kept. " if len(files) > 1 else ""
@@ -161,9 +164,9 @@ def next_skein(batch):
 
 
 def keep_talk(form):
-    """Keep the recording, under an id that follows from the id sent. Raises ValueError with a sentence."""
-    sent = form.cleaned_data["id"]
-    form.kept = album.keep_sound(form.cleaned_data["sound"], form.person, id=uuid5(sent, "talk"))
+    """Keep the recording, under an id as a photo's. Raises ValueError with a sentence."""
+    sent, file = form.cleaned_data["id"], form.cleaned_data["sound"]
+    form.kept = album.keep_sound(file, form.person, id=uuid5(sent, f"talk {file_digest(file)}"))
 
 
 def of_talk(form, pots):

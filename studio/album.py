@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from studio import darkroom, sound
 from studio.darkroom import develop
+from studio.forms.fields import FIRST_YEAR, LAST_YEAR
 from studio.models import Document, Picture, Sound
 
 PDF_STARTS = b"%PDF-"
@@ -149,9 +150,6 @@ def most_bytes():
 
 def _camera_time(naive):
     """The camera's own clock in the studio's zone; one that shows no real time counts as not known."""
-    if naive is None:
+    if naive is None or not FIRST_YEAR <= naive.year <= LAST_YEAR:
         return None
-    try:
-        return timezone.make_aware(naive)
-    except (ValueError, OverflowError):
-        return None
+    return timezone.make_aware(naive)

@@ -5,15 +5,17 @@ from types import SimpleNamespace
 from uuid import uuid4
 
 import pytest
+from django.core.files.storage import default_storage
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
+from django.utils.datastructures import MultiValueDict
 from lxml import html
 from PIL import Image
 
-from batches import photos
+from batches import intake, photos
 from batches.models import BatchYarn, PhotoTaken, Run, Strike
 from studio.colourbar import Segment
-from studio.models import Picture
+from studio.models import Picture, Studio
 from tests import builders
 from tests.builders import hours, stamp
 from tests.pages.run_forms import fields_of, sentences, words
@@ -334,3 +336,37 @@ def test_queries_do_not_grow_with_the_photos(at, django_assert_max_num_queries, 
         take(at, "dry", hour)
     with django_assert_max_num_queries(len(few)):
         at.browser.get(address)
+
+
+def test_another_photo_in_place_of_one_that_was_not_logged_is_not_taken_for_it(at, monkeypatch):
+    """What was developed and then refused stays under its number; whoever goes back chooses another file there."""
+    said = {"kind": "photo", "id": str(uuid4())}
+    with monkeypatch.context() as refusing:
+        refusing.setattr(PhotoTaken, "log", lambda *args, **kwargs: (_ for _ in ()).throw(ValueError("Not today.")))
+        first = intake.take(
+            said, MultiValueDict({"photos": [image_file(colour="#9c3122")]}), batch=at.pot, person=at.cast.helper
+        )
+    again = intake.take(
+        said, MultiValueDict({"photos": [image_file(colour="#1f4e8c")]}), batch=at.pot, person=at.cast.helper
+    )
+    assert (first.state, again.state) == ("wrong", "saved")
+    with Image.open(default_storage.open(again.entries[0].photo.picture.path("large"))) as kept:
+        red, _, blue = kept.getpixel((5, 5))
+    assert blue > red
+
+
+@pytest.mark.parametrize("year", ["0001", "9999", "1949", "2201"])
+@pytest.mark.parametrize("zone", ["Pacific/Auckland", "Pacific/Honolulu"])
+def test_a_camera_without_a_real_time_is_no_reason_to_refuse_its_photo(at, year, zone):
+    Studio.objects.update_or_create(defaults={"time_zone": zone})
+    held, exif = io.BytesIO(), Image.Exif()
+    ends = "12:31 23:59:59" if year == "9999" else "01:01 00:00:00"
+    exif.get_ifd(0x8769)[0x9003] = f"{year}:{ends}"
+    Image.new("RGB", (40, 50)).save(held, "JPEG", exif=exif)
+    file = SimpleUploadedFile("a.jpg", held.getvalue(), "image/jpeg")
+    answer = at.browser.post(
+        f"/sink/{at.pot.pk}/log/", {"kind": "photo", "id": str(uuid4()), "photos": file}, follow=True
+    )
+    assert answer.status_code == 200
+    entry = at.pot.entries.order_by("received_at").last()
+    assert entry.photo.picture.taken_at is None and entry.at >= entry.received_at
