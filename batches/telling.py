@@ -18,6 +18,7 @@ PLACES = dict(Whereabouts.choices)
 HOW_GOES_WITHOUT_SAYING = ("", How.ADDED, How.BOTTLE)
 SKIPPED = "Skipped"
 AFTER_ALL = (Whereabouts.TO_TAG, Whereabouts.STORED)
+LONG = 180  # minutes; shorter ones are said in minutes, as a hold is
 UNIT_TYPED = re.compile(r"\s*[^\W\d_][^\d]*$")  # the words after a number: "1 1/2 tbsp"
 
 
@@ -259,7 +260,10 @@ def tell_step(entry):
 
 
 def minutes(value):
-    """Minutes as somebody would say them: whole ones, and halves of a short piece of work."""
+    """Minutes as somebody would say them: hours of a day in the sun, halves of a short piece of work."""
+    if value >= LONG:
+        hours, rest = divmod(int(value.to_integral_value(ROUND_HALF_UP)), 60)
+        return f"{hours}{NO_BREAK_SPACE}h" + (f" {rest}{NO_BREAK_SPACE}min" if rest else "")
     step = Decimal("0.5") if value < 10 else Decimal(1)
     return f"{units.write_number(value, step)}{NO_BREAK_SPACE}min" if value >= step / 2 else "under half a minute"
 

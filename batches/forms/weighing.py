@@ -16,6 +16,7 @@ from studio.naming import lot_name
 from studio.units import to_g
 
 MOST_G = 200_000
+TWICE = 2  # what it should weigh: beyond that a digit too many is likelier than a delivery
 
 
 class WeighInForm(OnceForm):
@@ -121,15 +122,36 @@ class WeighInForm(OnceForm):
         except ValueError as problem:
             self.add_error(f"gross_{lot.pk}", str(problem))
             return
+        if not self.cleaned_data.get(f"sure_{lot.pk}"):
+            self._doubt(lot, gross, opening)
+
+    def _doubt(self, lot, gross, opening):
+        """A digit too many or too few is better asked about than shared out over the sprinkles of a day."""
         span = weighin.look(lot, gross, at=timezone.now(), opening_g=opening)
         rest = span.result.rest if span is not None else Decimal(0)
-        if rest > max(lot.on_hand, Decimal(0)) and not self.cleaned_data.get(f"sure_{lot.pk}"):
+        if rest > max(lot.on_hand, Decimal(0)):
             self.doubted.add(lot.pk)
             self.add_error(
                 f"gross_{lot.pk}",
                 f"That makes {amount_of(rest, lot.unit)} gone unweighed, more than the shelf says was left "
                 f"({amount_of(max(lot.on_hand, Decimal(0)), lot.unit)}). Weigh it again, or tick “It is right”.",
             )
+        elif gross > TWICE * (likely := self._likely(lot, gross)):
+            self.doubted.add(lot.pk)
+            self.add_error(
+                f"gross_{lot.pk}",
+                f"That is far more than the {weight(round(likely, 1))} it should be, or was. "
+                "Weigh it again, or tick “It is right”.",
+            )
+
+    @staticmethod
+    def _likely(lot, gross):
+        """What the container may weigh: by the shelf, or as it was weighed before; `gross` where neither is known."""
+        empty_g = lot.empty_g()
+        known = [weighing.gross_g for weighing in lot.weighings.all()]
+        if empty_g is not None and lot.on_hand is not None and lot.on_hand > 0:
+            known.append(empty_g + lot.on_hand)
+        return max(known, default=gross)
 
     def grams(self, name):
         """A weight in g as it will be kept, or None."""

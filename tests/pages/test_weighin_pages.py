@@ -107,6 +107,18 @@ def test_more_gone_than_there_was_is_asked_about_and_taken_when_sure(helper, cas
     assert Movement.objects.filter(kind="shared").count() == 1
 
 
+@pytest.mark.parametrize("before", ["150.25", None])
+def test_a_digit_too_many_is_asked_about_and_taken_when_sure(helper, cast, jar, yesterday, before):
+    if before:
+        opened(cast, jar, before, yesterday)
+    said = sent(**{f"gross_{jar.pk}": "99999"})
+    page = helper.post(WEIGH_IN, said).content.decode()
+    assert "far more than" in page and f'name="sure_{jar.pk}"' in page and 'value="99999"' in page
+    assert not Weighing.objects.filter(gross_g=99999).exists()
+    helper.post(WEIGH_IN, said | {f"sure_{jar.pk}": "on"})
+    assert Weighing.objects.filter(gross_g=99999).exists()
+
+
 def test_one_wrong_number_keeps_the_others(helper, cast, jar):
     red = builders.bottle(cast.maker)
     answer = helper.post(WEIGH_IN, sent(**{f"gross_{jar.pk}": "20", f"gross_{red.pk}": "400"}))

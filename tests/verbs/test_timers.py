@@ -408,6 +408,15 @@ def test_the_log_says_it_in_words(cast, pot, _noon):
     ]
 
 
+@pytest.mark.parametrize(
+    ("long", "said"), [("45", "45 min"), ("120", "120 min"), ("720", "12 h"), ("1182", "19 h 42 min")]
+)
+def test_a_day_in_the_sun_is_said_in_hours(cast, pot, long, said):
+    send(pot, cast.helper, "timer", what="sun", minutes=long)
+    (line,) = lines_of(list(Entry.objects.filter(batch=pot).with_details()))
+    assert line.what.replace("\N{NO-BREAK SPACE}", " ").startswith(f"In the sun, {said}: until ")
+
+
 def hot_of(run):
     return [(begin.strftime("%H:%M"), end.strftime("%H:%M")) for begin, end, _ in record.record_of(run)["line"].hot()]
 
