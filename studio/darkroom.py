@@ -6,6 +6,7 @@ anything glued to the end of the file stay behind. Needs Pillow and pillow-heif,
 
 import hashlib
 import io
+import re
 import threading
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -64,6 +65,9 @@ class Developed:
     sha256: str
 
 
+END_OF_IMAGE, START_OF_SCAN = 0xD9, 0xDA
+MOST_SCANS = 100  # usual are 1, or some 10
+
 # A decoded 50-megapixel PNG is 200 MB: a small box survives one at a time.
 _one_at_a_time = threading.Lock()
 
@@ -76,6 +80,8 @@ def develop(file, max_bytes=MAX_BYTES, max_pixels=MAX_PIXELS):
     """
     raw = _read(file, max_bytes)
     format = _format_by_magic(raw)
+    if format == "JPEG":
+        _refuse_scans(raw)
     with _one_at_a_time:
         image, taken_at = _decode(raw, format, max_pixels)
         prints = _print_sizes(image)
@@ -161,6 +167,24 @@ def _format_by_magic(raw):
     if raw[4:8] == b"ftyp" and raw[8:12] in HEIF_BRANDS:
         return "HEIF"
     raise NotAPhoto("This file is not a photo. Choose a JPEG, PNG, WebP or HEIC picture.")
+
+
+MARKER = re.compile(rb"\xff+([^\x00\xff\xd0-\xd7])")
+
+
+def _refuse_scans(raw):
+    """A JPEG may draw itself in many passes over the whole picture, and a few bytes are enough for each: some thousands
+    of them would take hours. ISO/IEC 10918-1, B.1.1: 0xff, which is never data without a 0x00 behind it.
+    """
+    at, scans = 2, 0
+    while found := MARKER.search(raw, at):
+        name = found[1][0]
+        if name == END_OF_IMAGE:
+            return
+        scans += name == START_OF_SCAN
+        if scans > MOST_SCANS:
+            raise NotAPhoto("This photo is drawn in far too many passes. Take it anew, or send it as PNG.")
+        at = found.end() + int.from_bytes(raw[found.end() : found.end() + 2])  # behind a marker stands its length
 
 
 def _decode(raw, format, max_pixels):

@@ -284,6 +284,26 @@ def test_the_bomb_is_small_and_below_the_cap_it_would_open():
         develop(saved(picture((1200, 1000)), "PNG"), max_pixels=1_000_000)
 
 
+def in_passes(many):
+    """A progressive JPEG whose last pass over the picture is there this many times more."""
+    whole = saved(picture((64, 64)), "JPEG", progressive=True)
+    last = whole.rindex(b"\xff\xda")
+    return whole[:-2] + whole[last:-2] * many + whole[-2:]
+
+
+def test_a_jpeg_that_draws_itself_thousands_of_times_is_refused():
+    with pytest.raises(NotAPhoto, match="passes"):
+        develop(in_passes(3000))
+
+
+def test_what_only_looks_like_many_passes_is_a_photo():
+    """Inside what a phone writes before its picture, and in the film that some glue behind it."""
+    noise = b"\xff\xda\x00\x02" * 5000
+    plain = in_passes(5)
+    before = b"\xff\xe5" + (2 + len(noise)).to_bytes(2) + noise
+    assert develop(plain[:2] + before + plain[2:] + noise).width == 64
+
+
 def test_too_many_bytes_are_refused_without_reading_them_all():
     class Endless(io.RawIOBase):
         asked = 0
