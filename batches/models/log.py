@@ -330,6 +330,8 @@ class Strike(Detail):
         Raises ValueError for a strike-out, which is not itself struck (log the thing again instead), and for a line
         that is struck out already.
         """
+        if target == stamp.id:
+            raise ValueError("This strikes out itself: open the page anew, and choose the line once more.")
         with transaction.atomic():
             named = Entry.objects.filter(pk=target).first()
             if named is None or named.kind in (Entry.Kind.FINISH, Entry.Kind.PHOTO):

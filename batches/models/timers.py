@@ -207,6 +207,8 @@ class TimerEnded(Detail):
     @classmethod
     def write(cls, batch, stamp, now, target, outcome):
         """The rows alone. The batch is locked."""
+        if target == stamp.id:
+            raise ValueError("This names itself as the timer: open the page anew, and say it once more.")
         entry = Entry.write(batch, Entry.Kind.ENDED, stamp, now=now)
         ended = cls.objects.create(entry=entry, target=target, outcome=outcome)
         strike_if_told(entry, batch, now)

@@ -256,3 +256,11 @@ def test_a_number_out_of_this_world_is_said_to_be_one(world, client_of, number):
     path = f"/sink/{world.pot.pk}/log/"
     answer = client_of(world.person).post(path, said, content_type="application/json", headers=JSON)
     assert (answer.status_code, list(answer.json()["errors"])) == (422, ["amount"])
+
+
+@pytest.mark.parametrize("kind", ["strike", "timer_end"])
+def test_what_names_itself_is_refused_in_words(world, client_of, kind):
+    fields = world.fields(kind, {"target": str(SENT), "reason": "It was never there"})
+    answer = by_machine(client_of(world.person), world, fields, None)
+    assert (answer.status_code, list(answer.json()["errors"])) == (422, ["__all__"])
+    assert "itself" in answer.json()["errors"]["__all__"][0]
