@@ -64,3 +64,26 @@ def test_a_photo_on_its_way_shows_how_much_of_it_has_gone(own_studio, phone_of):
     assert len(shares) >= 1 and shares == sorted(shares) and shares[-1] == 1
     assert phone.page.locator("[data-desk] progress").is_hidden()
     assert own_studio.rows("SELECT count(*) AS n FROM batches_phototaken")[0]["n"] == before + 1
+
+
+def test_a_photo_too_large_for_what_stands_before_the_studio_holds_nothing_else_up(own_studio, phone_of):
+    """A proxy with a limit of its own answers in a page of its own, as often as it is asked."""
+    phone = phone_of("Oda")
+
+    def proxy(route):
+        if route.request.headers["content-type"].startswith("multipart"):
+            return route.fulfill(status=413, content_type="text/html", body="<h1>413 Request Entity Too Large</h1>")
+        return route.continue_()
+
+    phone.page.route("**/log/", proxy)
+    phone.context.set_offline(True)
+    phone.page.evaluate(PHOTO, [f"{phone.sink}add/photo/", 1])
+    phone.note("madder behind a photo")
+    phone.context.set_offline(False)
+    for _ in range(4):
+        phone.page.evaluate("() => sender.flush()")
+    phone.says("1 on this phone, not sent yet: the studio does not answer")
+    assert len(own_studio.notes("madder behind")) == 1
+    phone.page.unroute("**/log/")
+    phone.page.evaluate("() => sender.flush()")
+    phone.says("All sent")

@@ -6,7 +6,7 @@ const sender = (() => {
   const LOCK = "clearbath sender";
   const TAB = Math.random().toString(36).slice(2);
   const LEASE_MS = 45_000, PATIENCE_MS = 20_000, STALL_MS = 60_000, TICK_MS = 30_000, LONGEST_WAIT_S = 60;
-  const TROUBLES = 3; // after so many faults of the studio's own, one lets the others go first
+  const TROUBLES = 3; // after so many faults of the studio's own, or of what stands before it, one lets the others go first
   const AT_FAULT = [400, 403, 404, 409, 410, 413, 415, 422];
   const now = { signedOut: false, other: false, away: false, share: null };
   let running = null, again = false, fails = 0, notBefore = 0;
@@ -83,7 +83,8 @@ const sender = (() => {
   async function judge(one, { status, said }) {
     now.signedOut = status === 401;
     now.other = said?.error === "other_person";
-    now.away = status === 0 || status >= 500;
+    const faulty = status >= 500 || status >= 400 && !said; // without a word of the studio's: a proxy has its own limits
+    now.away = status === 0 || faulty;
     if ((status === 200 || status === 201) && said?.id === one.id) {
       fails = notBefore = 0;
       await phone.use(["waiting", "files", "small"], "readwrite", (at) => {
@@ -103,8 +104,8 @@ const sender = (() => {
       await mark(one.id, (kept) => { kept.lost = said.id === one.id ? 0 : kept.lost - 1; kept.problems = problemsOf(said); kept.problem = kept.problems.map(([, words]) => words).join(" "); });
       return true;
     }
-    await mark(one.id, (kept) => { kept.troubles = (kept.troubles ?? 0) + (status >= 500); });
-    if (status >= 500 && (one.troubles ?? 0) + 1 >= TROUBLES) return true;
+    await mark(one.id, (kept) => { kept.troubles = (kept.troubles ?? 0) + faulty; });
+    if (faulty && (one.troubles ?? 0) + 1 >= TROUBLES) return true;
     rest();
     return false;
   }
