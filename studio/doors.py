@@ -176,10 +176,18 @@ def ask_to_sign_in(request):
             request,
             "You were signed out, so what you sent was not stored. Sign in, and send it again from its page.",
         )
-        back_to = urlsplit(request.headers.get("Referer", "")).path or "/"
+        back_to = page_before(request)
     if request.htmx:
         return HttpResponseClientRedirect(redirect_to_login(request.htmx.current_url_abs_path or "/").url)
     return redirect_to_login(back_to)
+
+
+def page_before(request):
+    """The address within the studio that the browser says it comes from; the first page where it says none."""
+    try:
+        return urlsplit(request.headers.get("Referer", "")).path or "/"
+    except ValueError:
+        return "/"
 
 
 def refuse(request, who):

@@ -86,3 +86,5 @@ urlpatterns = [
     path("", home.home, name="home"),
     *(path("", include(module)) for module in doors.our_modules("urls") if module.__name__ != __name__),
 ]
+
+handler400 = "studio.views.errors.bad_request"

@@ -5,6 +5,7 @@ import sys
 
 import pytest
 from django.conf import settings
+from django.test import Client
 
 from studio.access_log import AccessLog
 from studio.log import spelt_out
@@ -86,3 +87,32 @@ def test_the_database_is_for_its_own_account_wherever_it_lies(tmp_path):
     subprocess.run(command, cwd=settings.BASE_DIR, env=told, check=True, capture_output=True, umask=0o022)
     open_to_all = [path.name for path in tmp_path.rglob("*") if path.is_file() and path.stat().st_mode & 0o077]
     assert not open_to_all
+
+
+# What can't be read
+
+
+@pytest.mark.parametrize(
+    ("kind", "sent"),
+    [
+        ("application/x-www-form-urlencoded; charset=utf-7", "username=Oda"),
+        ("application/x-www-form-urlencoded", "&".join(f"field{n}=1" for n in range(1500))),
+        ("application/x-www-form-urlencoded", "username=" + "x" * 1_060_000),
+        ("multipart/form-data", "no boundary"),
+    ],
+)
+def test_what_can_t_be_read_is_said_to_people_and_machines(db, kind, sent):
+    browser = Client(enforce_csrf_checks=True, raise_request_exception=False)
+    browser.get("/sign-in/")
+    page = browser.post("/sign-in/", sent, content_type=kind)
+    said = browser.post("/sign-in/", sent, content_type=kind, headers={"accept": "application/json"})
+    assert (page.status_code, said.status_code) == (400, 400)
+    assert "can’t be understood" in page.content.decode()
+    assert said.json()["error"] == "not_understood" and "Nothing of it was stored" in said.json()["sentence"]
+
+
+@pytest.mark.parametrize("before", ["http://[::1", "http://evil.example//evil.example/", "javascript:alert(1)", "//["])
+def test_where_somebody_comes_from_may_be_anything(client, db, before):
+    answer = client.post("/account/", {"name": "Oda"}, headers={"referer": before})
+    assert answer.status_code == 302 and answer.headers["Location"].startswith("/sign-in/?next=")
+    assert client.get(answer.headers["Location"]).status_code == 200
