@@ -147,6 +147,7 @@ class Timer(Detail):
                 TimerEnded.write(batch, end, now, old.pk if old else target, TimerEnded.Outcome.LONGER)
             if old is not None:
                 what, plan_line = old.what, old.entry.plan_line
+                stamp = replace(stamp, words=stamp.words or old.entry.words)  # what it is for stays with it
             said = stamp.happened_at or now
             began = corrected(said, sent_at=stamp.sent_at, received_at=now, time_from=stamp.time_from)
             due_at = max(old.due_at, began) if old else began

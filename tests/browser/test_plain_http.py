@@ -129,6 +129,17 @@ def test_what_is_logged_while_the_network_is_away_waits_in_the_open_page_and_arr
     assert Entry.objects.filter(batch=at.pot).count() == len(said)
 
 
+def test_the_large_keys_are_there_when_a_page_is_first_drawn_without_a_network(at):
+    with at.page.expect_response("**/kit/"), at.page.expect_response("**/pad.js"):  # fetched ahead
+        at.page.goto(at.sink)
+    at.page.wait_for_function("async (path) => Boolean(await pages.get(path))", arg=f"{at.sink}add/reading/")
+    at.page.wait_for_function("() => document.scripts.length && !document.querySelector('template[data-src*=pad]')")
+    at.page.context.set_offline(True)
+    at.page.get_by_role("link", name="Reading").click()
+    at.page.locator(".pad").get_by_text("7", exact=True).click()
+    assert at.page.locator("main [name=temperature]").input_value() == "7"
+
+
 def test_a_link_to_a_place_on_the_page_loses_nothing_typed(at):
     at.page.goto(f"{at.sink}add/reading/")
     box = at.page.locator("main [name=temperature]")

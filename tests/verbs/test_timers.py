@@ -417,6 +417,13 @@ def test_a_day_in_the_sun_is_said_in_hours(cast, pot, long, said):
     assert line.what.replace("\N{NO-BREAK SPACE}", " ").startswith(f"In the sun, {said}: until ")
 
 
+def test_more_time_is_for_the_same_thing(cast, pot):
+    begun = send(pot, cast.helper, "timer", what="hold", quick=25, note="Let the ochre strike").entries[0]
+    send(pot, cast.helper, "timer_more", target=begun.pk)
+    (row,) = timers.rows()
+    assert (row.entry.words, row.name) == ("Let the ochre strike", "Let the ochre strike")
+
+
 def hot_of(run):
     return [(begin.strftime("%H:%M"), end.strftime("%H:%M")) for begin, end, _ in record.record_of(run)["line"].hot()]
 

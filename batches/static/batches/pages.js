@@ -125,6 +125,8 @@ const pages = (() => {
   /* This browser gives no worker: from now on links of the sink are visited in place. */
   function stay() {
     mayBeLeft = false;
+    // No worker keeps the scripts that a page drawn later needs, so they come while there still is a network.
+    setTimeout(() => ["pad", "shrink", "put_right"].forEach((name) => load(name)), KIT_AFTER_MS);
     document.querySelector("[data-stays-open]").hidden = !window.isSecureContext; // plain http the page tells of itself
   }
 
@@ -178,6 +180,7 @@ const pages = (() => {
   document.addEventListener("clearbath:drawn", () => load());
   document.addEventListener("DOMContentLoaded", () => load());
 
+
   const clock = (at) => [new Date(at).getHours(), new Date(at).getMinutes()].map((part) => String(part).padStart(2, "0")).join(":");
 
   const standing = new Promise((resolve) => document.addEventListener("DOMContentLoaded", resolve));
@@ -199,8 +202,8 @@ const pages = (() => {
 /* --- the worker, which opens these pages without a network. A newer one waits until no form is half filled in. */
 (() => {
   const { worker } = document.body.dataset;
-  if (!worker) return;
   if (!navigator.serviceWorker) return pages.stay();
+  if (!worker) return;
   let touched = false;
   let registered = null;
   document.addEventListener("input", () => { touched = true; });
