@@ -107,7 +107,9 @@ class Paper:
             return False
         wrong = self.log(written)
         if wrong:
-            self.refused = f"{self.said()} {len(wrong)} to put right." if self.kept else " "
+            self.refused = " "
+            if self.kept:
+                messages.success(self.request, self.said())
             self.show_again(wrong)
         return not wrong
 
