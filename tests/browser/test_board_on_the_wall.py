@@ -41,6 +41,19 @@ def test_it_ticks_in_large_figures_without_scrolling_sideways(cast, open_browser
     assert figure.evaluate("(box) => box.getBoundingClientRect().bottom < innerHeight")
 
 
+@pytest.mark.parametrize("size", [(1024, 768), (1280, 800)])
+def test_the_demo_studios_usual_day_fits_an_old_tablet(demo_studio, size):
+    page = demo_studio.open("Guest", {"width": size[0], "height": size[1]})
+    page.goto("/board/")
+    expect(page.locator(".card")).to_have_count(4)
+    page.evaluate("document.querySelectorAll('.left').forEach((figure) => { figure.textContent = '+1:17:08'; })")
+    expect(page.get_by_role("button", name="Ring here")).to_be_in_viewport(ratio=1)
+    assert page.evaluate("[document.scrollingElement.scrollHeight, document.scrollingElement.scrollWidth]") == [
+        size[1],
+        size[0],
+    ]
+
+
 def test_it_fetches_itself_anew_and_says_when_it_has_lost_the_studio(cast, open_browser, sign_in):
     page = open_browser({"width": 1024, "height": 768})
     page.clock.install()

@@ -69,10 +69,10 @@ def test_it_says_no_costs(cast, client_of):
 
 def test_what_presses_most_stands_first(cast, client_of):
     run_with_hold(cast, 60, title="Later")
-    builders.run_with_pots(cast.maker, title="Quiet")
+    builders.run_with_pots(cast.maker, title="Still")
     run_with_hold(cast, 30, title="Sooner")
     page = text(client_of(cast.viewer).get(BOARD))
-    assert page.index("Sooner") < page.index("Later") < page.index("Quiet")
+    assert page.index("Sooner") < page.index("Later") < page.index("Still")
 
 
 def test_the_part_that_is_fetched_anew_is_the_inner_one_alone(cast, client_of):
