@@ -13,7 +13,7 @@ from recipes.models import RecipeStep
 
 from .models import Entry, State, Timer
 from .telling import STEPS, capital, clock_time, lines_of, minutes
-from .under_way import pots_in_words
+from .under_way import kind_of, pots_in_words
 
 FORGOTTEN = timedelta(hours=24)  # later than this nobody is at the pot: it waits in the journal, and calls no more
 SHORT = 40  # letters of a note that stand for the timer's name
@@ -222,5 +222,5 @@ def said_of(answer):
     lines = lines_of(list(steps.with_details().select_related("plan_line")))
     if not lines:
         return "The timer has ended."
-    pots = f", in each of {len(lines)} pots" if len(lines) > 1 else ""
+    pots = f", in each of {len(lines)} {kind_of(answer.form.open_pots())}s" if len(lines) > 1 else ""
     return f"Logged: {lines[0].what}{pots}."

@@ -17,6 +17,7 @@ from django.utils import timezone
 
 from batches.models import Batch, Entry, State, TimeFrom
 from batches.models.log import corrected
+from batches.under_way import kind_of
 from studio import writing
 from studio.forms.base import QuietBoundField, StudioForm
 from studio.forms.fields import NumberField, WhenField, WholeField, WordsField
@@ -43,7 +44,7 @@ class EntryForm(StudioForm):
 
     bound_field_class = QuietBoundField
     usual_pots = THIS
-    pots_words = ("{} only", "All {} pots, the same in each")
+    pots_words = ("{} only", "All {}, the same in each")
     padded = ()  # names of boxes that large keys on the page write into
 
     id = forms.UUIDField(widget=forms.HiddenInput)
@@ -70,19 +71,21 @@ class EntryForm(StudioForm):
             self.fields[name].widget.attrs["data-pad"] = get_decimal_symbol(writing.current().locale)
 
     def name_pots(self):
-        """Say which pots there are to choose from. For a page that draws the form; not needed to read what was sent."""
+        """Say which pots or jars there are to choose from. For a page that draws the form; what was sent is read
+        without it.
+        """
         others = self.open_pots()
         if len(others) < 2:
             self.fields["pots"].widget = forms.HiddenInput()
             return
         this, together = self.pots_words
-        words = together.format(len(others)).replace("All 2 pots", "Both pots")
+        words = together.format(f"{len(others)} {kind_of(others)}s").replace("All 2 ", "Both ")
         self.fields["pots"].choices = [(THIS, this.format(self.batch.pot_name)), (ALL, words)]
 
     def open_pots(self):
         """This pot and those of its run that are as far: unfinished ones, or all of a run that is over."""
         if not hasattr(self, "_open_pots"):
-            pots = list(Batch.objects.filter(run_id=self.batch.run_id).order_by("pk"))
+            pots = list(Batch.objects.filter(run_id=self.batch.run_id).select_related("vessel").order_by("pk"))
             over = (State.FINISHED, State.ABANDONED)
             if self.batch.state not in over:
                 pots = [pot for pot in pots if pot.state not in over]
@@ -201,7 +204,7 @@ def file_digest(file):
 
 
 class WordsForm(EntryForm):
-    pots_words = ("{} only", "All {} pots")
+    pots_words = ("{} only", "All {}")
 
     note = WordsField(label="Note", rows=4, max_length=4000)
 
@@ -210,7 +213,7 @@ class WorkForm(EntryForm):
     """Minutes of hands. Said for all pots, they are split over them."""
 
     usual_pots = ALL
-    pots_words = ("{} only", "All {} pots, split evenly")
+    pots_words = ("{} only", "All {}, split evenly")
     padded = ("minutes",)
 
     minutes = NumberField(label="Minutes", unit="min", least=Decimal("0.1"), most=1440, required=False)

@@ -99,12 +99,17 @@ def label_of(lot):
 
 
 class OwnUnitInput(MeasureInput):
-    """The list of units begins with the unit that the jar or bottle is kept in."""
+    """The list of units begins with the unit that the jar or bottle is kept in: by its name where that is known."""
+
+    kept_in = ""
 
     def get_context(self, name, value, attrs):
         context = super().get_context(name, value, attrs)
-        offered = [(OWN_UNIT, "as listed"), *context["widget"]["units"]]
-        unit = value[1] if isinstance(value, tuple) and value[1] in self.units_offered else OWN_UNIT
+        offered = context["widget"]["units"]
+        own = self.kept_in if self.kept_in in self.units_offered else OWN_UNIT
+        first = [(key, words) for key, words in offered if key == own] or [(OWN_UNIT, "as listed")]
+        offered = [*first, *(unit for unit in offered if unit not in first)]
+        unit = value[1] if isinstance(value, tuple) and value[1] in self.units_offered else own
         context["widget"] |= {"units": offered, "unit": unit}
         return context
 
@@ -134,6 +139,10 @@ class GoneInField(LocalAmountField):
         if value is not None and value.unit == OWN_UNIT:
             return  # judged by `kept_in`, when the jar or bottle is known
         super().validate(value)
+
+    def begins_with(self, unit):
+        """Name the unit where it is known what the amount is of."""
+        self.widget.kept_in = unit
 
     def kept_in(self, value, unit, name):
         """The amount in `unit` ("g" or "mL"), as Decimal. Raises ValidationError with a sentence.

@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 from django.http import QueryDict
 
 from batches.models import Reading
+from batches.under_way import kind_of
 from studio.forms.base import StudioForm
 from studio.forms.fields import DayField, WordsField
 from studio.forms.rows import rows_of
@@ -84,7 +85,8 @@ def pots_to_choose(batches):
     pots = [(str(batch.pk), batch.pot_name) for batch in batches]
     if len(pots) == 1:
         return pots
-    return [(EVERY_POT, "Both pots" if len(pots) == 2 else f"All {len(pots)} pots"), *pots]
+    kind = kind_of(batches)
+    return [(EVERY_POT, f"Both {kind}s" if len(pots) == 2 else f"All {len(pots)} {kind}s"), *pots]
 
 
 def things_to_choose(planned=()):

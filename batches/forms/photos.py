@@ -12,6 +12,7 @@ from django.utils.datastructures import MultiValueDict
 from batches.forms.entries import EntryForm
 from batches.models import Entry, PhotoTaken, TimeFrom
 from batches.models.log import corrected
+from batches.under_way import kind_of
 from studio.darkroom import LEAST_CROP_PCT
 from studio.forms.fields import FIRST_YEAR, LAST_YEAR, NumberField
 from studio.forms.once import OnceForm
@@ -122,7 +123,7 @@ class WithPhotos(EntryForm):
 class PhotoForm(WithPhotos):
     """One or several photos, each an entry of its own."""
 
-    pots_words = ("{} only", "All {} pots, the same photo")
+    pots_words = ("{} only", "All {}, the same photo")
 
     photos = PhotographsField(label="Photos")
     stage = forms.ChoiceField(label="What it shows", choices=PhotoTaken.Stage.choices, widget=Choices, required=False)
@@ -143,7 +144,7 @@ class PhotoForm(WithPhotos):
     def kept_words(self, pots):
         """What was kept, for a person: "3 photos kept, in each of 2 pots."."""
         kept = f"{write_count(len(self.pictures), 'photo')} kept"
-        return f"{kept}, in each of {pots} pots." if pots > 1 else f"{kept}."
+        return f"{kept}, in each of {pots} {kind_of(self.open_pots())}s." if pots > 1 else f"{kept}."
 
     def facts(self):
         return {"stage": self.cleaned_data.get("stage") or self.usual_stage, "about": self.cleaned_data.get("about")}

@@ -48,6 +48,7 @@ class TickForm(GoneInForm):
             del self.fields["lot"], self.fields["amount"]
         elif line is not None:
             self.fields["lot"].queryset = self.fields["lot"].queryset.filter(**same_nature(line))
+            self.fields["amount"].begins_with(line.lot.unit if line.lot_id else line.unit)
         super().offer(**kwargs)
 
     def the_line(self):

@@ -36,14 +36,16 @@ def steps():
 class StepForm(EntryForm):
     padded = ("temperature", "minutes")
 
-    step = forms.ChoiceField(label="What was done", choices=steps, widget=Choices)
+    step = forms.ChoiceField(
+        label="What was done", choices=steps, widget=Choices, error_messages={"required": "Choose what was done."}
+    )
     temperature = LocalAmountField(temperatures, label="Temperature", least=-20, most=200, required=False)
     minutes = NumberField(label="How long", unit="min", least=Decimal("0.1"), most=20160, required=False)
 
     def clean(self):
         cleaned = super().clean()
         if cleaned.get("step") == RecipeStep.Kind.OTHER and not cleaned.get("note") and "note" not in self.errors:
-            self.add_error("note", "Write what was done, and choose it again.")
+            self.add_error("note", "Write what was done.")
         return cleaned
 
     def facts(self):
@@ -54,7 +56,7 @@ class StepForm(EntryForm):
 class UsualForm(EntryForm):
     """A step of the studio's own, done as usual."""
 
-    pots_words = ("{} only", "All {} pots")
+    pots_words = ("{} only", "All {}")
 
     house_step = forms.ModelChoiceField(
         queryset=HouseStep.objects.all(), label="As usual", widget=Choices, empty_label=None

@@ -93,6 +93,7 @@ class AnswerForm(EntryForm):
             self.fields["when"].label = "About when it went in"
         if question.ask in (Ask.AMOUNT, Ask.LINE):
             self.initial["amount"] = ("", question.unit)
+            self.fields["amount"].begins_with(question.unit)
         self.shown = [self[name] for name in FIELDS[question.ask] if self._fits(name, question)]
         return self
 

@@ -52,7 +52,7 @@ def next_timer(context, batch, line, pots=1):
     runs = [row for row in runs if row.run.pk == batch.run_id and row.entry.plan_line.position == line.position]
     words = "" if runs else timers.start_words(line)
     minutes = f"{line.minutes:f}" if words else ""
-    facts = {"words": words, "minutes": minutes, "running": bool(runs), "pots": pots}
+    facts = {"words": words, "minutes": minutes, "running": bool(runs), "pots": pots, "kind": context["kind"]}
     return facts | {"batch": batch, "line": line, "id": uuid4()}
 
 

@@ -83,3 +83,5 @@ def dress(one, person, refused):
         one.form = refused
     elif one.entry is None:
         one.form = WeighedForm(None, batch=one.batch, person=person, auto_id=f"line{one.line.pk}_%s")
+    if one.entry is None:
+        one.form.fields["amount"].begins_with(one.line.unit or "g")

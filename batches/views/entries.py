@@ -20,6 +20,7 @@ from batches.last_used import amounts_said, last_used
 from batches.models import Batch, Entry, PlanLine
 from batches.places import places_for
 from batches.telling import line_of, lines_of
+from batches.under_way import kind_of
 from batches.views.sink import colour_of, name_of, the_batch
 from recipes.models import HouseStep
 from studio.views.errors import wants_json
@@ -202,9 +203,11 @@ def scopes_of(batch, struck):
     pots = len(set(lines))
     if len(lines) < 2:
         return []
+    kind = kind_of(list(batch.run.batches.select_related("vessel")))
     if pots == len(lines):
-        return [(THIS, f"Only in {batch.pot_name}"), (ALL, "In both pots" if pots == 2 else f"In all {pots} pots")]
-    where = "" if pots == 1 else f", in {pots} pots"
+        everywhere = f"In both {kind}s" if pots == 2 else f"In all {pots} {kind}s"
+        return [(THIS, f"Only in {batch.pot_name}"), (ALL, everywhere)]
+    where = "" if pots == 1 else f", in {pots} {kind}s"
     return [(THIS, "Only this line"), (ALL, f"All {len(lines)} lines of that touch{where}")]
 
 
@@ -351,5 +354,5 @@ def said_of(answer):
     also = f" {answer.form.also_said()}".rstrip() if hasattr(answer.form, "also_said") else ""
     more, pots = len(answer.entries) - 1, len({entry.batch_id for entry in answer.entries})
     if more and pots == more + 1:
-        return f"Logged: {what}, in each of {pots} pots.{also}"
+        return f"Logged: {what}, in each of {pots} {kind_of(answer.form.open_pots())}s.{also}"
     return f"Logged: {what}{f', and {more} more lines' if more > 1 else ', and one more line' if more else ''}.{also}"

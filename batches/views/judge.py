@@ -12,6 +12,7 @@ from batches import intake, judging
 from batches.forms.strikes import may_strike
 from batches.models import Check, PhotoTaken, State
 from batches.record import batches_of, log_of, outcome_of, standing_of
+from batches.under_way import kind_of
 from batches.views.run import the_run
 
 What = Check.What
@@ -67,7 +68,7 @@ def said_of(answer):
     if answer.state == intake.ALREADY:
         return "That was logged already; nothing was added twice."
     pots = len({entry.batch_id for entry in answer.entries})
-    return "Logged." if pots == 1 else f"Logged for {pots} pots."
+    return "Logged." if pots == 1 else f"Logged for {pots} {kind_of(answer.form.open_pots())}s."
 
 
 def page(request, the, batches, batch, answer):

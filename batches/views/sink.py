@@ -22,6 +22,7 @@ from studio.units import NO_BREAK_SPACE
 
 LINES_SHOWN = 40
 FEW_POTS = 3  # so many stand side by side with their names; more are known by their numbers
+BOXES = 4  # a row of these, so that what is next stays on the first screen; the other pots are a touch away
 RUNS_SHOWN = 6
 USUAL_SHOWN = 4  # house steps on the sink itself; the others are on the page of steps
 BY_SKEINS = (Method.PAINTED, Method.PAN)  # ways of dyeing where one skein after the other is done
@@ -80,6 +81,7 @@ def board(batch, person, whole=False):
     pots = list(run.batches.select_related("vessel"))
     still_open = [pot for pot in pots if pot.state not in OVER]
     whole = whole and len(still_open) > 1
+    near = pots_near(batch, pots, BOXES - (len(still_open) > 1))
     plan = plan_of_run(run)
     ahead = furthest_behind(batch, plan, still_open) if whole else batch
     mine = [line for line in plan if line.batch_id == ahead.pk]
@@ -87,6 +89,7 @@ def board(batch, person, whole=False):
     lines, more = log_of(shown, person)
     standing = [line for line in lines if line.struck is None]
     last = last_of(standing, person)
+    next_is = next_step(ahead, mine, plan, pots)
     return {
         "batch": batch,
         "run": run,
@@ -96,11 +99,13 @@ def board(batch, person, whole=False):
         "kind": kind_of(still_open or pots),
         "open_pots": still_open,
         "numbered": len(pots) > FEW_POTS,
+        "near": near,
+        "others": len(pots) - len(near),
         "other_runs": other_runs(run),
         "yarns": batch.yarns.named(),
         "dyed": depth.segments(depth.fed_of_batches([batch]).get(batch.pk, [])) if not whole else [],
         "over": batch.finished_at is not None,
-        "next": next_step(ahead, mine, plan, pots),
+        "next": next_is,
         "ahead": ahead,
         "to_come": to_come(mine),
         "all_done": bool(mine) and all(line.done for line in mine) and ahead.finished_at is None,
@@ -109,13 +114,21 @@ def board(batch, person, whole=False):
         "last_pots": pots_of_touch(last, pots),
         "onward": None if whole else next((pot for pot in still_open if pot.number > batch.number), None),
         "again": None if whole else the_same_again(standing, still_open),
-        "skein": None if whole else next_skein(batch, run),
+        "skein": None if whole else next_skein(batch, run, next_is),
         "usual": [(uuid4(), step) for step in HouseStep.objects.for_method(run.method)[:USUAL_SHOWN]],
         "more": more,
         "acts": acts_for(run),
         "cautions": hazards.of_vessel(batch.vessel),
         "kit": kept_pages.version(batch),
     }
+
+
+def pots_near(batch, pots, boxes):
+    """Those that stand in the row on top: all where they fit, else this one and the next, with the others behind."""
+    if len(pots) <= max(boxes, FEW_POTS):
+        return pots
+    begin = min(pots.index(batch), len(pots) - boxes + 1)
+    return pots[begin : begin + boxes - 1]
 
 
 def acts_for(run):
@@ -130,12 +143,16 @@ def acts_for(run):
 
 
 def other_runs(run):
-    """[(run, its first pot that is not finished, how many there are)]: what else is at the sink. Two queries."""
+    """[(run, its first pot that is not finished, "6 jars" or, for a lone one, "")]: what else is at the sink. Two
+    queries.
+    """
     runs = Run.objects.open().exclude(pk=run.pk).select_related("colourway").newest_first()[:RUNS_SHOWN]
     by_run = {}
-    for pot in Batch.objects.filter(run__in=list(runs)).exclude(state__in=OVER).order_by("number"):
+    unfinished = Batch.objects.filter(run__in=list(runs)).exclude(state__in=OVER).select_related("vessel")
+    for pot in unfinished.order_by("number"):
         by_run.setdefault(pot.run_id, []).append(pot)
-    return [(other, by_run[other.pk][0], len(by_run[other.pk])) for other in runs if other.pk in by_run]
+    found = [(other, by_run[other.pk]) for other in runs if other.pk in by_run]
+    return [(other, pots[0], f"{len(pots)} {kind_of(pots)}s" if len(pots) > 1 else "") for other, pots in found]
 
 
 def furthest_behind(batch, plan, still_open):
@@ -189,16 +206,21 @@ def the_same_again(standing, still_open):
     return {"id": uuid4(), "sources": lacks, "pot": pot, "words": "; ".join(again.in_words(entry) for entry in lacks)}
 
 
-def next_skein(batch, run):
-    """Where one skein after the other is done: the number of the next one and of how many; or None."""
+def next_skein(batch, run, planned):
+    """Where one skein after the other is done: the number of the next one and of how many; or None.
+
+    It comes `first`, before the `planned` step, once colour goes on; what is soaked before that is not done by skeins.
+    """
     if run.method not in BY_SKEINS or batch.finished_at is not None:
         return None
     done = SkeinDone.objects.standing().filter(entry__batch=batch)
     counts = list(batch.yarns.values_list("skeins", flat=True))
     of = sum(counts) if counts and None not in counts else None
-    left = of and of - done.count()
-    number = parts.next_skein(batch)
-    return {"id": uuid4(), "number": number, "of": of, "left": left, "all_done": bool(of) and left <= 0}
+    made, number = done.count(), parts.next_skein(batch)
+    left = of and of - made
+    first = bool(made) or planned is None or planned["line"].is_amount
+    said = {"number": number, "of": of, "left": left, "all_done": bool(of) and left <= 0}
+    return {"id": uuid4(), "first": first} | said
 
 
 def to_come(mine):
@@ -264,14 +286,14 @@ def next_step(batch, mine, plan, pots):
         "weigh_id": uuid4() if to_weigh(line) else None,
         "figure": number,
         "unit": unit,
-        "button": button_words(line, told),
+        "button": button_words(line, told, kind_of(pots)),
         "line": line,
         "number": len(mine) - len(left) + 1,
         "of": len(mine),
         "name": name_of(line),
         "colour": colour_of(line),
         "depth_pct": depth_of(line, batch),
-        "say": say_words(line, told),
+        "say": say_words(line, told, kind_of(pots)),
         "pots": len(twins),
         "alike": len(set(told)) == 1,
         "each": [(next(pot for pot in pots if pot.pk == twin.batch_id), twin) for twin in twins],
@@ -289,22 +311,22 @@ def depth_of(line, batch):
     return depth.readable(dyeing.depth_pct(line.dye_g, batch.fibre_g))
 
 
-def button_words(line, told):
-    """What the one large button says: what it will log, and in how many pots."""
+def button_words(line, told, kind):
+    """What the one large button says: what it will log, and in how many pots or jars, as `kind` calls them."""
     if not line.is_amount:
-        return "Done" if len(told) == 1 else f"Done in {len(told)} pots"
+        return "Done" if len(told) == 1 else f"Done in {len(told)} {kind}s"
     if len(set(told)) > 1:
-        return f"Log as planned in {len(told)} pots"
+        return f"Log as planned in {len(told)} {kind}s"
     if line.to_go_in is None:
         return "Log it, not measured"
     amount = amount_of(line.to_go_in, line.unit)
     return f"Log {amount}" if len(told) == 1 else f"Log {amount} in each"
 
 
-def say_words(line, told):
+def say_words(line, told, kind):
     """How a row that waits to be sent says it: "120 mL Plum, in each of 2 pots"."""
     amount = f"{amount_of(line.to_go_in, line.unit)} " if line.is_amount and len(set(told)) == 1 else ""
-    pots = f", in each of {len(told)} pots" if len(told) > 1 else ""
+    pots = f", in each of {len(told)} {kind}s" if len(told) > 1 else ""
     return f"{amount}{name_of(line)}{pots}"
 
 

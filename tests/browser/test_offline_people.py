@@ -181,6 +181,8 @@ def test_what_is_refused_later_opens_with_what_was_typed(own_studio, phone_of):
     refused(phone).get_by_role("link", name=re.compile("Put it right")).click()
     phone.page.locator("main .errors").wait_for()
     assert phone.page.locator("[name=temperature]").input_value() == "rather hot"
+    refused(phone).wait_for(state="detached")  # said once: in the form that puts it right, and not above it as well
+    assert phone.page.locator("main .errors").get_by_role("button", name="Throw away").is_visible()
     phone.page.locator("[name=temperature]").fill("62.5")
     phone.press("Log it")
     phone.says("All sent")

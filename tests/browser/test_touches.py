@@ -124,6 +124,18 @@ def test_a_late_hold_leaves_the_next_step_on_the_first_screen(cast, at, red):
     assert hand.touches == 1 and Timer.objects.count() == 2
 
 
+def test_a_step_that_is_touched_has_its_boxes_right_below(cast, at):
+    hand = at(builders.one_pot(cast.maker)).touch("Heat").touch("Let cool")
+    for name in ("temperature", "minutes"):
+        box = hand.page.locator(f"[name={name}]").bounding_box()
+        assert box["y"] >= 0 and box["y"] + box["height"] <= hand.page.locator(".logbar").bounding_box()["y"], name
+    assert hand.page.locator(".picked .choice:visible").count() == 2
+    hand.touch("Another step").touch("Hold").keys("85").touch(hand.page.locator(".pad .which button").nth(1)).keys("40")
+    hand.touch("Log it").sees("Hold")
+    kept = Entry.objects.get().step
+    assert (kept.kind, kept.temperature_c, kept.minutes) == ("hold", 85, 40)
+
+
 def test_a_step_as_usual_is_one_touch(cast, at):
     HouseStep.objects.create(name="Presoak", kind="soak", minutes=30)
     hand = at(builders.one_pot(cast.maker)).touch("Presoak").sees("Presoak as usual")
@@ -158,7 +170,7 @@ def test_every_target_is_large_enough_for_gloves(cast, at, red):
         hand.page.goto(f"/sink/{run.batches.first().pk}/{page}")
         small = hand.page.evaluate(
             """() => [...document.querySelectorAll(
-                "main :is(.wet .button, .pad .button, .logbar .button, .choice, .potrow a, .undo)")]
+                "main :is(.wet .button, .pad .button, .logbar .button, .choice, .potbox, .undo)")]
               .map(target => [target, target.getBoundingClientRect()])
               .filter(([, box]) => box.width && box.height < 72)
               .map(([target, box]) => `${target.textContent.trim()} ${box.height}`)"""

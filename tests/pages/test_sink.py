@@ -14,7 +14,7 @@ from django.urls import reverse
 from PIL import Image
 
 from batches.intake import KINDS
-from batches.models import Entry, Run
+from batches.models import Addition, Entry, Run
 from batches.views.entries import PAGES
 from studio.models import Measure, MeasureWeighing
 from tests import builders
@@ -138,12 +138,75 @@ def test_eight_jars_stand_in_a_row_with_where_each_is(helper, cast, shelf):
     helper.post(address(second), {"kind": "move", "id": uuid4(), "where": "cooling"})
     page = helper.get(address(second, "sink")).content.decode()
     row = page[page.index('aria-label="Pots of this run"') : page.index("</nav>")]
-    assert (
-        row.count("<a ") == 9
-        and address(run.batches.get(number=1), "sink-all") in row
-        and row.count('aria-current="page"') == 1
+    near, others = row.split("<details>")
+    assert near.count("<a ") == 3 and "6 more" in others and others.count("<a ") == 9
+    for shown in (near, others):
+        assert address(run.batches.get(number=1), "sink-all") in shown and shown.count('aria-current="page"') == 1
+        assert re.search(
+            r'aria-current="page"[^>]*><b><span class="hidden">Pot 2, </span>2</b><span[^>]*>cooling<', shown
+        )
+
+
+@pytest.mark.parametrize(
+    ("pots", "number", "near"), [(8, 1, [1, 2]), (8, 8, [7, 8]), (4, 3, [3, 4]), (3, 2, [1, 2, 3])]
+)
+def test_the_row_of_pots_is_this_one_and_the_next(helper, cast, pots, number, near):
+    pot = builders.run_with_pots(cast.maker, pots=pots).batches.get(number=number)
+    page = helper.get(address(pot, "sink"))
+    assert [each.number for each in page.context["near"]] == near
+    assert page.context["others"] == pots - len(near)
+
+
+def test_of_four_jars_that_are_done_each_stands_in_the_row(helper, cast):
+    run = builders.run_with_pots(cast.maker, pots=4)
+    for pot in run.batches.all():
+        builders.finish(cast.maker, pot)
+    page = helper.get(address(pot, "sink"))
+    assert len(page.context["near"]) == 4 and '<details><summary class="potbox"' not in page.content.decode()
+
+
+@pytest.mark.parametrize(
+    "name", ["bottle", "powder", "other", "water", "heat", "reading", "note", "photo", "talk", "work"]
+)
+def test_jars_are_called_jars_on_every_page(helper, cast, name):
+    jars = builders.make_vessel("Preserving jars", kind="jar", how_many=8)
+    run = builders.run_with_pots(cast.maker, pots=6, method="jar")
+    run.batches.update(vessel=jars)
+    page = helper.get(address(run.batches.first(), "entry", name)).content.decode()
+    assert "All 6 jars" in page and "All 6 pots" not in page
+
+
+def test_jars_are_called_jars_when_all_have_had_it(helper, cast, shelf):
+    run = builders.run_with_pots(cast.maker, pots=2, lines=[(shelf["red"], 5)])
+    run.batches.update(vessel=builders.make_vessel("Preserving jars", kind="jar", how_many=8))
+    pot = run.batches.first()
+    assert "Both jars, this much in each" in helper.get(address(pot, "entry", "water")).content.decode()
+    page = helper.post(address(pot), {"kind": "tick", "id": uuid4(), "line": next_line(pot)}, follow=True)
+    assert "in each of 2 jars" in page.content.decode()
+
+
+@pytest.mark.parametrize(("lot", "first"), [("red", "mL"), ("soot", "g")])
+def test_another_amount_of_a_planned_step_names_its_unit(helper, cast, shelf, lot, first):
+    pot = builders.run_with_pots(cast.maker, pots=1, lines=[(shelf[lot], 5)]).batches.get()
+    line = pot.plan.get()
+    page = helper.get(address(pot, "entry", "tick") + f"?line={line.pk}").content.decode()
+    units = re.findall(r'name="amount_unit" value="(\w+)"( checked)?', page)
+    assert units[0] == (first, " checked") and len(units) == 4 and "as listed" not in page
+    answer = helper.post(
+        address(pot), {"kind": "tick", "id": uuid4(), "line": line.pk, "amount": "7", "amount_unit": first}
     )
-    assert re.search(r'aria-current="page"[^>]*><b><span class="hidden">Pot 2, </span>2</b><span[^>]*>cooling<', row)
+    assert answer.status_code == 302 and str(Addition.objects.get().amount) == "7.000"
+
+
+def test_a_step_is_chosen_and_logged_with_its_heat(helper, cast):
+    pot = builders.one_pot(cast.maker)
+    page = helper.get(address(pot, "entry", "heat")).content.decode()
+    assert 'type="radio" name="step" value="heat"' in page and page.count('class="button main"') == 1
+    refused = helper.post(
+        address(pot), {"kind": "step", "id": uuid4(), "page": "heat", "step": "", "temperature": "85"}
+    )
+    assert refused.status_code == 422 and "Choose what was done." in refused.content.decode()
+    assert 'value="85"' in refused.content.decode()
 
 
 def test_the_step_says_its_depth_with_the_digits_of_a_scale(helper, cast, shelf):

@@ -235,6 +235,20 @@ def test_a_skein_is_done_whatever_is_wrong_with_its_photo(helper, table):
     assert "Logged: Skein 1 done." in page and 'class="red"' in page
 
 
+def test_a_painted_run_is_soaked_before_its_skeins_come_first(helper, cast, red):
+    lines = [builders.plan_line(step="soak", words="Soak"), builders.plan_line(red, 40, how="painted")]
+    yarn = builders.receive_yarn(cast.maker)
+    told = {"fibre_g": yarn.skein_g * 3, "yarns": [builders.shelf_yarn(yarn, 3)], "lines": lines}
+    run = Run.plan(by=cast.maker, day=builders.DAY, pots=[told], method="painted")
+    run.start(by=cast.maker)
+    pot = run.batches.get()
+    page = page_of(helper, pot)
+    assert page.index('id="next"') < page.index('id="skein"')
+    said(helper, pot, "tick", line=pot.plan.order_by("position").first().pk)
+    page = page_of(helper, pot)
+    assert page.index('id="skein"') < page.index('id="next"')
+
+
 def test_no_skein_is_counted_in_a_pot(helper, jars):
     assert "Skein 1" not in page_of(helper, jars[0])
 

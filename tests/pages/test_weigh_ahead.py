@@ -51,6 +51,12 @@ def test_each_jar_stands_once_with_what_all_pots_want_of_it(helper, run):
     assert "Dry powder is a hazard to the lungs" in page
 
 
+def test_another_amount_begins_in_the_unit_of_its_jar(helper, run):
+    page = html.fromstring(helper.get(AHEAD).content)
+    chosen = page.xpath("//select[@name='amount_unit']/option[@selected]/@value")
+    assert sorted(chosen) == ["g", "g", "mL", "mL"] and "as listed" not in page.text_content()
+
+
 def test_one_touch_and_it_stands_weighed(helper, cast, run, jar):
     pot = pot_of(run)
     touch = said(pot, jar, jar="lot-1")

@@ -80,6 +80,7 @@
       boxes[boxes.length - 1].closest(".fields, .large").after(makePad(boxes));
       if (form.elements.lot) form.addEventListener("change", () => showAmounts(form));
       showAmounts(form);
+      form.querySelector(".picked")?.addEventListener("change", ({ currentTarget }) => currentTarget.scrollIntoView());
     }
   }
 

@@ -22,7 +22,8 @@
     if (one.problem) refused(form, one);
   }
 
-  /* What the studio found wrong, as its own page would say it: on top, with a way to each box. */
+  /* What the studio found wrong, as its own page would say it: on top, with a way to each box. The row that waits is not
+     shown beside it, so the way to throw it away stands here. */
   function refused(form, one) {
     form.dataset.again = one.id;
     const main = pages.main();
@@ -30,7 +31,10 @@
     const box = document.createElement("div");
     box.className = "errors";
     box.tabIndex = -1;
+    box.dataset.id = one.id;
     box.setAttribute("role", "alert");
+    const heading = document.createElement("h2");
+    heading.textContent = `${one.say}, ${pages.clock(one.at)}`;
     const list = document.createElement("ul");
     for (const [name, sentence] of one.problems) {
       const item = document.createElement("li");
@@ -43,9 +47,19 @@
       item.append(link);
       list.append(item);
     }
-    box.append(list);
+    const away = document.createElement("button");
+    away.type = "button";
+    away.className = "button";
+    away.textContent = "Throw away";
+    away.dataset.takeBack = "";
+    away.addEventListener("click", () => {
+      box.remove();
+      delete form.dataset.again;
+    });
+    box.append(heading, list, away);
     form.before(box);
     box.focus();
+    document.dispatchEvent(new Event("clearbath:again"));
   }
 
   document.addEventListener("clearbath:refused", ({ detail }) => refused(detail.form, detail.one));

@@ -56,7 +56,8 @@ document.addEventListener("submit", (event) => {
   const amount = form.elements.amount?.value.trim();
   const much = event.submitter?.name === "quick" ? event.submitter.textContent
     : amount ? `${amount} ${chosen("amount_unit")?.textContent ?? ""}`.trim() : "";
-  const lot = chosen("lot")?.querySelector("span")?.textContent.trim() || form.elements.what?.value.trim();
+  const lot = chosen("lot")?.querySelector("span")?.textContent.trim() || form.elements.what?.value.trim()
+    || chosen("step")?.textContent.trim();
   const all = form.querySelector("[name=pots][value=all]:checked") && chosen("pots")?.textContent.trim();
   const said = [much, lot || form.dataset.what].filter(Boolean).join(" ");
   form.dataset.say = `${said}, ${all || form.dataset.potName}`;

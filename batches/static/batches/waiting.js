@@ -78,6 +78,7 @@
     rows.replaceChildren();
     others.replaceChildren();
     for (const one of mine) {
+      if (main.querySelector(`form[data-again="${one.id}"]`)) continue; // its form says it
       const ofThisPot = one.path.startsWith(here);
       const inLog = !one.problem && list && ofThisPot;
       if (inLog) list.prepend(rowOf(newest = one));
@@ -197,6 +198,7 @@
     show().then(follow);
   });
   document.addEventListener("clearbath:drawn", show);
+  document.addEventListener("clearbath:again", show);
 
   /* Sent in the background, from here or from another page: the log of the sink follows, unless somebody is about to
      say something on it. */
