@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import transaction
-from django.db.models import Exists, Max, OuterRef, Q, Sum
+from django.db.models import Max, Q, Sum
 from django.utils import timezone
 
-from studio.models import Lot, Movement, Studio
+from studio.models import Lot, Studio
 from studio.money import from_minor, minor_units, to_minor
 from studio.units import write_count
 
@@ -190,18 +190,13 @@ def _costs_before(outputs):
     return {share.output_id: Rate(from_minor(share.minor, share.sheet.currency), share.skeins) for share in shares}
 
 
-def _standing_additions(run):
-    return Entry.objects.standing().filter(batch__run=run, kind=Entry.Kind.ADDITION)
-
-
 def _substances(run, studio):
     """Dye and assistants by bought lot; once more where some was by a measure, or, without an amount, not weighed."""
-    entries = _standing_additions(run)
-    rows = AdditionLot.objects.filter(addition__entry__in=entries).order_by()
+    rows = AdditionLot.objects.standing().filter(addition__entry__batch__run=run).order_by()
     totals, by_measure = {}, {}
     for pk, measured, total in rows.values_list("lot", BY_MEASURE).annotate(total=Sum("amount")):
         (by_measure if measured else totals)[pk] = total
-    unweighed = _unweighed_lots(entries)
+    unweighed = _unweighed_lots(run)
     lots = Lot.objects.with_facts().named().in_bulk({*totals, *by_measure, *unweighed})
     for pk, lot in sorted(lots.items(), key=lambda item: (item[1].dye_id is None, str(item[1]), item[0])):
         kind = "dye" if lot.dye_id else "assistant"
@@ -213,11 +208,11 @@ def _substances(run, studio):
             yield Use(kind, f"{lot}, not weighed", None, _rate(lot, studio))
 
 
-def _unweighed_lots(entries):
+def _unweighed_lots(run):
     """Keys of bought lots that some unweighed addition brought in."""
-    still_open = Movement.objects.open_unweighed().filter(addition=OuterRef("pk"))
+    additions = Addition.objects.standing().open_unweighed().filter(entry__batch__run=run)
     found = set()
-    for addition in Addition.objects.filter(Exists(still_open), entry__in=entries).prefetch_related("lot__contents"):
+    for addition in additions.prefetch_related("lot__contents"):
         held, _ = addition.lot.holds(Decimal(1))
         found |= set(held)
     return found
@@ -225,14 +220,13 @@ def _unweighed_lots(entries):
 
 def _without_lot(run):
     """What went in without being on the shelf: nobody knows its price."""
-    additions = Addition.objects.filter(entry__in=_standing_additions(run), other=Addition.Other.WORDS)
+    additions = Addition.objects.standing().filter(entry__batch__run=run, other=Addition.Other.WORDS)
     for what in additions.values_list("what", flat=True).distinct():
         yield Use("assistant", what, None, None)
 
 
 def _labour(run, studio):
-    standing = Entry.objects.standing().filter(batch__run=run, kind=Entry.Kind.WORK)
-    minutes = Work.objects.filter(entry__in=standing).aggregate(total=Sum("minutes"))["total"]
+    minutes = Work.objects.standing().filter(entry__batch__run=run).aggregate(total=Sum("minutes"))["total"]
     if not minutes:
         return
     rate = None if studio.hour_minor is None else Rate(from_minor(studio.hour_minor, studio.currency), 60)

@@ -86,13 +86,15 @@ BY_MEASURE = Case(
 )
 
 
-def fed_by(group, entries):
-    """{group id: [Fed]} by an entry's column, such as "batch" or "batch__run": dye that standing entries brought in.
+def fed_by(group, **where):
+    """{group id: [Fed]} by an entry's column, such as "batch" or "batch__run": dye that standing additions brought in,
+    of those entries that `where` names, such as batch__in=.
 
     Sorted by mass, most first. A fixed number of queries, however many groups.
     """
     weighed = (
-        AdditionLot.objects.filter(addition__entry__in=entries, lot__dye__isnull=False)
+        AdditionLot.objects.standing()
+        .filter(lot__dye__isnull=False, **_of("addition__entry", where))
         .order_by()
         .values_list(f"addition__entry__{group}", "lot__dye", BY_MEASURE)
         .annotate(total=Sum("amount"))
@@ -102,7 +104,7 @@ def fed_by(group, entries):
         grams[key][dye_id] += total
         if by_measure:
             about.add((key, dye_id))
-    unweighed = _unweighed_dyes(group, entries)
+    unweighed = _unweighed_dyes(group, where)
     dyes = Dye.objects.in_bulk({dye for by_dye in grams.values() for dye in by_dye} | {dye for _, dye in unweighed})
     for key, dye_id in unweighed:
         grams[key][dye_id] += 0
@@ -115,20 +117,29 @@ def fed_by(group, entries):
     }
 
 
-def _unweighed_dyes(group, entries):
-    """{(group id, dye id)} of additions nobody weighed, as powder or out of a bottle that holds the dye."""
-    still_open = Movement.objects.open_unweighed().filter(addition=OuterRef("pk"))
-    additions = Addition.objects.filter(Exists(still_open), entry__in=entries)
-    found = set()
-    for dye in ("lot__dye", "lot__contents__source__dye"):
-        found |= set(additions.filter(**{f"{dye}__isnull": False}).values_list(f"entry__{group}", dye))
-    return found | _perhaps_in(group, entries)
+def _of(entry, where):
+    """Conditions on an entry as those of a row that reaches it by `entry`."""
+    return {f"{entry}__{column}": value for column, value in where.items()}
 
 
-def _perhaps_in(group, entries):
-    """{(group id, dye id)} of planned lines of these pots of which nobody knows whether they went in."""
-    asked = Answer.objects.standing().filter(question=Answer.Question.LINE, known=False)
-    asked = asked.filter(entry__batch__in=entries.values("batch"))
+def _unweighed_dyes(group, where):
+    """{(group id, dye id)} of additions nobody weighed, as powder or out of a bottle that holds the dye.
+
+    In two questions of plain joins: in one, a database that has not surveyed its tables yet may go through the ledger
+    for each of its own lines.
+    """
+    left = Addition.objects.standing().filter(movement__amount__isnull=True, movement__kind=Movement.Kind.USED)
+    dyes = ("lot__dye", "lot__contents__source__dye")
+    rows = list(left.filter(**_of("entry", where)).values_list("movement", f"entry__{group}", *dyes))
+    known = Movement.objects.settled_since({use for use, *_ in rows})
+    found = {(key, dye) for use, key, *dyes in rows if use not in known for dye in dyes if dye is not None}
+    return found | _perhaps_in(group, where)
+
+
+def _perhaps_in(group, where):
+    """{(group id, dye id)} of planned lines of which nobody knows whether they went in, in pots that something did."""
+    asked = Answer.objects.standing().filter(question=Answer.Question.LINE, known=False, **_of("entry", where))
+    asked = asked.filter(Exists(_standing(batch=OuterRef("entry__batch"))))
     line = "entry__plan_line"
     rows = asked.values_list(f"entry__{group}", f"{line}__dye", f"{line}__lot__contents__source__dye")
     return {(key, dye) for key, *dyes in rows for dye in dyes if dye is not None}
@@ -173,7 +184,7 @@ def segments(fed):
 
 def fed_of_runs(ids):
     """{run id: [Fed]} as logged, and as planned while nothing is logged. A fixed number of queries."""
-    logged = fed_by("batch__run", _standing(batch__run__in=ids))
+    logged = fed_by("batch__run", batch__run__in=ids)
     without = [pk for pk in ids if not logged.get(pk)]
     planned = planned_by("batch__run", PlanLine.objects.filter(batch__run__in=without)) if without else {}
     return {pk: logged.get(pk) or planned.get(pk) or [] for pk in ids}
@@ -269,12 +280,12 @@ def depth_of_run(batches, depths):
 
 def fed_of_batches(batches):
     """{batch id: [Fed]} as logged."""
-    return fed_by("batch", _standing(batch__in=[batch.pk for batch in batches]))
+    return fed_by("batch", batch__in=[batch.pk for batch in batches])
 
 
 def fed_of_run(run):
     """[Fed] of a whole run, as logged."""
-    return fed_by("batch__run", _standing(batch__run=run)).get(run.pk, [])
+    return fed_by("batch__run", batch__run=run).get(run.pk, [])
 
 
 def planned_of_run(run):

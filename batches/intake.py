@@ -24,7 +24,7 @@ from studio.models import Lot
 
 from . import parts
 from .forms import additions, entries, photos, planned, readings, skeins, steps, strikes, talk, timers, writeup
-from .models import Batch, Entry, Run, Stamp, State, Strike
+from .models import Batch, Entry, Run, Stamp, State, Strike, TimerEnded
 from .parts import CameInMeanwhile, id_of_part
 
 SAVED, ALREADY, WRONG, CLASH, FORBIDDEN = "saved", "already", "wrong", "clash", "forbidden"
@@ -148,7 +148,7 @@ def _log(kind, form, digest, batch, sent_by, clock):
                 made = kind.parts(form, list(Batch.lock(keys).values()))
                 if len(made) > 1:  # one part locks its own
                     Lot.hold([part.facts["lot"].pk for part in made if part.facts.get("lot")])
-                written = _written(made, form, sent, digest, sent_by, clock)
+                written = _written(made, form, sent, digest, sent_by, clock, spread=len(keys) > 1)
     except ValueError as problem:  # the verbs and parts refuse with a sentence for a person
         if known := answer_known(sent, digest, batch, form):  # another copy was quicker, and made this one refusable
             return known
@@ -157,13 +157,22 @@ def _log(kind, form, digest, batch, sent_by, clock):
     return Answer(SAVED, sent, tuple(written), form, refused=tuple(getattr(form, "refused", ())))
 
 
-def _written(made, form, sent, digest, sent_by, clock):
-    alone = len(made) == 1
+def _written(made, form, sent, digest, sent_by, clock, *, spread=False):
+    """The entries of these parts. `spread`: several pots were meant, even if only one still lacked it."""
+    alone = len(made) == 1 and not (spread and _waited_for_elsewhere(sent, made[0].batch))
     stamps = [_stamp(part, form, sent, digest, sent_by, clock, alone=alone) for part in made]
     written = [part.verb(part.batch, stamp, **part.facts) for part, stamp in zip(made, stamps, strict=True)]
     if not alone:
         _strike_if_told(sent, written, clock)
     return written
+
+
+def _waited_for_elsewhere(sent, batch):
+    """Whether what came before this touch waits for it in another pot's log: then it reaches its one line as it would
+    reach several, in the pot where that stands.
+    """
+    waiting = (Strike.objects, TimerEnded.objects)
+    return any(rows.filter(target=sent).exclude(entry__batch=batch).exists() for rows in waiting)
 
 
 def _strike_if_told(sent, written, clock):
@@ -176,6 +185,7 @@ def _strike_if_told(sent, written, clock):
             together=told.pk,
             by=told.by,
             sent_by=told.sent_by,
+            by_touch=told.by_touch,
             happened_at=told.at,
             offset_min=told.offset_min,
             time_from=told.time_from,
@@ -194,6 +204,7 @@ def _stamp(part, form, sent, digest, sent_by, clock, *, alone):
         id=sent if alone else id_of_part(sent, part.batch, part.mark),
         together=None if alone else sent,
         sent_by=sent_by,
+        by_touch=form.person.on_phone,
         digest=digest,
         clock=clock,
         **facts,

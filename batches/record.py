@@ -13,6 +13,7 @@ from . import costs, depth, judging, photos
 from .costbar import bar_of
 from .hours import line_words, timeline_of
 from .models import (
+    Addition,
     AdditionLot,
     Batch,
     BatchYarn,
@@ -323,9 +324,8 @@ def outputs_together(run):
 
 def lots_of(run):
     """The bought lots and bottles that this run leads back to."""
-    standing = Entry.objects.standing().filter(batch__run=run)
-    traced = AdditionLot.objects.filter(addition__entry__in=standing).values("lot")
-    poured = standing.filter(addition__lot__isnull=False).values("addition__lot")
+    traced = AdditionLot.objects.standing().filter(addition__entry__batch__run=run).values("lot")
+    poured = Addition.objects.standing().filter(entry__batch__run=run, lot__isnull=False).values("lot")
     yarn = BatchYarn.objects.filter(batch__run=run, lot__isnull=False).values("lot")
     lots = Lot.objects.named().filter(Q(pk__in=traced) | Q(pk__in=poured) | Q(pk__in=yarn))
     return sorted(lots, key=lambda lot: (lot.base_id is None, lot.is_bottle, str(lot)))

@@ -12,7 +12,7 @@ from studio.models import Studio
 from studio.units import NO_BREAK_SPACE
 
 from . import depth
-from .models import Check, Entry, Finish, Move, Output, Stamp, TagDye, TagPrint, Whereabouts
+from .models import Check, Finish, Move, Output, Stamp, TagDye, TagPrint, Whereabouts
 from .tag_face import TagFace
 
 HAND_DYED = "Dyed by hand, so skeins of one lot differ a little: change skein every two rows."
@@ -121,8 +121,7 @@ def worst_results(run):
 
     A retest after a remedy replaces what it answers, so only the last of each kind counts.
     """
-    standing = Entry.objects.standing().filter(batch__run=run, kind=Entry.Kind.CHECK)
-    checks = Check.objects.filter(entry__in=standing, what__in=[Check.What.CLOTH, Check.What.WASH])
+    checks = Check.objects.standing().filter(entry__batch__run=run, what__in=[Check.What.CLOTH, Check.What.WASH])
     last = defaultdict(dict)
     for check in checks.select_related("entry").order_by("entry__at", "entry__received_at", "pk"):
         last[check.entry.batch_id][check.what] = check.result
@@ -131,8 +130,8 @@ def worst_results(run):
 
 def pots_match(run):
     """What the newest standing finish of the run said; None where nobody was asked."""
-    standing = Entry.objects.standing().filter(batch__run=run, kind=Entry.Kind.FINISH)
-    said = Finish.objects.filter(entry__in=standing, pots_match__isnull=False).order_by("-entry__received_at")
+    said = Finish.objects.standing().filter(entry__batch__run=run, pots_match__isnull=False)
+    said = said.order_by("-entry__received_at")
     return said.values_list("pots_match", flat=True).first()
 
 

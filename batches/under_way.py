@@ -57,10 +57,14 @@ def kind_of(batches):
     return kinds.pop() if len(kinds) == 1 else "pot"
 
 
+# Said of the day, and not done to a pot: minutes of hands, what only stands weighed, what the evening was told.
+NOT_DONE_TO_A_POT = (Entry.Kind.WORK, Entry.Kind.WEIGHED, Entry.Kind.ANSWER)
+
+
 def last_lines(runs):
-    """{run id: the newest standing line of its log}, but for hands and what was only weighed ahead."""
+    """{run id: the newest standing line of its log that was done to a pot}."""
     done = Entry.objects.standing().filter(batch__run=OuterRef("run"))
-    done = done.exclude(kind__in=[Entry.Kind.WORK, Entry.Kind.WEIGHED]).order_by("-at", "-received_at", "-pk")
+    done = done.exclude(kind__in=NOT_DONE_TO_A_POT).order_by("-at", "-received_at", "-pk")
     pots = {batch.pk: run.pk for run in runs for batch in run.batches.all()}
     firsts = [run.batches.all()[0].pk for run in runs if run.batches.all()]
     keys = (

@@ -7,11 +7,10 @@ from django.db.models import Exists, OuterRef
 from django.urls import reverse
 from django.utils import timezone
 
-from studio.models import Movement
 from studio.units import write_count
 
 from . import timers, weighin, writeup
-from .models import Addition, Answer, Batch, Check, Entry, Output, State, Whereabouts
+from .models import Addition, Answer, Check, Entry, Output, State, Whereabouts
 
 LATE_FOR = timedelta(days=30)  # a timer that is over waits here so long for somebody to say what came of it
 BLEEDING = [Check.Result.SOME, Check.Result.A_LOT, Check.Result.RUNNING]
@@ -153,10 +152,8 @@ def still_bleeding(runs):
 
 def unweighed(runs):
     """How many additions of these runs nobody has weighed or given up, and no weigh-in has settled."""
-    pots = Batch.objects.filter(run__in=[run.pk for run in runs])
-    still_open = Movement.objects.open_unweighed().filter(addition=OuterRef("pk"))
     nobody_knows = Answer.objects.standing().filter(about=OuterRef("pk"))
-    additions = Addition.objects.filter(Exists(still_open), entry__batch__in=pots, amount__isnull=True)
+    additions = Addition.objects.open_unweighed().filter(entry__batch__run__in=[run.pk for run in runs])
     return additions.exclude(Exists(nobody_knows)).count()
 
 

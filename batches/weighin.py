@@ -19,10 +19,11 @@ from recipes.precision import combined_u
 from studio.models import Lot, Measure, Movement, ShareOut, Tool, Weighing
 from studio.money import split
 from studio.naming import lot_name
+from studio.units import write_count
 
 from . import sharing
 from .models import AdditionLot, PlanLine
-from .telling import precise, weight
+from .telling import fillings_said, precise, weight
 
 FIRST_KEPT = "This is its first weight, and it is kept. Weigh it again tonight to know what was taken unweighed."
 AFTER_REFILL = (
@@ -355,8 +356,16 @@ def _use(share):
     addition = getattr(share.settles, "addition", None)
     batch = addition.entry.batch if addition is not None else None
     where = f"{batch.run.name} {batch.run.code}, {batch.pot_name}" if batch is not None else "Not in a batch"
-    taps = addition.taps if addition is not None else None
-    return {"name": where, "at": share.at, "taps": taps, "amount": -share.amount}
+    return {"name": where, "at": share.at, "counted": counted_said(addition), "amount": -share.amount}
+
+
+def counted_said(addition):
+    """How an unweighed use was counted, in its own word: "4 taps", "2 × Bone spoon"; "" where nobody counted."""
+    if addition is None:
+        return ""
+    if addition.taps:
+        return write_count(addition.taps, "tap")
+    return fillings_said(addition) if addition.measure_id else ""
 
 
 def tell(weighings):
@@ -376,7 +385,11 @@ def _told(weighing):
         return Told(lot, weighing, net, [AFTER_REFILL if before else FIRST_KEPT], [])
     shares = list(
         share_out.movements.filter(kind=Movement.Kind.SHARED)
-        .select_related("settles__addition__entry__batch__run__colourway", "settles__addition__entry__batch__vessel")
+        .select_related(
+            "settles__addition__entry__batch__run__colourway",
+            "settles__addition__entry__batch__vessel",
+            "settles__addition__measure",
+        )
         .order_by("at", "pk")
     )
     return Told(lot, weighing, net, _sentences(lot, share_out, shares), shares)

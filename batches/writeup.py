@@ -124,8 +124,7 @@ def is_time(run, now):
 
 
 def _answered(about="pk"):
-    standing = Entry.objects.standing()
-    return Exists(Answer.objects.filter(about=OuterRef(about), entry__in=standing))
+    return Exists(Answer.objects.standing().filter(about=OuterRef(about)))
 
 
 def _of_entries(pots, now):

@@ -79,8 +79,12 @@ def may_strike(person, entry):
 
 
 def is_own(person, entry):
-    """Whether they did it, or sent it. All that a trusted phone sends is its owner's session, and so nobody's own."""
-    return person.pk == entry.by_id or (person.pk == entry.sent_by_id and not person.on_phone)
+    """Whether they did it, or said it for somebody else as who had signed in. What was logged by a touched name is that
+    person's alone: the session which sent it is that of the owner who trusted the phone.
+    """
+    if person.pk == entry.by_id:
+        return True
+    return person.pk == entry.sent_by_id and not entry.by_touch and not person.on_phone
 
 
 def just_now(person, entry, at=None):

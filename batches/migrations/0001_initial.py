@@ -28,6 +28,7 @@ class Migration(migrations.Migration):
                 ('received_at', models.DateTimeField()),
                 ('at', models.DateTimeField(help_text='Orders everything: when it happened, on a clock that can be trusted.')),
                 ('time_from', models.CharField(choices=[('touch', 'when it was touched'), ('said', 'said later'), ('paper', 'from paper'), ('together', 'confirmed together')], default='touch', max_length=8)),
+                ('by_touch', models.BooleanField(default=False, help_text='By a name touched on a trusted phone: whose session sent it had no part in it.')),
                 ('together', models.UUIDField(blank=True, db_index=True, help_text='Entries made by one touch share it.', null=True)),
                 ('after_finish', models.BooleanField(default=False)),
                 ('words', models.TextField(blank=True, default='')),

@@ -5,22 +5,32 @@ Each has one verb, `log`, and may say how to `undo` it when its entry is struck.
 """
 
 from django.db import models, transaction
-from django.db.models import CheckConstraint, Q, UniqueConstraint
+from django.db.models import CheckConstraint, Exists, OuterRef, Q, UniqueConstraint
 
 from recipes.models import How, RecipeStep
 from studio.models import Kept, Lot, Movement
 from studio.models.fields import (
     ExactDecimalField,
+    KeptQuerySet,
     above_zero,
     one_of,
     unknown_or_above_zero,
     unknown_or_not_negative,
 )
+from studio.models.ledger import still_open
 
 from .baths import Bath
 from .index import Stale
-from .log import Detail, Entry, settle_where, strike_if_told
+from .log import Detail, DetailQuerySet, Entry, Strike, settle_where, strike_if_told
 from .run import STRUCK, Batch, Whereabouts
+
+
+class AdditionQuerySet(DetailQuerySet):
+    def open_unweighed(self):
+        """Those whose amount nobody knows yet, as `Movement.objects.open_unweighed` has it; by a plain join, which no
+        database has to guess the size of.
+        """
+        return self.filter(still_open("movement"), movement__amount__isnull=True, movement__kind=Movement.Kind.USED)
 
 
 class Addition(Detail):
@@ -60,6 +70,8 @@ class Addition(Detail):
         "batches.PlanLine", null=True, blank=True, on_delete=models.PROTECT, related_name="additions"
     )
     movement = models.OneToOneField(Movement, null=True, blank=True, on_delete=models.PROTECT, related_name="addition")
+
+    objects = AdditionQuerySet.as_manager()
 
     class Meta(Detail.Meta):
         constraints = [
@@ -149,6 +161,12 @@ class Addition(Detail):
         return "Water" if self.other == self.Other.WATER else self.what
 
 
+class AdditionLotQuerySet(KeptQuerySet):
+    def standing(self):
+        """Of additions that nobody struck out."""
+        return self.exclude(Exists(Strike.objects.filter(target=OuterRef("addition"))))
+
+
 class AdditionLot(Kept):
     """How much of a bought lot an addition brought in: the table behind colour bar, depth by dye, cost and trace."""
 
@@ -158,6 +176,8 @@ class AdditionLot(Kept):
     share_out = models.ForeignKey(
         "studio.ShareOut", null=True, blank=True, on_delete=models.PROTECT, related_name="addition_parts"
     )
+
+    objects = AdditionLotQuerySet.as_manager()
 
     class Meta(Kept.Meta):
         constraints = [

@@ -48,13 +48,15 @@ def corrected(happened_at, *, sent_at, received_at, time_from):
 class Stamp:
     """Who did it and when, as the phone or the page says.
 
-    `id` was made by whoever sends it, so twice is once. `because` is an entry that this one comes of, such as the photo
-    of the page of notes that it was copied from.
+    `id` was made by whoever sends it, so twice is once. `by_touch`: a name was touched on a trusted phone, whose
+    session sent it. `because` is an entry that this one comes of, such as the photo of the page of notes that it was
+    copied from.
     """
 
     by: object
     id: UUID = field(default_factory=uuid4)
     sent_by: object = None
+    by_touch: bool = False
     happened_at: datetime | None = None
     offset_min: int = 0
     sent_at: datetime | None = None
@@ -170,6 +172,9 @@ class Entry(Kept):
     time_from = models.CharField(max_length=8, choices=TimeFrom.choices, default=TimeFrom.TOUCH)
     by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
     sent_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
+    by_touch = models.BooleanField(
+        default=False, help_text="By a name touched on a trusted phone: whose session sent it had no part in it."
+    )
     together = models.UUIDField(null=True, blank=True, db_index=True, help_text="Entries made by one touch share it.")
     plan_line = models.ForeignKey(
         "batches.PlanLine", null=True, blank=True, on_delete=models.PROTECT, related_name="entries"
@@ -252,6 +257,7 @@ class Entry(Kept):
             time_from=stamp.time_from,
             by=stamp.by,
             sent_by=stamp.sent_by or stamp.by,
+            by_touch=stamp.by_touch,
             together=stamp.together,
             after_finish=batch.finished_at is not None and kind != cls.Kind.FINISH,
             words=stamp.words,

@@ -226,6 +226,7 @@ class TimerEnded(Detail):
             id=uuid5(end.pk, "step"),
             by=end.by,
             sent_by=end.sent_by,
+            by_touch=end.by_touch,
             happened_at=end.at,
             offset_min=end.offset_min,
             time_from=end.time_from,

@@ -176,10 +176,12 @@ def log_of(pots, person):
 
 
 def last_of(standing, person):
-    """The last thing done, and whether it can be taken back at once. Of a touch that brought a photo, what it shows."""
-    if not standing:
+    """The last thing done, and whether it can be taken back at once. Of a touch that brought a photo, what it shows; of
+    what the evening was told, nothing.
+    """
+    newest = next((line for line in standing if line.entry.kind != Entry.Kind.ANSWER), None)
+    if newest is None:
         return None
-    newest = standing[0]
     if newest.entry.together:
         touch = [line for line in standing if line.entry.together == newest.entry.together]
         newest = next((line for line in touch if line.entry.kind != Entry.Kind.PHOTO), newest)

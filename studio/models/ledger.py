@@ -9,16 +9,21 @@ from django.utils import timezone
 from .fields import ExactDecimalField, Kept, KeptQuerySet, one_of
 
 
+def still_open(movement):
+    """That no share-out settled a movement, and nobody took it back; by the name of its key in the outer query."""
+    settled = Movement.objects.filter(settles=OuterRef(movement), reversed_by__isnull=True)
+    return ~Exists(settled) & ~Exists(Movement.objects.filter(reverses=OuterRef(movement)))
+
+
 class MovementQuerySet(KeptQuerySet):
     def open_unweighed(self):
         """Uses whose amount nobody knows yet: left unweighed, neither settled by a share-out nor taken back."""
-        settled = Movement.objects.filter(settles=OuterRef("pk"), reversed_by__isnull=True)
-        taken_back = Movement.objects.filter(reverses=OuterRef("pk"))
-        return (
-            self.filter(amount__isnull=True, kind=Movement.Kind.USED)
-            .exclude(Exists(settled))
-            .exclude(Exists(taken_back))
-        )
+        return self.filter(still_open("pk"), amount__isnull=True, kind=Movement.Kind.USED)
+
+    def settled_since(self, uses):
+        """{key} of those of these unweighed uses (keys) that a share-out settled, or that were taken back."""
+        named = self.filter(Q(settles__in=uses, reversed_by__isnull=True) | Q(reverses__in=uses))
+        return {key for pair in named.values_list("settles", "reverses") for key in pair if key is not None}
 
 
 class Movement(Kept):

@@ -7,7 +7,7 @@ import pytest
 from django.utils import timezone
 from lxml import html
 
-from batches.models import Batch, Check, Finish, Move, Output, PhotoTaken, Run, Strike
+from batches.models import Answer, Batch, Check, Finish, Move, Output, PhotoTaken, Run, Strike
 from batches.under_way import pots_in_words
 from tests import builders
 from tests.builders import DAY, NOON, hours, stamp
@@ -169,6 +169,14 @@ def test_a_pot_says_where_its_yarn_is_what_was_last_and_what_is_next(cast, maker
     page = maker.get("/journal/").context["running"][0]["now"]
     assert page["where"] == [("in the pot", "pots 1 and 3"), ("cooling", "pot 2")]
     assert (page["last"].what, page["next"]) == ("The yarn is now cooling", "Heat slowly")
+
+
+def test_what_the_evening_was_told_is_not_what_was_done_last(cast, maker):
+    pot = builders.one_pot(cast.maker)
+    added = builders.addition(cast.helper, pot, builders.bottle(cast.maker), at=hours(1))
+    Answer.log(pot, stamp(cast.helper, hours(2)), question="amount", about=added, known=False)
+    last = maker.get("/journal/").context["running"][0]["now"]["last"]
+    assert last.entry == added
 
 
 def test_what_is_in_the_pot_shows_its_newest_photo_wet_as_it_is(cast, maker):

@@ -409,6 +409,20 @@ def test_one_s_own_stays_one_s_own_when_another_name_is_touched(phone, cast, pot
     assert answer.status_code == 201 and struck.by == cast.helper
 
 
+def test_who_trusted_the_phone_and_is_a_helper_now_strikes_nothing_that_others_did_there(phone, cast, client_of, pot):
+    touch(phone, cast.maker)
+    _, theirs = log(phone, pot)
+    own = client_of(cast.owner)
+    _, for_another = log(own, pot, by=cast.maker.pk)
+    cast.owner.role = "helper"
+    cast.owner.save()
+    own = client_of(cast.owner)
+    answer, _ = log(own, pot, kind="strike", target=str(theirs.pk), note="", reason="x")
+    assert answer.status_code == 403 and (theirs.by_touch, for_another.by_touch) == (True, False)
+    answer, _ = log(own, pot, kind="strike", target=str(for_another.pk), note="")  # said by who was signed in
+    assert answer.status_code == 201
+
+
 def test_elsewhere_who_did_it_is_said_as_before(cast, client_of, pot):
     browser = client_of(cast.helper)
     _, one = log(browser, pot, by=cast.viewer.pk)

@@ -14,7 +14,7 @@ from django.urls import reverse
 from PIL import Image
 
 from batches.intake import KINDS
-from batches.models import Addition, Entry, Run
+from batches.models import Addition, Answer, Entry, Run
 from batches.views.entries import PAGES
 from studio.models import Measure, MeasureWeighing
 from tests import builders
@@ -82,6 +82,13 @@ def test_one_touch_logs_the_step_and_comes_back(helper, pot, shelf):
 def test_the_last_thing_done_is_said(helper, cast, pot):
     builders.words(cast.maker, pot, "Smells of sheep")
     assert "Last: <b>Smells of sheep</b>" in helper.get(address(pot, "sink")).content.decode()
+
+
+def test_what_the_evening_was_told_is_not_the_last_thing_done(cast, helper, pot, shelf):
+    added = builders.addition(cast.helper, pot, shelf["red"], at=builders.hours(1))
+    Answer.log(pot, builders.stamp(cast.helper, builders.hours(2)), question="amount", about=added, known=False)
+    page = helper.get(address(pot, "sink"))
+    assert page.context["last"].entry == added
 
 
 def test_words_with_a_full_stop_go_on_with_a_comma_alone(helper, cast, pot):

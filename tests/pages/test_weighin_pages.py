@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 from lxml import html
 
-from studio.models import Movement, Weighing
+from studio.models import Measure, Movement, Weighing
 from tests import builders
 
 WEIGH_IN = reverse("batches:weigh-in")
@@ -74,7 +74,15 @@ def test_the_page_says_what_each_sprinkle_had(helper, cast, jar, pot, yesterday)
     assert "8\N{NO-BREAK SPACE}g are gone, into 2 uses that nobody weighed" in page
     numbers = re.findall(r'<td class="n">([^<]*)</td>', page)
     assert numbers == ["2", "25&nbsp;%", "6", "75&nbsp;%", "8", "100&nbsp;%"]  # the last two: together
-    assert pot.run.code in page
+    assert pot.run.code in page and ", 1 tap<" in page and ", 3 taps<" in page
+
+
+def test_the_page_says_of_fillings_which_spoon_they_were_of(helper, cast, jar, pot, yesterday):
+    opened(cast, jar, 150, yesterday)
+    spoon = Measure.objects.create(name="Bone spoon")
+    sprinkle(cast, pot, jar, measure=spoon, fillings=2)
+    page = helper.post(WEIGH_IN, sent(**{f"gross_{jar.pk}": "142"}), follow=True).content.decode()
+    assert ", 2\N{NO-BREAK SPACE}× Bone spoon<" in page and " tap" not in page
 
 
 def test_the_first_weight_of_a_bottle_is_only_kept(helper, cast, pot):

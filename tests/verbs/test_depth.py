@@ -4,6 +4,8 @@ from decimal import Decimal
 from types import SimpleNamespace
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from batches import depth
 from batches.models import BatchYarn, Bath, Move, Strike
@@ -60,6 +62,14 @@ def test_a_weigh_in_settles_it(pot):
     builders.share_out(pot.by, pot.jar, "0.8", [sprinkled])
     assert fed(pot.batch) == [("Ochre", Decimal("0.8"), False)]
     assert depth_of(pot.batch).words == ""
+
+
+def test_nothing_is_asked_in_a_question_within_a_question(pot):
+    """A database that has not surveyed its tables takes such a list for one row, and makes it anew for each line."""
+    builders.addition(pot.by, pot.batch, pot.jar, how="sprinkled")
+    with CaptureQueriesContext(connection) as asked:
+        assert fed(pot.batch) == [("Ochre", Decimal(0), True)] and depth_of(pot.batch).words == "at least"
+    assert asked.captured_queries and not [query["sql"] for query in asked if "IN (SELECT" in query["sql"]]
 
 
 def test_a_struck_addition_was_never_fed(pot):
@@ -136,6 +146,7 @@ def test_bars_take_as_many_queries_for_ten_runs_as_for_two(cast, pot, django_ass
     runs = [builders.run_with_pots(cast.maker, pots=1) for _ in range(10)]
     for run in runs:
         builders.addition(pot.by, run.batches.get(), pot.bottle, 10)
+        builders.addition(pot.by, run.batches.get(), pot.jar, how="sprinkled")
     with django_assert_num_queries(5):
         depth.bars_of_runs(runs[:2])
     with django_assert_num_queries(5):

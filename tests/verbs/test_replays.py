@@ -306,6 +306,39 @@ def planned_things(draw):
     return draw(st.lists(one, max_size=4))
 
 
+@pytest.mark.parametrize("early", [True, False])
+@pytest.mark.parametrize("had_it", [0, 1])
+def test_a_touch_for_all_pots_that_one_pot_had_already_is_struck_where_it_stands(world, had_it, early):
+    """The other phone's line stays; what is left of the touch is struck in the pot that it went into."""
+    first = Sent(0, "tick", pot=had_it, fields={"line": 0, "pots": "this"})
+    second = Sent(1, "tick", fields={"line": 0, "pots": "all"})
+    undo = undo_of(second)
+    server = Server(world)
+    for sent in [first, undo, second] if early else [first, second, undo]:
+        assert server.deliver(sent).state == "saved"
+    assert [entry.pk for entry in Entry.objects.standing()] == [first.id]
+    struck = Entry.objects.with_struck().get(struck=True)
+    assert struck.batch == world.pots[1 - had_it] == Strike.objects.get(target=struck.pk).entry.batch
+    assert server.deliver(second).state == server.deliver(undo).state == "already"
+    with time_machine.travel(server.now, tick=False):
+        assert not wrong()
+
+
+@pytest.mark.parametrize("early", [True, False])
+@pytest.mark.parametrize("had_it", [0, 1])
+def test_a_timer_for_all_pots_that_ran_in_one_already_is_ended_where_it_runs(world, had_it, early):
+    first = Sent(0, "timer", pot=had_it, fields={"what": "hold", "minutes": 30, "line": 1, "pots": "this"})
+    second = Sent(3, "timer", fields={"what": "hold", "minutes": 30, "line": 1, "pots": "all"})
+    end = end_of(second)
+    server = Server(world)
+    for sent in [first, end, second] if early else [first, second, end]:
+        assert server.deliver(sent).state == "saved"
+    assert [timer.pk for timer in Timer.objects.running()] == [first.id]
+    assert StepDone.objects.get().entry.batch == world.pots[1 - had_it]
+    with time_machine.travel(server.now, tick=False):
+        assert not wrong()
+
+
 @WITH_A_STUDIO
 @given(first=planned_things(), second=planned_things(), data=st.data())
 def test_two_phones_confirm_the_same_plan(world, first, second, data):

@@ -23,6 +23,7 @@ from studio import checks, headers, setup_token
 from studio.environment import Environment, WrongSetting, kept_secret
 from studio.hashers import SmallBoxArgon2
 from studio.log import OneLine
+from studio.settings import database
 from studio.sqlite import JOURNAL_MODE, wal_is_safe
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -77,6 +78,19 @@ def test_a_wrong_value_stops_the_start_with_one_sentence(tmp_path, variables, sa
     assert said in err
     assert "Traceback" not in err
     assert len(err.strip().splitlines()) == 1
+
+
+@pytest.mark.django_db
+def test_postgresql_compiles_no_questions():
+    """Source: PostgreSQL documentation, chapter Just-in-Time Compilation, on when it pays: for long questions only."""
+    said = database("postgres://a:b@localhost/studio")["OPTIONS"]["options"]
+    assert said == "-c jit=off"
+    kept = database("postgres://a:b@localhost/studio?options=-c%20search_path%3Ddye")["OPTIONS"]["options"]
+    assert kept == "-c search_path=dye -c jit=off"
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("SHOW jit")
+            assert cursor.fetchone() == ("off",)
 
 
 def test_a_data_folder_that_cannot_be_made_is_said(tmp_path):

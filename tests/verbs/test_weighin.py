@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from batches import weighin
 from batches.models import Addition, AdditionLot, Entry, Strike
-from studio.models import Lot, Movement, ShareOut, Weighing
+from studio.models import Lot, Measure, Movement, ShareOut, Weighing
 from tests import builders
 from tests.builders import clock, hours
 
@@ -179,8 +179,19 @@ def test_the_words_name_each_use(cast, jar, pots):
     builders.addition(cast.helper, pots[0], jar, at=hours(-2), taps=4)
     weighing = weigh(cast, jar, 246, 0)
     told = weighin.tell(Weighing.objects.filter(pk=weighing.pk))[0]
-    assert told.uses[0] | {"name": "", "at": ""} == {"name": "", "at": "", "taps": 4, "amount": 4, "percent": 100}
+    said = {"counted": "4 taps", "amount": 4, "percent": 100}
+    assert {name: told.uses[0][name] for name in said} == said
     assert pots[0].run.code in told.uses[0]["name"]
+
+
+def test_each_use_is_counted_by_its_own_word(cast, jar, pots):
+    """Fillings of a spoon are no taps, and what nobody counted says nothing."""
+    spoon = Measure.objects.create(name="Bone spoon")
+    weigh(cast, jar, 250, -3)
+    for counted in ({"measure": spoon, "fillings": 3}, {"taps": 1}, {}):
+        builders.addition(cast.helper, pots[0], jar, at=hours(-2), **counted)
+    told = weighin.tell(Weighing.objects.filter(pk=weigh(cast, jar, 246, 0).pk))[0]
+    assert sorted(use["counted"] for use in told.uses) == ["", "1 tap", "3\N{NO-BREAK SPACE}× Bone spoon"]
 
 
 def test_the_parts_of_a_weighing_are_a_hundred_together(cast, jar, pots):
