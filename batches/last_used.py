@@ -2,13 +2,17 @@
 
 from dataclasses import dataclass, field
 
+from django.db.models import Exists, OuterRef
+
 from studio import units
+from studio.models import Lot
 
 from .models import Addition
 from .telling import UNIT_TYPED, amount_of
 
 RECENT = 60
 AMOUNTS_SHOWN = 3
+BY_WHOM = ("entry__by", "of_dye", "measure")
 
 
 @dataclass
@@ -35,6 +39,16 @@ def last_used(batch, person, lots):
     found.own = list(dict.fromkeys(found.own))
     found.lots = list(dict.fromkeys([*found.own, *others]))
     return found
+
+
+def measure_last_used(person, lot=None):
+    """Key of the measure that this person filled last, with the dye of this lot (its key) if ever; else of what anybody
+    filled, likewise; None before anybody did. One query.
+    """
+    rows = Addition.objects.standing().filter(measure__retired=False).order_by("-entry__at")
+    rows = rows.annotate(of_dye=Exists(Lot.objects.filter(pk=lot, dye=OuterRef("lot__dye"))))
+    found = [((by == person.pk, of_dye), key) for by, of_dye, key in rows.values_list(*BY_WHOM)[:RECENT]]
+    return max(found, key=lambda one: one[0])[1] if found else None  # the first of the best: the newest
 
 
 def amounts_said(offered, **which):

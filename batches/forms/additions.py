@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import F, Max
 from django.utils.html import format_html
 
+from batches.last_used import measure_last_used
 from batches.telling import capital
 from recipes.models import How, Method
 from studio import units
@@ -154,6 +155,7 @@ class PowderForm(GoneInForm):
         required=False,
         empty_label="No measure",
     )
+    offered_measure = forms.CharField(widget=forms.HiddenInput, max_length=20, required=False)
     fillings_pick = forms.ChoiceField(label="Fillings", choices=FILLINGS, widget=Choices, required=False)
     fillings = NumberField(
         label="Or another number of fillings",
@@ -173,8 +175,17 @@ class PowderForm(GoneInForm):
     def offer(self, **kwargs):
         super().offer(**kwargs)
         self.measures = measures_last_used_first()
+        if self.measures and not self.is_bound:
+            self._begin_with_measure()
         choices = [("", "No measure"), *((measure.pk, measure_label(measure)) for measure in self.measures)]
         self.fields["measure"].widget.choices = choices
+
+    def _begin_with_measure(self):
+        """The measure that was filled last is chosen and stands first, so that only its fillings are to be counted."""
+        chosen = str(self["lot"].value() or "")
+        last = measure_last_used(self.person, int(chosen) if chosen.isdecimal() else None)
+        self.initial |= {"measure": last, "offered_measure": last}
+        self.measures.sort(key=lambda measure: measure.pk != last)
 
     def clean_fillings(self):
         fillings = self.cleaned_data["fillings"]
@@ -192,6 +203,8 @@ class PowderForm(GoneInForm):
         if cleaned.get("fillings") and not cleaned.get("measure") and "measure" not in self.errors:
             cleaned["measure"] = the_only_measure()
         measure, fillings = cleaned.get("measure"), cleaned.get("fillings")
+        if measure and not fillings and str(measure.pk) == cleaned.get("offered_measure"):
+            measure = cleaned["measure"] = None  # the page had chosen it, and nobody counted fillings of it
         if {"measure", "fillings"} & self.errors.keys() or not (measure or fillings):
             return cleaned
         if fillings is None:

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from batches.models import Addition, Entry, SkeinDone, Timer
 from recipes.models import HouseStep
+from studio.models import Measure, MeasureWeighing
 from tests import builders
 from tests.browser.touching import Fingers, photo
 
@@ -63,6 +64,32 @@ def test_another_addition_is_four_touches_and_its_number(cast, at, red):
     again = hand.touches
     hand.touch("Undo").sees("struck out")
     assert hand.touches == again + 1 and Entry.objects.standing().count() == 2
+
+
+def test_powder_by_one_of_several_spoons_is_four_touches_and_the_count(cast, at):
+    ochre = builders.make_dye("Ochre", "#d39a3c")
+    jar, other = builders.receive_powder(cast.maker, ochre), builders.receive_powder(cast.maker)
+    horn, _, steel = (Measure.objects.create(name=name) for name in ("Horn spoon", "Bone spoon", "Steel spoon"))
+    for spoon in Measure.objects.all():
+        MeasureWeighing.objects.create(measure=spoon, dye=ochre, fillings=10, grams=2, at=builders.NOON, by=cast.maker)
+    before = builders.one_pot(cast.maker)
+    builders.addition(cast.maker, before, other, measure=steel, fillings=1, at=builders.hours(2))
+    builders.addition(cast.helper, before, jar, measure=horn, fillings=1, at=builders.hours(1))
+    hand = at(builders.one_pot(cast.maker))
+    hand.touch("Dye").touch("As powder").touch(re.compile("Ochre"))
+    hand.touch(hand.page.locator("label").filter(has=hand.page.locator("[name=fillings_pick][value='3']")))
+    hand.digits += 1
+    hand.touch("Log it").sees("Undo")
+    assert hand.touches - hand.digits == 4
+    kept = Addition.objects.get(fillings=3)
+    assert (kept.lot, kept.measure, kept.amount) == (jar, horn, Decimal("0.6"))
+
+    # The jar and its spoon are chosen, and the page is the one used last.
+    again = hand.touches
+    hand.touch("Dye")
+    hand.touch(hand.page.locator("label").filter(has=hand.page.locator("[name=fillings_pick][value='2']")))
+    hand.touch("Log it").sees("Undo")
+    assert hand.touches == again + 3 and Addition.objects.filter(measure=horn).count() == 3
 
 
 def test_a_fraction_is_read_from_the_large_keys(cast, at, red):

@@ -9,6 +9,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from batches import costs, depth, intake, record, telling, weighin
+from batches.last_used import measure_last_used
 from batches.models import Addition, Entry, Strike
 from batches.plan_beside_log import plan_beside_log
 from recipes.notebook import read_lines
@@ -151,6 +152,34 @@ def test_a_touched_number_counts_as_a_written_one(cast, pot, jar, weighed):
 def test_where_there_is_but_one_spoon_the_fillings_are_of_it(cast, pot, jar, weighed):
     Measure.objects.create(name="Lost spoon", retired=True)
     assert send(pot, cast.helper, jar, fillings=2).entries[0].addition.measure == weighed
+
+
+def test_a_spoon_that_only_the_page_chose_says_nothing_without_fillings(cast, pot, jar, weighed):
+    other = Measure.objects.create(name="Another spoon")
+    offered = {"measure": weighed.pk, "offered_measure": weighed.pk}
+    weighed_out = send(pot, cast.helper, jar, amount="0.4", **offered).entries[0].addition
+    assert (weighed_out.measure, weighed_out.amount) == (None, Decimal("0.4"))
+    tapped = send(pot, cast.helper, jar, taps=3, unmeasured="on", **offered).entries[0].addition
+    assert (tapped.measure, tapped.amount, tapped.taps) == (None, None, 3)
+    counted = send(pot, cast.helper, jar, fillings_pick="2", **offered).entries[0].addition
+    assert (counted.measure, counted.amount) == (weighed, Decimal("0.4"))
+    changed = send(pot, cast.helper, jar, **offered | {"measure": other.pk})
+    assert "Count the fillings" in changed.errors["fillings"][0]
+
+
+def test_the_spoon_filled_last_is_ones_own_with_that_dye(cast, pot, jar, weighed):
+    plum = builders.receive_powder(cast.maker, builders.make_dye("Plum"))
+    horn, steel, bent = (Measure.objects.create(name=f"{name} spoon") for name in ("Horn", "Steel", "Bent"))
+    assert measure_last_used(cast.helper, jar.pk) is None
+    used = [(cast.maker, jar, weighed), (cast.helper, jar, horn), (cast.helper, plum, steel), (cast.maker, plum, bent)]
+    for hour, (by, lot, measure) in enumerate(used, -9):
+        builders.addition(by, pot, lot, at=hours(hour), measure=measure, fillings=1)
+    assert measure_last_used(cast.helper, jar.pk) == horn.pk
+    assert measure_last_used(cast.helper) == steel.pk
+    assert measure_last_used(cast.maker, jar.pk) == weighed.pk
+    assert measure_last_used(cast.owner, jar.pk) == horn.pk
+    Measure.objects.filter(pk=horn.pk).update(retired=True)
+    assert measure_last_used(cast.helper, jar.pk) == steel.pk
 
 
 def test_a_spoon_that_is_no_longer_used_can_still_be_said(cast, pot, jar, weighed):
