@@ -73,7 +73,8 @@ def test_a_server_that_starts_again_gets_what_waited_without_a_touch(own_studio,
     phone = phone_of("Oda")
     own_studio.stop()
     phone.note("vetch over a restart")
-    phone.says("not sent yet: the studio does not answer")
+    phone.says("1 on this phone, not sent yet")
+    phone.page.get_by_text("The studio does not answer: this is how it stood at").wait_for()
     own_studio.start()
     phone.page.locator("[data-outbox]").filter(has_text="All sent").wait_for(timeout=60_000)
     assert len(own_studio.notes("vetch over")) == 1
@@ -248,7 +249,7 @@ def test_wet_hands_see_what_they_just_did_and_scroll_past_nothing_that_waits(own
     assert waits.locator("li").count() == 3
     page.goto(phone.sink)
     last.get_by_role("button", name=re.compile("Undo.*bracken, the newest")).click()
-    last.get_by_text("Reading").first.wait_for()
+    last.get_by_text("hotter").first.wait_for()
     assert stands.is_visible()
     phone.context.set_offline(False)
     phone.send_now()
