@@ -8,7 +8,8 @@ from studio.models import Lot
 from studio.units import write_count
 
 from .models import Addition, Entry, Move, Reading, StepDone
-from .telling import amount_of, line_of
+from .telling import line_of
+from .wording import amount_of
 
 # By kind of entry, its verb and the columns of its detail that are said again. What follows from the pot is not.
 SAID_AGAIN = {

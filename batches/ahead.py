@@ -8,7 +8,8 @@ from studio.naming import lot_name, lot_number
 
 from . import hazards
 from .models import Batch, Entry, PlanLine, State
-from .telling import HOW_GOES_WITHOUT_SAYING, amount_of, capital, lot_colour, precise
+from .telling import HOW_GOES_WITHOUT_SAYING, lot_colour
+from .wording import amount_of, capital, precise
 
 
 @dataclass

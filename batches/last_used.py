@@ -8,7 +8,8 @@ from studio import units
 from studio.models import Lot
 
 from .models import Addition
-from .telling import UNIT_TYPED, amount_of
+from .telling import UNIT_TYPED
+from .wording import amount_of
 
 RECENT = 60
 AMOUNTS_SHOWN = 3

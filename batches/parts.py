@@ -38,7 +38,8 @@ from .models import (
     Weighed,
     Work,
 )
-from .telling import SKIPPED, capital
+from .telling import SKIPPED
+from .wording import capital
 
 THOUSANDTH = Decimal("0.001")
 

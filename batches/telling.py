@@ -1,10 +1,8 @@
-"""The log said in words: what a bottle is called, and what an entry says, for every page that shows a log."""
+"""The log said in words: what an entry says, for every page that shows a log."""
 
 import re
 from dataclasses import dataclass, field
-from decimal import ROUND_HALF_UP, Decimal
-
-from django.utils import timezone
+from decimal import Decimal
 
 from recipes.models import How, RecipeStep
 from studio import shelf_words, units, writing
@@ -12,17 +10,14 @@ from studio.naming import says_strength
 from studio.units import NO_BREAK_SPACE
 
 from .models import WAITS, Check, Entry, Move, TimeFrom, Timer, TimerEnded, Whereabouts
+from .wording import amount_of, capital, clock_time, minutes, play_time, precise, until
 
 STEPS = dict(RecipeStep.Kind.choices)
 PLACES = dict(Whereabouts.choices)
 HOW_GOES_WITHOUT_SAYING = ("", How.ADDED, How.BOTTLE)
 SKIPPED = "Skipped"
 AFTER_ALL = (Whereabouts.TO_TAG, Whereabouts.STORED)
-LONG = 180  # minutes; shorter ones are said in minutes, as a hold is
 UNIT_TYPED = re.compile(r"\s*[^\W\d_][^\d]*$")  # the words after a number: "1 1/2 tbsp"
-
-
-# Lots
 
 
 def lot_colour(lot):
@@ -31,31 +26,6 @@ def lot_colour(lot):
         return lot.dye.colour
     sources = [content.source for content in lot.contents.all() if content.source_id and content.source.dye_id]
     return sources[0].dye.colour if sources else ""
-
-
-def capital(text):
-    return text[:1].upper() + text[1:]
-
-
-def amount_of(value, unit):
-    """An amount in g or mL as this studio writes it; unknown is said."""
-    if value is None:
-        return "not measured"
-    system = writing.current().system
-    return units.write_ml(value, system) if unit == "mL" else units.write_g(value, system)
-
-
-def weight(g):
-    """A weight as the scale showed it, to the last digit."""
-    return precise(g, "g")
-
-
-def precise(amount, unit):
-    """An amount in g or mL as it was measured, to the last digit."""
-    return f"{units.write_number(amount, digits=10)}{NO_BREAK_SPACE}{unit}"
-
-
-# Entries
 
 
 @dataclass
@@ -164,7 +134,7 @@ def measured_said(said):
 
 
 def powder_note(said):
-    """Powder that went in, as a line of a notebook that `recipes.notebook` reads.
+    """Powder that went in, as a line of a notebook that `recipes.notebook_reading` reads.
 
     Weighed: "0.4 g Rust, dissolved"; by a measure or a weigh-in: "about 0.4 g Rust, sprinkled dry"; with no amount
     known: "Rust by eye".
@@ -259,20 +229,6 @@ def tell_step(entry):
     return Line(entry, ", ".join([words or STEPS.get(said.kind, capital(said.kind)), *more]))
 
 
-def minutes(value):
-    """Minutes as somebody would say them: hours of a day in the sun, halves of a short piece of work."""
-    if value >= LONG:
-        hours, rest = divmod(int(value.to_integral_value(ROUND_HALF_UP)), 60)
-        return f"{hours}{NO_BREAK_SPACE}h" + (f" {rest}{NO_BREAK_SPACE}min" if rest else "")
-    step = Decimal("0.5") if value < 10 else Decimal(1)
-    return f"{units.write_number(value, step)}{NO_BREAK_SPACE}min" if value >= step / 2 else "under half a minute"
-
-
-def together_words(pots, kind="pot"):
-    """ "each of both pots", "each of the 6 jars": what is said of all is never their sum."""
-    return f"each of both {kind}s" if pots == 2 else f"each of the {pots} {kind}s"
-
-
 def tell_photo(entry):
     stage = entry.photo.get_stage_display()
     return Line(entry, f"Photo, {stage[:1].lower()}{stage[1:]}", picture=entry.photo.picture)
@@ -337,18 +293,6 @@ def tell_timer(entry):
     return Line(entry, f"{name}, {minutes(said.minutes)}: until {until(said.due_at, entry.at)}")
 
 
-def clock_time(at):
-    return f"{timezone.localtime(at):%H:%M}"
-
-
-def until(due_at, began):
-    """A time of day; with its day where it began on another one."""
-    due = timezone.localtime(due_at)
-    if due.date() == timezone.localtime(began).date():
-        return clock_time(due_at)
-    return f"{due.day} {due:%b}, {clock_time(due_at)}"
-
-
 def name_what_ended(entries):
     """Tell the ends of timers which timer they name, as far as it is among these entries."""
     timers = {}
@@ -376,12 +320,6 @@ def tell_skein(entry):
 def tell_talk(entry):
     sound = entry.talk.sound
     return Line(entry, f"Spoken note, {play_time(sound.seconds)}", sound=sound)
-
-
-def play_time(seconds):
-    """ "0:42", as players write it; what is under a second counts as one."""
-    minutes_long, rest = divmod(max(1, int(seconds.to_integral_value(ROUND_HALF_UP))), 60)
-    return f"{minutes_long}:{rest:02}"
 
 
 def tell_answer(entry):

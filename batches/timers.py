@@ -12,8 +12,9 @@ from django.utils import timezone
 from recipes.models import RecipeStep
 
 from .models import Entry, State, Timer
-from .telling import STEPS, capital, clock_time, lines_of, minutes
+from .telling import STEPS, lines_of
 from .under_way import kind_of, pots_in_words
+from .wording import capital, clock_time, minutes
 
 FORGOTTEN = timedelta(hours=24)  # later than this nobody is at the pot: it waits in the journal, and calls no more
 SHORT = 40  # letters of a note that stand for the timer's name

@@ -5,7 +5,8 @@ from django.db.models import OuterRef, Subquery
 from studio.naming import lot_name
 
 from .models import Batch, Entry, PhotoTaken, PlanLine
-from .telling import STEPS, amount_of, capital, lines_of
+from .telling import STEPS, lines_of
+from .wording import amount_of, capital
 
 
 def under_way(runs):

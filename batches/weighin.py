@@ -23,7 +23,8 @@ from studio.units import write_count
 
 from . import sharing
 from .models import AdditionLot, PlanLine
-from .telling import fillings_said, precise, weight
+from .telling import fillings_said
+from .wording import precise, weight
 
 FIRST_KEPT = "This is its first weight, and it is kept. Weigh it again tonight to know what was taken unweighed."
 AFTER_REFILL = (

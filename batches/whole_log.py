@@ -5,8 +5,8 @@ from dataclasses import dataclass, field
 from django.utils import timezone
 
 from .models import Entry
-from .telling import minutes, together_words
 from .under_way import kind_of, pots_in_words
+from .wording import minutes, together_words
 
 
 @dataclass

@@ -15,8 +15,9 @@ from studio import units
 from studio.models import Movement
 
 from .models import Answer, Batch, Entry, PhotoTaken, PlanLine, State, TimerEnded, Whereabouts
-from .telling import HOW_GOES_WITHOUT_SAYING, amount_of, clock_time, line_of, together_words
+from .telling import HOW_GOES_WITHOUT_SAYING, line_of
 from .under_way import kind_of, pots_in_words
+from .wording import amount_of, clock_time, together_words
 
 Ask = Answer.Question
 

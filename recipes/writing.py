@@ -15,7 +15,7 @@ from django.db.models import prefetch_related_objects
 from studio import units
 from studio.models import Assistant, Dye, Solution
 
-from . import dyeing, notebook
+from . import dyeing, notebook, notebook_reading
 from .models import Basis, How, Ingredient, Recipe, RecipeStep
 from .notebook import NoteFor, NoteLine, NoteProblem, NoteStep, Unreadable
 
@@ -110,7 +110,7 @@ def _has_words(name, wanted):
 
 def understand(text, facts, shelf, spoons="metric"):
     """`Written`: what the words mean for these facts, with the names of this shelf. Stores nothing, never raises."""
-    rows = notebook.read_lines(text, spoons)
+    rows = notebook_reading.read_lines(text, spoons)
     problems = [row for row in rows if isinstance(row, NoteProblem)]
     facts, said = _settle(facts, rows)
     problems += said

@@ -6,7 +6,7 @@ from studio.models import Count, Lot
 
 from . import shelf
 from .days import yard
-from .teller import out
+from .telling import out
 
 
 def tell(studio):

@@ -4,7 +4,7 @@ from recipes.models import Recipe
 
 from . import colourways, shelf
 from .days import tap_c, yard
-from .teller import out
+from .telling import out
 
 
 def tell(studio):

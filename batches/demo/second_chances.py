@@ -2,7 +2,8 @@
 
 from . import colourways, shelf
 from .days import yard
-from .teller import customers, out
+from .teller import customers
+from .telling import out
 
 
 def tell(studio, told):

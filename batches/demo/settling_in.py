@@ -2,7 +2,8 @@
 
 from . import colourways
 from .days import yard
-from .teller import out, unlabelled
+from .teller import unlabelled
+from .telling import out
 
 
 def tell(studio):

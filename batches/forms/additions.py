@@ -8,7 +8,7 @@ from django.db.models import F, Max
 from django.utils.html import format_html
 
 from batches.last_used import measure_last_used
-from batches.telling import capital
+from batches.wording import capital
 from recipes.models import How, Method
 from studio import units
 from studio.fillings import WEIGHED_ENOUGH

@@ -7,7 +7,8 @@ from django.core.exceptions import ValidationError
 from django.db.models import Max, OuterRef, Q, Subquery
 from django.utils.html import format_html
 
-from batches.telling import amount_of, lot_colour
+from batches.telling import lot_colour
+from batches.wording import amount_of
 from studio import units, writing
 from studio.forms.supplies import LocalAmountField
 from studio.forms.text import tidy

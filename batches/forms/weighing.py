@@ -6,7 +6,8 @@ from django import forms
 from django.utils import timezone
 
 from batches import weighin
-from batches.telling import amount_of, lot_colour, weight
+from batches.telling import lot_colour
+from batches.wording import amount_of, weight
 from studio import writing
 from studio.forms.base import QuietBoundField, dress
 from studio.forms.fields import AmountField

@@ -6,7 +6,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from batches.models import Answer, Entry, PlanLine, TimeFrom, Whereabouts
-from batches.telling import clock_time
+from batches.wording import clock_time
 from studio.forms.fields import NumberField, RowsField, WordsField
 from studio.forms.widgets import Choices
 

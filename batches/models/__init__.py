@@ -1,8 +1,9 @@
 """The journal: runs and batches, their log, what came out, what it cost, what was printed."""
 
+from .additions import Addition, AdditionLot
 from .baths import Bath
 from .cost import CostLine, CostShare, CostSheet
-from .details import Addition, AdditionLot, Check, Move, Reading, StepDone, Work
+from .details import Check, Move, Reading, StepDone, Work
 from .index import Index, IndexCard, IndexPart, IndexWord, IndexYear, Stale
 from .log import Entry, Stamp, Strike, TimeFrom
 from .outcome import Finish, Output, Verdict, tally

@@ -2,8 +2,8 @@
 
 A strike-out, a check, a finish are entries that name another one, so author, time, undo, photos and replay are solved
 once for all of them. Each kind of entry has one verb, a classmethod `log` of its detail, which locks the batch, then
-its lots in key order, then takes the time. The details are in `details`, `timers`, `spoken`, `photos`
-and `outcome`.
+its lots in key order, then takes the time. The details are in `additions`, `details`, `timers`, `spoken`,
+`photos` and `outcome`.
 """
 
 from dataclasses import dataclass, field

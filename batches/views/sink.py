@@ -12,9 +12,10 @@ from django.views.decorators.http import require_GET
 from batches import again, depth, hazards, kept_pages, parts
 from batches.forms.strikes import just_now, may_strike
 from batches.models import Addition, Batch, Entry, PlanLine, Run, SkeinDone, State
-from batches.telling import STEPS, amount_of, lines_of, lot_colour, precise
+from batches.telling import STEPS, lines_of, lot_colour
 from batches.under_way import kind_of
 from batches.whole_log import said_of
+from batches.wording import amount_of, precise
 from recipes import dyeing
 from recipes.models import HouseStep, Method
 from studio.naming import lot_name

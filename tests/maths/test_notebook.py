@@ -7,7 +7,8 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from recipes.notebook import NoteFor, NoteLine, NoteProblem, NoteStep, read_lines, say
+from recipes.notebook import NoteFor, NoteLine, NoteProblem, NoteStep, say
+from recipes.notebook_reading import read_lines
 
 D = Decimal
 

@@ -12,7 +12,7 @@ from batches import costs, depth, intake, record, telling, weighin
 from batches.last_used import measure_last_used
 from batches.models import Addition, Entry, Strike
 from batches.plan_beside_log import plan_beside_log
-from recipes.notebook import read_lines
+from recipes.notebook_reading import read_lines
 from studio.models import Measure, MeasureWeighing, Movement, ShareOut
 from tests import builders
 from tests.builders import NOON, clock, hours
