@@ -73,10 +73,6 @@ class Row:
         return self.due_at <= self.now
 
     @property
-    def forgotten(self):
-        return self.now - self.due_at > FORGOTTEN
-
-    @property
     def looks(self):
         return self.timer.what == Timer.What.LOOK
 

@@ -55,12 +55,6 @@ def depth_of_additions_pct(fibre_g, powders_g=(), stocks=()):
     return depth_pct(powder + dissolved, fibre_g)
 
 
-def fibre_for_stock_g(volume_ml, strength_pct, depth_pct):
-    """Fibre (g) that ``volume_ml`` of stock solution will dye to a depth."""
-    depth = _positive(depth_pct, "The depth of shade", "the percent wanted on the fibre, such as 1")
-    return 100 * dye_in_stock_g(volume_ml, strength_pct) / depth
-
-
 def depth_on_dyeable_pct(depth_pct, dyeable_pct):
     """Depth on the part of the fibre that takes the dye, of a depth reckoned on all of it.
 
@@ -148,18 +142,6 @@ def dilution_ml(from_pct, to_pct, volume_ml):
         raise ValueError("Water can't make a stock stronger: choose a strength below the bottle's.")
     stock = volume * weaker / stronger
     return stock, volume - stock
-
-
-def mixed_strength_pct(stocks):
-    """Strength of what comes of pouring ``stocks`` together: pairs (volume in mL, strength in %).
-
-    Water counts as a stock of strength 0, and one dye at several strengths as several stocks.
-    """
-    stocks = [(_not_negative(ml, "The volume"), _strength(pct) if pct else Decimal(0)) for ml, pct in stocks]
-    volume = sum(ml for ml, _ in stocks)
-    if not volume:
-        raise ValueError("Nothing is being mixed: write the volume of at least one bottle.")
-    return sum(ml * pct for ml, pct in stocks) / volume
 
 
 # Bath

@@ -46,16 +46,6 @@ def smallest_amount(u, limit_pct):
     return 100 * _known(u) / _positive(limit_pct, "The limit", "the percent that may be off, such as 5")
 
 
-def smallest_weighed(step, limit_pct):
-    """The smallest mass that repeats within ``limit_pct`` on a scale that shows ``step``, in its unit."""
-    return smallest_amount(weighing_u(step), limit_pct)
-
-
-def smallest_read(step, limit_pct):
-    """The smallest volume that repeats within ``limit_pct`` in the same syringe or jug marked in ``step``."""
-    return smallest_amount(reading_u(step), limit_pct)
-
-
 def _known(u):
     u = float(u)
     if not isfinite(u) or u < 0:

@@ -13,6 +13,7 @@ from studio import darkroom, sound
 from studio.darkroom import develop
 from studio.forms.fields import FIRST_YEAR, LAST_YEAR
 from studio.models import Document, Picture, Sound
+from studio.upload import read_at_most
 
 PDF_STARTS = b"%PDF-"
 PDF_ENDS = b"%%EOF"
@@ -131,8 +132,7 @@ def _put(path, content):
 def _pdf(file):
     """The bytes of a whole PDF. Only its two ends are looked at; it is served as a download, never shown."""
     most = most_bytes()
-    file.seek(0)
-    raw = file.read(most + 1)
+    raw = read_at_most(file, most)
     if not raw:
         raise NotADocument("The file is empty: nothing arrived. Choose it again.")
     if len(raw) > most:

@@ -15,6 +15,8 @@ from datetime import datetime
 import pillow_heif
 from PIL import Image, ImageCms, ImageFile
 
+from .upload import read_at_most
+
 pillow_heif.register_heif_opener(thumbnails=False)
 
 MAX_BYTES = 25_000_000
@@ -140,12 +142,7 @@ def crop(large, across_pct, down_pct, size_pct):
 
 
 def _read(file, max_bytes):
-    if isinstance(file, bytes | bytearray | memoryview):
-        raw = bytes(file)
-    else:
-        # One byte more than allowed is enough to know, whatever size the sender claims.
-        file.seek(0)
-        raw = file.read(max_bytes + 1)
+    raw = read_at_most(file, max_bytes)
     if not raw:
         raise NotAPhoto("The photo is empty: nothing arrived. Choose it again.")
     if len(raw) > max_bytes:

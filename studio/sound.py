@@ -19,6 +19,8 @@ from pathlib import Path
 import av
 import av._core
 
+from .upload import read_at_most
+
 MAX_BYTES = 25_000_000
 MOST_SECONDS = 180
 GRACE_SECONDS = 5  # a phone that stops at three minutes stops a little later
@@ -87,12 +89,7 @@ def press(file, max_bytes=MAX_BYTES, most_seconds=MOST_SECONDS):
 
 
 def _read(file, max_bytes):
-    if isinstance(file, bytes | bytearray | memoryview):
-        raw = bytes(file)
-    else:
-        # One byte more than allowed is enough to know, whatever size the sender claims.
-        file.seek(0)
-        raw = file.read(max_bytes + 1)
+    raw = read_at_most(file, max_bytes)
     if not raw:
         raise NotASound("The recording is empty: nothing arrived. Choose it again, or record it once more.")
     if len(raw) > max_bytes:

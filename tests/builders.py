@@ -19,6 +19,7 @@ from batches.models import (
     Addition,
     AdditionLot,
     Answer,
+    Batch,
     BatchYarn,
     Check,
     CostLine,
@@ -243,6 +244,17 @@ def run_with_pots(by, lot=None, pots=2, skeins=2, start=True, lines=(), at=NOON,
     if start:
         run.start(by=by, clock=clock(at))
     return run
+
+
+def past_runs(by, number, begin=0, a_day=1):
+    """Finished runs without yarn, so many a day, backwards."""
+    codes = range(begin, begin + number)
+    said = {"state": "finished", "made_at": NOON, "by": by, "started_at": NOON, "finished_at": NOON}
+    runs = [Run(code=f"20-{n:03d}", title=f"Run {n}", day=DAY - timedelta(days=n // a_day), **said) for n in codes]
+    for run in runs:
+        run.save()
+    Batch.objects.bulk_create(Batch(run=run, number=1, state="finished", where="stored") for run in runs)
+    return runs
 
 
 def one_pot(by, **facts):

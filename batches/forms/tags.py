@@ -8,7 +8,8 @@ from studio.forms.fields import MoneyField, WholeField
 from studio.forms.once import OnceForm
 from studio.forms.rows import rows_of
 from studio.forms.widgets import Choices
-from studio.models import Paper
+
+from .sheets import SheetForm
 
 DESIGNS = [
     ("swing", "Swing tag, two sides, with the colour bar"),
@@ -17,16 +18,8 @@ DESIGNS = [
 MOST_COPIES = 2400
 
 
-class SheetForm(OnceForm):
+class TagSheetForm(OnceForm, SheetForm):
     design = forms.ChoiceField(choices=DESIGNS, widget=Choices, label="Which tag", initial="swing")
-    paper = forms.ChoiceField(choices=Paper.choices, label="Paper")
-    start_at = WholeField(
-        label="First free place",
-        least=1,
-        most=60,
-        initial=1,
-        help_text="On a sheet that is used in part; 1 is a new sheet.",
-    )
     first_wash = forms.BooleanField(
         label="Say “cool, separately the first time”",
         required=False,

@@ -3,10 +3,12 @@
 from django import forms
 
 from batches import ties
-from studio.forms.base import QuietBoundField, StudioForm, dress
+from studio.forms.base import QuietBoundField, dress
 from studio.forms.fields import RowsField, WholeField
 from studio.forms.widgets import Choices, Ticks
-from studio.models import Paper, Vessel
+from studio.models import Vessel
+
+from .sheets import SheetForm
 
 DESIGNS = [
     ("strip", "Strip to cut out and tie round a skein"),
@@ -16,19 +18,10 @@ MOST_COPIES = 200
 POT = "pot-"
 
 
-class SheetOfLabels(StudioForm):
+class SheetOfLabels(SheetForm):
     """The paper. Sent by GET: nothing is kept of it, and its address prints the same again."""
 
     bound_field_class = QuietBoundField
-
-    paper = forms.ChoiceField(choices=Paper.choices, label="Paper")
-    start_at = WholeField(
-        label="First free place",
-        least=1,
-        most=60,
-        initial=1,
-        help_text="On a sheet that is used in part; 1 is a new sheet.",
-    )
 
 
 class TiesForm(SheetOfLabels):

@@ -257,13 +257,7 @@ class Check(Detail):
 
     @classmethod
     def log(cls, batch, stamp, *, because=None, **facts):
-        with transaction.atomic():
-            batch = Batch.lock([batch.pk])[batch.pk]
-            now = stamp.clock()
-            entry = Entry.write(batch, Entry.Kind.CHECK, stamp, now=now, because=because)
-            cls.objects.create(entry=entry, **facts)
-            strike_if_told(entry, batch, now)
-        return entry
+        return cls.enter(batch, stamp, Entry.Kind.CHECK, names={"because": because}, **facts)
 
     @property
     def bleeds(self):
@@ -281,10 +275,4 @@ class Work(Detail):
 
     @classmethod
     def log(cls, batch, stamp, *, minutes):
-        with transaction.atomic():
-            batch = Batch.lock([batch.pk])[batch.pk]
-            now = stamp.clock()
-            entry = Entry.write(batch, Entry.Kind.WORK, stamp, now=now)
-            cls.objects.create(entry=entry, minutes=minutes)
-            strike_if_told(entry, batch, now)
-        return entry
+        return cls.enter(batch, stamp, Entry.Kind.WORK, minutes=minutes)

@@ -290,6 +290,20 @@ class Detail(Kept):
     def __str__(self):
         return str(self.pk)
 
+    @classmethod
+    def enter(cls, batch, stamp, kind, *, names=(), **facts):
+        """An entry of this kind that says these facts, where that is all a verb does. `names`: of its entry.
+
+        Raises ValueError for a planned line of another pot.
+        """
+        with transaction.atomic():
+            batch = Batch.lock([batch.pk])[batch.pk]
+            now = stamp.clock()
+            entry = Entry.write(batch, kind, stamp, now=now, **dict(names))
+            cls.objects.create(entry=entry, **facts)
+            strike_if_told(entry, batch, now)
+        return entry
+
     def lots_to_undo(self):
         """Keys of the lots that `undo` gives back to, to be locked before the time is taken."""
         return []

@@ -1,12 +1,11 @@
 """Short things said of a batch: a painted skein is done, a spoken note, an answer to what the evening asks."""
 
-from django.db import models, transaction
+from django.db import models
 from django.db.models import CheckConstraint, Q
 
 from studio.models.fields import one_of, unknown_or_above_zero
 
-from .log import Detail, Entry, strike_if_told
-from .run import Batch
+from .log import Detail, Entry
 
 
 class SkeinDone(Detail):
@@ -22,13 +21,7 @@ class SkeinDone(Detail):
 
     @classmethod
     def log(cls, batch, stamp, *, number=None):
-        with transaction.atomic():
-            batch = Batch.lock([batch.pk])[batch.pk]
-            now = stamp.clock()
-            entry = Entry.write(batch, Entry.Kind.SKEIN, stamp, now=now)
-            cls.objects.create(entry=entry, number=number)
-            strike_if_told(entry, batch, now)
-        return entry
+        return cls.enter(batch, stamp, Entry.Kind.SKEIN, number=number)
 
 
 class Talk(Detail):
@@ -42,13 +35,7 @@ class Talk(Detail):
 
     @classmethod
     def log(cls, batch, stamp, *, sound):
-        with transaction.atomic():
-            batch = Batch.lock([batch.pk])[batch.pk]
-            now = stamp.clock()
-            entry = Entry.write(batch, Entry.Kind.TALK, stamp, now=now)
-            cls.objects.create(entry=entry, sound=sound)
-            strike_if_told(entry, batch, now)
-        return entry
+        return cls.enter(batch, stamp, Entry.Kind.TALK, sound=sound)
 
 
 class Answer(Detail):
@@ -85,10 +72,5 @@ class Answer(Detail):
     @classmethod
     def log(cls, batch, stamp, *, question, about=None, line=None, plan_line=None, known=True):
         """Raises ValueError for a planned line of another pot."""
-        with transaction.atomic():
-            batch = Batch.lock([batch.pk])[batch.pk]
-            now = stamp.clock()
-            entry = Entry.write(batch, Entry.Kind.ANSWER, stamp, now=now, plan_line=plan_line)
-            cls.objects.create(entry=entry, question=question, about=about, line=line, known=known)
-            strike_if_told(entry, batch, now)
-        return entry
+        facts = {"question": question, "about": about, "line": line, "known": known}
+        return cls.enter(batch, stamp, Entry.Kind.ANSWER, names={"plan_line": plan_line}, **facts)

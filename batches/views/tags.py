@@ -6,7 +6,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
 from batches import tags as tagging
-from batches.forms.tags import DESIGNS, SheetForm, TagRows
+from batches.forms.tags import DESIGNS, TagRows, TagSheetForm
 from batches.models import Output, TagPrint
 from batches.tag_face import upright_bar
 from batches.tag_sheet import tag_sheet
@@ -57,7 +57,7 @@ def forms_of(request, outputs, sayings):
     """(What is said of the sheet, one row for each kind of skein)."""
     data = request.POST if request.method == "POST" else None
     usual_here = {"paper": request.studio.paper, "per_kilogram": by_the_kilogram(request.studio)}
-    form = SheetForm(data, initial=usual_here)
+    form = TagSheetForm(data, initial=usual_here)
     rows = TagRows(
         data, prefix="tag", initial=[usual(said) for said in sayings.values()], form_kwargs={"outputs": outputs}
     )

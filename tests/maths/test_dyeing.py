@@ -26,7 +26,6 @@ def test_stock_holds_the_dye_that_was_wanted(fibre_g, depth_pct, strength_pct):
     dye_g = dyeing.dye_g(fibre_g, depth_pct)
     assert abs(dyeing.dye_in_stock_g(volume_ml, strength_pct) - dye_g) < HAIR
     assert abs(dyeing.depth_from_stock_pct(volume_ml, strength_pct, fibre_g) - depth_pct) < HAIR
-    assert abs(dyeing.fibre_for_stock_g(volume_ml, strength_pct, depth_pct) - fibre_g) < HAIR
 
 
 @given(volumes, strengths)
@@ -41,7 +40,7 @@ def test_a_dilution_keeps_the_dye_and_fills_the_volume(volume_ml, one_pct, other
     stock, water = dyeing.dilution_ml(from_pct, to_pct, volume_ml)
     assert abs(stock + water - volume_ml) < HAIR
     assert water >= 0
-    assert abs(dyeing.mixed_strength_pct([(stock, from_pct), (water, 0)]) - to_pct) < HAIR
+    assert abs(dyeing.dye_in_stock_g(stock, from_pct) - dyeing.dye_in_stock_g(volume_ml, to_pct)) < HAIR
 
 
 @given(masses, depths, volumes)
@@ -116,7 +115,6 @@ def test_limit_cases(found, expected):
         (lambda: dyeing.depth_pct(1, 0), "weight of fibre"),
         (lambda: dyeing.depth_pct(-1, 100), "dye can't be below zero"),
         (lambda: dyeing.depth_of_additions_pct(100, [-1]), "dye can't be below zero"),
-        (lambda: dyeing.fibre_for_stock_g(40, 1, 0), "depth of shade must be more than zero"),
         (lambda: dyeing.depth_on_dyeable_pct(1, 0), "takes dye must be more than zero"),
         (lambda: dyeing.depth_on_dyeable_pct(1, 101), "100 % or less"),
         (lambda: dyeing.at_lot_strength(9, 0), "powder lot must be more than zero"),
@@ -130,7 +128,6 @@ def test_limit_cases(found, expected):
         (lambda: dyeing.strength_to_dispense_pct(100, 1, 0), "volume"),
         (lambda: dyeing.dilution_ml(0.1, 1, 100), "can't make a stock stronger"),
         (lambda: dyeing.dilution_ml(1, 0, 100), "strength of a solution"),
-        (lambda: dyeing.mixed_strength_pct([]), "Nothing is being mixed"),
         (lambda: dyeing.bath_ml(100, 0), "liquor ratio must be more than zero"),
         (lambda: dyeing.liquor_ratio(0, 100), "volume"),
         (lambda: dyeing.water_to_pour_ml(200, [100, 30], 120), "take more bath"),

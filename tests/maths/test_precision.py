@@ -15,9 +15,9 @@ limits = st.floats(min_value=0.1, max_value=50)
 
 @given(steps, limits)
 def test_the_smallest_amount_is_exactly_at_the_limit(step, limit_pct):
-    weighed = precision.smallest_weighed(step, limit_pct)
+    weighed = precision.smallest_amount(precision.weighing_u(step), limit_pct)
     assert precision.relative_pct(precision.weighing_u(step), weighed) == pytest.approx(limit_pct)
-    read = precision.smallest_read(step, limit_pct)
+    read = precision.smallest_amount(precision.reading_u(step), limit_pct)
     assert precision.relative_pct(precision.reading_u(step), read) == pytest.approx(limit_pct)
 
 
@@ -53,8 +53,7 @@ def test_a_drawn_sample_spreads_as_the_formula_says():
         (lambda: precision.limits_u(0), "limit must be more than zero"),
         (lambda: precision.relative_pct(0.004, 0), "amount must be more than zero"),
         (lambda: precision.relative_pct(-1, 5), "uncertainty can't be below zero"),
-        (lambda: precision.smallest_weighed(0.01, 0), "limit must be more than zero"),
-        (lambda: precision.smallest_read(0, 5), "step of a tool"),
+        (lambda: precision.smallest_amount(precision.weighing_u(0.01), 0), "limit must be more than zero"),
     ],
 )
 def test_wrong_input_is_refused_in_a_sentence(sum_, says):

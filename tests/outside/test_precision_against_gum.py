@@ -20,8 +20,6 @@ from recipes.precision import (
     reading_u,
     relative_pct,
     smallest_amount,
-    smallest_read,
-    smallest_weighed,
     weighing_u,
 )
 
@@ -84,12 +82,12 @@ def test_the_smallest_weighing_comes_out(step):
     row = next(row for row in TOOLS if row["tool"].startswith(f"{step:g} g scale"))
     for limit_pct in LIMITS:
         published = float(row[f"min_for_{limit_pct}pct"])
-        assert smallest_weighed(step, limit_pct) == pytest.approx(published, abs=6e-5)
+        assert smallest_amount(weighing_u(step), limit_pct) == pytest.approx(published, abs=6e-5)
 
 
 @pytest.mark.parametrize("step, published", [(0.01, 0.06), (0.1, 0.58), (0.2, 1.15), (1, 5.77)])
 def test_the_smallest_volume_in_one_syringe_comes_out(step, published):
-    assert smallest_read(step, 5) == pytest.approx(published, abs=0.005)
+    assert smallest_amount(reading_u(step), 5) == pytest.approx(published, abs=0.005)
 
 
 @pytest.mark.parametrize("row", ANY_SYRINGE, ids=[row["tool"] for row in ANY_SYRINGE])

@@ -6,10 +6,10 @@ from decimal import Decimal
 import pytest
 from lxml import html
 
-from batches.models import Batch, Finish, Output, Run
+from batches.models import Finish, Output
 from studio.models import Base, Dye
 from tests import builders
-from tests.builders import DAY, NOON, hours, stamp
+from tests.builders import NOON, hours, stamp
 from tests.pages.run_forms import sentences, words
 
 
@@ -132,29 +132,9 @@ def test_the_note_of_a_recipe_finds_its_colourway_but_not_for_a_helper(cast, cli
     assert things(cast.owner, "hottest") == [] and things(cast.owner, "slower") == ["Low tide"]
 
 
-def past_runs(by, number):
-    runs = [
-        Run(
-            code=f"20-{n:03d}",
-            title=f"Run {n}",
-            day=DAY - timedelta(days=n // 3),
-            state="finished",
-            made_at=NOON,
-            by=by,
-            started_at=NOON,
-            finished_at=NOON,
-        )
-        for n in range(number)
-    ]
-    for run in runs:
-        run.save()
-    Batch.objects.bulk_create(Batch(run=run, number=1, state="finished", where="stored") for run in runs)
-    return runs
-
-
 @pytest.mark.parametrize("number", [30, 150])
 def test_pages_follow_each_other_without_a_gap_or_a_run_twice(cast, maker, number):
-    runs = past_runs(cast.maker, number)
+    runs = builders.past_runs(cast.maker, number, a_day=3)
     seen, address = [], "/find/?q=run"
     while address:
         page = maker.get(address)
@@ -167,7 +147,7 @@ def test_pages_follow_each_other_without_a_gap_or_a_run_twice(cast, maker, numbe
 
 
 def test_runs_that_are_not_looked_through_yet_are_said(cast, maker):
-    past_runs(cast.maker, 60)
+    builders.past_runs(cast.maker, 60)
     assert "20 runs changed so lately that they are not looked through yet" in words(maker.get("/find/", {"q": "run"}))
     assert "not looked through" not in words(maker.get("/find/", {"q": "run"}))
 

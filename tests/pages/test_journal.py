@@ -10,32 +10,13 @@ from lxml import html
 from batches.models import Answer, Batch, Check, Finish, Move, Output, PhotoTaken, Run, Strike
 from batches.under_way import pots_in_words
 from tests import builders
-from tests.builders import DAY, NOON, hours, stamp
+from tests.builders import DAY, hours, stamp
 from tests.pages.run_forms import words
 
 
 @pytest.fixture
 def maker(cast, client_of):
     return client_of(cast.maker)
-
-
-def past_runs(by, number, begin=0):
-    """Finished runs, one a day backwards, without yarn."""
-    runs = Run.objects.bulk_create(
-        Run(
-            code=f"20-{begin + n:03d}",
-            title=f"Run {begin + n}",
-            day=DAY - timedelta(days=begin + n),
-            state="finished",
-            made_at=NOON,
-            by=by,
-            started_at=NOON,
-            finished_at=NOON,
-        )
-        for n in range(number)
-    )
-    Batch.objects.bulk_create(Batch(run=run, number=1, state="finished", where="stored") for run in runs)
-    return runs
 
 
 def titles(answer):
@@ -229,7 +210,7 @@ def test_pots_are_told_by_their_numbers(numbers, said):
 
 
 def test_pages_follow_each_other_without_a_gap_or_a_run_twice(cast, maker):
-    past_runs(cast.maker, 60)
+    builders.past_runs(cast.maker, 60)
     seen, address = [], "/journal/"
     while address:
         page = maker.get(address)
@@ -239,7 +220,7 @@ def test_pages_follow_each_other_without_a_gap_or_a_run_twice(cast, maker):
 
 
 def test_runs_of_one_day_stay_apart_over_the_edge_of_a_page(cast, maker):
-    past_runs(cast.maker, 30)
+    builders.past_runs(cast.maker, 30)
     Run.objects.update(day=DAY)
     first = maker.get("/journal/")
     second = maker.get(f"/journal/?before={first.context['older']}")
@@ -254,7 +235,7 @@ def test_an_address_that_means_nothing_still_opens(maker, before):
 
 
 def test_the_past_is_parted_by_months(cast, maker):
-    past_runs(cast.maker, 20)
+    builders.past_runs(cast.maker, 20)
     months = [month for month, _ in maker.get("/journal/").context["months"]]
     assert months == [date(2026, 3, 1), date(2026, 2, 1)]
 

@@ -11,7 +11,6 @@ const sender = (() => {
   const now = { signedOut: false, other: false, away: false, share: null };
   let running = null, again = false, fails = 0, notBefore = 0;
 
-
   function flush({ patient = false } = {}) {
     if (patient && Date.now() < notBefore) return running ?? Promise.resolve();
     again = true;
@@ -196,5 +195,5 @@ const sender = (() => {
   setInterval(() => flush({ patient: true }), TICK_MS);
   pages.ready.then(() => flush());
 
-  return { flush, post, mark, now };
+  return { flush, post, mark, now, token };
 })();

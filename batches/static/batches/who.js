@@ -64,7 +64,7 @@
     const said = remembered();
     const form = names();
     if (!said?.untold || !form) return;
-    const headers = { Accept: "application/json", "X-CSRFToken": token() };
+    const headers = { Accept: "application/json", "X-CSRFToken": sender.token() };
     const body = new URLSearchParams({ by: said.by });
     const answer = await fetch(form.action, { method: "POST", body, headers, redirect: "manual" });
     if (answer.status >= 500) return;
@@ -89,7 +89,6 @@
     if (await pages.fresh(here) === "elsewhere") location.assign(here);
   }
 
-  const token = () => document.cookie.match(/(?:^|; )(?:__Host-)?csrf=([^;]*)/)?.[1] ?? "";
   const again = () => { if (remembered()?.untold) tell(); };
 
   window.addEventListener("online", again);
