@@ -20,6 +20,7 @@ PURE = [
     "studio/fibre_names.py",
     "studio/care.py",
     "studio/colourbar.py",
+    "studio/upload.py",
     "studio/darkroom.py",
     "recipes/dyeing.py",
     "recipes/acid.py",
