@@ -21,8 +21,8 @@ DAY = timedelta(days=1)
 CHOOSE = "Choose a timer on the sink page."
 OTHER_LOG = "That timer is in another log: open that pot, and end it there."
 
-# What is offered first of each, in minutes.
-QUICK = (5, 10, 15, 20, 30, 45, 60, 90)
+# What is offered first, in minutes: from a rinse to a night of cooling and a day in the sun.
+QUICK = (5, 10, 15, 20, 30, 45, 60, 90, 2 * 60, 4 * 60, 8 * 60, 24 * 60)
 
 
 class ClockInput(forms.TextInput):

@@ -1,11 +1,12 @@
 """What is due, on every page. All tags of one page share one query."""
 
+from decimal import Decimal
 from uuid import uuid4
 
 from django import template
 from django.utils import timezone
 
-from batches import timers
+from batches import telling, timers
 
 register = template.Library()
 
@@ -60,3 +61,9 @@ def next_timer(context, batch, line, pots=1):
 def pot_for(row, batch):
     """``{{ row|pot_for:batch }}``: the pot that a row's buttons send to."""
     return row.pot_for(batch)
+
+
+@register.filter
+def as_minutes(value):
+    """``{{ 480|as_minutes }}``: "8 h", as the log will say it."""
+    return telling.minutes(Decimal(value))

@@ -134,6 +134,14 @@ def test_a_step_without_a_time_has_no_such_button(cast, helper):
 # The page of a timer
 
 
+def test_a_night_and_a_day_in_the_sun_are_one_touch(helper, pot, noon):
+    page = helper.get(reverse("batches:entry", args=[pot.pk, "timer"])).content.decode()
+    offered = re.findall(r'name="quick" value="(\d+)"[^>]*>([^<]+)<', page)
+    assert ("480", "8\xa0h") in offered and ("1440", "24\xa0h") in offered
+    send(helper, pot, "timer", what="sun", quick="480", pots="this")
+    assert Timer.objects.get().due_at == NOON + timedelta(hours=8)
+
+
 def test_its_page_keeps_what_was_typed(helper, pot):
     address = reverse("batches:intake", args=[pot.pk])
     sent = {"kind": "timer", "id": uuid4(), "page": "timer", "what": "sun", "minutes": "a while", "until": "dusk"}
