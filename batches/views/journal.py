@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET
 from batches import depth, finding, timers
 from batches.first_steps import first_steps
 from batches.models import Output, Run, State
-from batches.under_way import under_way
+from batches.under_way import kind_of, under_way
 from batches.views.finding import moved
 from batches.waiting import waits
 from studio.units import write_count
@@ -89,9 +89,16 @@ def rows(runs):
             "where": finding.where_of(run),
             "out": out.get(run.pk, []),
             "batches": list(run.batches.all()),
+            "vessels": vessels_of(run),
         }
         for run in runs
     ]
+
+
+def vessels_of(run):
+    """ "6 jars"; "" for a lone pot, of which nothing needs to be said."""
+    pots = list(run.batches.all())
+    return f"{len(pots)} {kind_of(pots)}s" if len(pots) > 1 else ""
 
 
 def came_out(runs):

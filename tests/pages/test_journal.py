@@ -44,6 +44,14 @@ def test_what_is_in_the_pot_leads_to_the_sink(cast, maker):
     assert f"/sink/{run.batches.first().pk}/" in page.content.decode()
 
 
+def test_jars_are_called_jars(cast, maker):
+    jars = builders.make_vessel(kind="jar", how_many=8)
+    run = builders.run_with_pots(cast.maker, pots=3, title="Low tide")
+    assert "in 3 pots" in words(maker.get("/journal/"))
+    run.batches.update(vessel=jars)
+    assert "in 3 jars" in words(maker.get("/journal/"))
+
+
 def waiting(answer):
     """{"Low tide 26-001": (why, action, address)} of the page's first section."""
     found = {}
