@@ -27,6 +27,7 @@ BOXES = 4  # a row of these, so that what is next stays on the first screen; the
 RUNS_SHOWN = 6
 USUAL_SHOWN = 4  # house steps on the sink itself; the others are on the page of steps
 BY_SKEINS = (Method.PAINTED, Method.PAN)  # ways of dyeing where one skein after the other is done
+SOON = 4  # steps after the next that the page holds in readiness, for when the network is away
 OVER = (State.FINISHED, State.ABANDONED)
 
 
@@ -90,7 +91,7 @@ def board(batch, person, whole=False):
     lines, more = log_of(shown, person)
     standing = [line for line in lines if line.struck is None]
     last = last_of(standing, person)
-    next_is = next_step(ahead, mine, plan, pots)
+    next_is, *soon = steps_ahead(ahead, mine, plan, pots) or [None]
     return {
         "batch": batch,
         "run": run,
@@ -107,6 +108,7 @@ def board(batch, person, whole=False):
         "dyed": depth.segments(depth.fed_of_batches([batch]).get(batch.pk, [])) if not whole else [],
         "over": batch.finished_at is not None,
         "next": next_is,
+        "soon": soon,
         "ahead": ahead,
         "to_come": to_come(mine),
         "all_done": bool(mine) and all(line.done for line in mine) and ahead.finished_at is None,
@@ -267,12 +269,14 @@ def plan_of_run(run):
     )
 
 
-def next_step(batch, mine, plan, pots):
-    """The first line of the plan that is not done, with its amounts in the other pots that have not had it either."""
-    left = [line for line in mine if not line.done]
-    if not left:
-        return None
-    line = left[0]
+def steps_ahead(batch, mine, plan, pots):
+    """The first lines of the plan that are not done, the next one first; [] where all are."""
+    left = [(number, line) for number, line in enumerate(mine, 1) if not line.done]
+    return [step_of(line, batch, plan, pots) | {"number": number, "of": len(mine)} for number, line in left[: 1 + SOON]]
+
+
+def step_of(line, batch, plan, pots):
+    """A planned step, with its amounts in the other pots that have not had it either."""
     waiting = {pot.pk for pot in pots if pot.state in (State.PLANNED, State.RUNNING)} | {batch.pk}
     twins = [
         other
@@ -283,16 +287,14 @@ def next_step(batch, mine, plan, pots):
         and parts.is_twin(line, other)
     ]
     told = [twin.to_go_in for twin in twins]
-    number, _, unit = amount_of(line.to_go_in, line.unit).partition(NO_BREAK_SPACE)
+    figure, _, unit = amount_of(line.to_go_in, line.unit).partition(NO_BREAK_SPACE)
     return {
         "id": uuid4(),
         "weigh_id": uuid4() if to_weigh(line) else None,
-        "figure": number,
+        "figure": figure,
         "unit": unit,
         "button": button_words(line, told, kind_of(pots)),
         "line": line,
-        "number": len(mine) - len(left) + 1,
-        "of": len(mine),
         "name": name_of(line),
         "colour": colour_of(line),
         "depth_pct": depth_of(line, batch),

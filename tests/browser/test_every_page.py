@@ -98,10 +98,12 @@ def test_an_empty_studio_is_whole_on_every_page(open_browser, sign_in):
 
 
 def test_the_first_visit_to_the_sink_is_light(demo_studio):
-    """Counted as it came over the wire: headers, page, styles, scripts and typeface, without photos."""
+    """Counted as it came over the wire, photos left out: headers, the longest page, styles, scripts and typeface."""
     page = demo_studio.open("Oda")
     page.goto("/journal/")
-    sink = page.get_by_role("link", name="To the sink").first.get_attribute("href")
+    sinks = [link.get_attribute("href") for link in page.get_by_role("link", name="To the sink").all()]
+    assert len(sinks) > 3
+    sink = max(sinks, key=lambda sink: len(page.request.get(sink).body()))
     session = page.context.new_cdp_session(page)
     session.send("Network.enable")
     session.send("Network.setCacheDisabled", {"cacheDisabled": True})

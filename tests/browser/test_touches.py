@@ -8,7 +8,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from batches.models import Addition, Entry, SkeinDone, Timer
+from batches.models import Addition, Entry, Run, SkeinDone, Timer
 from recipes.models import HouseStep
 from studio.models import Measure, MeasureWeighing
 from tests import builders
@@ -123,6 +123,40 @@ def test_without_a_network_the_skeins_are_counted_on(cast, at):
     hand.page.evaluate("sender.flush()")
     hand.page.locator("[data-outbox]").filter(has_text="all sent").wait_for()
     assert list(SkeinDone.objects.order_by("number").values_list("number", flat=True)) == [1, 2, 3]
+
+
+def test_without_a_network_a_plan_goes_on_by_one_touch_a_step(cast, at, red):
+    """Each step that waits brings up the one after it, with its amount and its time; an undo brings it back."""
+    hold = builders.plan_line(step="hold", words="Hold it", minutes=45)
+    lines = [builders.plan_line(red, 40), hold, builders.plan_line(red, 10), builders.plan_line(red, 5)]
+    run = Run.plan(
+        by=cast.maker, day=timezone.now().date(), pots=[{"fibre_g": 100, "yarns": [], "lines": lines}], title="Low tide"
+    )
+    run.start(by=cast.maker)
+    hand = at(run.batches.get())
+    hand.page.route("**/log/", lambda route: route.abort("internetdisconnected"))
+    hand.touch("Log 40 mL").sees("step 2 of 4")
+    hand.touch("Start 45 min").sees("until")
+    hand.touch(hand.page.locator("[data-brought-up]").get_by_role("button", name="Done", exact=True)).sees(
+        "step 3 of 4"
+    )
+    hand.touch("Log 10 mL").sees("step 4 of 4")
+    assert hand.page.get_by_role("link", name="Other amount").get_attribute("href").endswith(str(lines[3].pk))
+    hand.touch("Undo").sees("step 3 of 4")
+    assert hand.page.locator("section.next:visible").count() == 1
+    hand.touch("Log 10 mL").touch("Log 5 mL")
+    assert hand.page.locator("section.next:visible").count() == 0
+    hand.page.unroute("**/log/")
+    hand.page.evaluate("sender.flush()")
+    hand.page.locator("[data-outbox]").filter(has_text="all sent").wait_for()
+    kept = Entry.objects.standing().in_order().values_list("kind", "plan_line__position")
+    assert [(kind, line) for kind, line in kept] == [
+        ("addition", lines[0].position),
+        ("timer", hold.position),
+        ("step", hold.position),
+        ("addition", lines[2].position),
+        ("addition", lines[3].position),
+    ]
 
 
 def test_without_a_network_a_line_says_what_was_read_and_when(cast, at):

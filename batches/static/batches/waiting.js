@@ -148,6 +148,7 @@
   /* A planned step that waits is done for whoever stands there: the page as kept must not offer it once more. */
   function hideWhatWaits(waiting) {
     const main = pages.main();
+    main.querySelector("[data-brought-up]")?.remove();
     for (const hidden of main.querySelectorAll("[data-waits]")) {
       hidden.hidden = false;
       delete hidden.dataset.waits;
@@ -167,7 +168,22 @@
         hid = true;
       });
     }
-    if (hid) for (const fold of main.querySelectorAll("details:has(form[data-log])")) if (fold.querySelector("[name=line]")) fold.open = true;
+    if (!hid) return;
+    for (const fold of main.querySelectorAll("details:has(form[data-log])")) if (fold.querySelector("[name=line]")) fold.open = true;
+    bringUp(main);
+  }
+
+  /* Where the next step waits, the first after it that does not is the next one. */
+  function bringUp(main) {
+    const done = main.querySelector(".next[data-waits]");
+    const first = done && [...main.querySelectorAll("details li:not([data-waits]) [name=line]")][0];
+    const mould = first && main.querySelector(`template[data-soon="${first.value}"]`);
+    if (!mould) return;
+    const step = mould.content.firstElementChild.cloneNode(true);
+    step.dataset.broughtUp = "";
+    step.setAttribute("aria-labelledby", "soon");
+    step.querySelector("h2").id = "soon";
+    done.after(step);
   }
 
   /* --- what can be pressed */
