@@ -168,22 +168,32 @@
         hid = true;
       });
     }
-    if (!hid) return;
-    for (const fold of main.querySelectorAll("details:has(form[data-log])")) if (fold.querySelector("[name=line]")) fold.open = true;
-    bringUp(main);
+    const fold = main.querySelector("details:has(li [name=line])");
+    if (!fold) return;
+    if (hid && !bringUp(main, fold, waiting)) fold.open = true;
+    const left = fold.querySelectorAll("li:not([data-waits])").length;
+    const summary = fold.querySelector("summary");
+    write(summary, summary.textContent.replace(/\d+ more steps?/, `${left} more step${left === 1 ? "" : "s"}`));
+    fold.hidden = !left;
   }
 
-  /* Where the next step waits, the first after it that does not is the next one. */
-  function bringUp(main) {
+  /* Where the next step waits, the first after it that does not is the next one; nothing where the page has not got it. */
+  function bringUp(main, fold, waiting) {
     const done = main.querySelector(".next[data-waits]");
-    const first = done && [...main.querySelectorAll("details li:not([data-waits]) [name=line]")][0];
-    const mould = first && main.querySelector(`template[data-soon="${first.value}"]`);
-    if (!mould) return;
+    const row = done && fold.querySelector("li:not([data-waits])");
+    const line = row?.querySelector("[name=line]").value;
+    const mould = row && main.querySelector(`template[data-soon="${line}"]`);
+    if (!mould) return false;
     const step = mould.content.firstElementChild.cloneNode(true);
     step.dataset.broughtUp = "";
     step.setAttribute("aria-labelledby", "soon");
     step.querySelector("h2").id = "soon";
-    done.after(step);
+    const stands = waiting.some((one) => one.kind === "weighed" && one.fields.some(([name, value]) => name === "line" && value === line));
+    if (stands) step.querySelector("form:has([value=weighed])")?.remove();
+    done.before(step);
+    row.hidden = true;
+    row.dataset.waits = "";
+    return true;
   }
 
   /* --- what can be pressed */
