@@ -137,10 +137,12 @@ def test_without_a_network_a_plan_goes_on_by_one_touch_a_step(cast, at, red):
     hand.page.route("**/log/", lambda route: route.abort("internetdisconnected"))
     hand.touch("Log 40 mL").sees("step 2 of 4").sees("Then 2 more steps")
     hand.touch("Start 45 min").sees("until")
-    hand.touch(hand.page.locator("[data-brought-up]").get_by_role("button", name="Done", exact=True)).sees(
-        "step 3 of 4"
-    )
+    brought_up = hand.page.locator("[data-brought-up]")
+    hand.touch(brought_up.get_by_role("button", name="Done", exact=True)).sees("step 3 of 4")
     hand.touch("Log 10 mL").sees("step 4 of 4")
+    stands = brought_up.element_handle()
+    hand.page.evaluate("sender.flush()")
+    assert stands.is_visible(), "it is drawn anew each time that sending is tried"
     assert not hand.page.get_by_text("done already?").is_visible()
     assert hand.page.get_by_role("link", name="Other amount").get_attribute("href").endswith(str(lines[3].pk))
     hand.touch("Undo").sees("step 3 of 4").sees("Then 1 more step:")

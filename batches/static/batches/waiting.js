@@ -148,7 +148,6 @@
   /* A planned step that waits is done for whoever stands there: the page as kept must not offer it once more. */
   function hideWhatWaits(waiting) {
     const main = pages.main();
-    main.querySelector("[data-brought-up]")?.remove();
     for (const hidden of main.querySelectorAll("[data-waits]")) {
       hidden.hidden = false;
       delete hidden.dataset.waits;
@@ -170,30 +169,38 @@
     }
     const fold = main.querySelector("details:has(li [name=line])");
     if (!fold) return;
-    if (hid && !bringUp(main, fold, waiting)) fold.open = true;
+    const broughtUp = bringUp(main, fold, waiting);
+    if (hid && !broughtUp) fold.open = true;
     const left = fold.querySelectorAll("li:not([data-waits])").length;
     const summary = fold.querySelector("summary");
     write(summary, summary.textContent.replace(/\d+ more steps?/, `${left} more step${left === 1 ? "" : "s"}`));
     fold.hidden = !left;
   }
 
-  /* Where the next step waits, the first after it that does not is the next one; nothing where the page has not got it. */
+  /* Where the next step waits, the first after it that does not is the next one; nothing where the page has not got it.
+     One that stands there already is left alone, with the focus that may be in it. */
   function bringUp(main, fold, waiting) {
-    const done = main.querySelector(".next[data-waits]");
+    const there = main.querySelector("[data-brought-up]");
+    const done = main.querySelector(".next[data-waits]:not([data-brought-up])");
     const row = done && fold.querySelector("li:not([data-waits])");
     const line = row?.querySelector("[name=line]").value;
     const mould = row && main.querySelector(`template[data-soon="${line}"]`);
+    if (there && (!mould || there.dataset.broughtUp !== line)) there.remove();
     if (!mould) return false;
+    if (there?.dataset.broughtUp !== line) done.before(stepOf(mould, line, waiting));
+    row.hidden = true;
+    row.dataset.waits = "";
+    return true;
+  }
+
+  function stepOf(mould, line, waiting) {
     const step = mould.content.firstElementChild.cloneNode(true);
-    step.dataset.broughtUp = "";
+    step.dataset.broughtUp = line;
     step.setAttribute("aria-labelledby", "soon");
     step.querySelector("h2").id = "soon";
     const stands = waiting.some((one) => one.kind === "weighed" && one.fields.some(([name, value]) => name === "line" && value === line));
     if (stands) step.querySelector("form:has([value=weighed])")?.remove();
-    done.before(step);
-    row.hidden = true;
-    row.dataset.waits = "";
-    return true;
+    return step;
   }
 
   /* --- what can be pressed */
