@@ -122,9 +122,12 @@ class Server:
 
 
 def the_log(world):
-    """Every line but strike-outs, in the log's order, with all that it says and whether it stands."""
+    """Every line but strike-outs, in the order of each pot's log, with all that it says and whether it stands.
+
+    Of what one touch did to two pots at the same moment nothing came first.
+    """
     entries = Entry.objects.filter(batch__run=world.run).exclude(kind="strike").with_struck().in_order()
-    return [facts_of(entry) for entry in entries.with_details()]
+    return sorted(map(facts_of, entries.with_details()), key=lambda said: said["batch_id"])
 
 
 UNLIKE = {"received_at", "sent_at", "movement"}  # of the delivery, not of what happened
