@@ -82,7 +82,7 @@ def test_a_photo_too_large_for_what_stands_before_the_studio_holds_nothing_else_
     phone.context.set_offline(False)
     for _ in range(4):
         phone.page.evaluate("() => sender.flush()")
-    phone.says("1 on this phone, not sent yet: the studio does not answer")
+    phone.says("1 on this phone, not sent yet")
     assert len(own_studio.notes("madder behind")) == 1
     phone.page.unroute("**/log/")
     phone.page.evaluate("() => sender.flush()")

@@ -161,6 +161,7 @@ def test_what_is_refused_later_opens_with_what_was_typed(at):
     at.page.locator("main [name=temperature]").fill("rather hot")
     at.page.get_by_role("button", name="Log it").click()
     at.page.locator("[data-outbox]", has_text="1 on this phone").wait_for()
+    at.page.wait_for_url(f"**{at.sink}")  # where it was made it would be said in the form itself
     at.page.context.set_offline(False)
     at.page.evaluate("sender.flush()")
     at.page.get_by_role("link", name="Put it right").click()
