@@ -41,18 +41,23 @@ def phone(chromium, wire):
     context.close()
 
 
-def visit(context, wire, path):
-    """Open a page in a tab of its own, wait until all of it is there, and close it."""
+def visit(context, wire, path, last=""):
+    """Open a page in a tab of its own, wait until all of it is there, what is fetched `last` too, and close it."""
     wire.begin()
     page = context.new_page()
     page.goto(path, wait_until="load")
     wire.settle()
+    for _ in range(20):
+        if last and not any(asked.endswith(last) for asked in wire.asked):
+            page.wait_for_timeout(1000)
+            wire.settle()
     page.close()
 
 
 def test_the_sink_is_light_at_first_and_one_request_after_that(phone, wire):
     context, sink = phone
-    visit(context, wire, sink)
+    visit(context, wire, sink, last="/kit/")
+    assert wire.asked[-1].endswith("/kit/")
     print(f"\nFirst visit: {wire.bytes} bytes in {len(wire.asked)} requests, {wire.answers}")
     page = wire.answers[: wire.asked.index("/sw.js")]
     first = sum(size for _, size in page)
