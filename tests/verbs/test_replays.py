@@ -124,10 +124,10 @@ class Server:
 def the_log(world):
     """Every line but strike-outs, in the order of each pot's log, with all that it says and whether it stands.
 
-    Of what one touch did to two pots at the same moment nothing came first.
+    Of what one touch wrote at the same moment nothing came first: a timer's end and its step, lines of two pots.
     """
     entries = Entry.objects.filter(batch__run=world.run).exclude(kind="strike").with_struck().in_order()
-    return sorted(map(facts_of, entries.with_details()), key=lambda said: said["batch_id"])
+    return sorted(map(facts_of, entries.with_details()), key=lambda said: (said["batch_id"], said["at"], said["kind"]))
 
 
 UNLIKE = {"received_at", "sent_at", "movement"}  # of the delivery, not of what happened
