@@ -14,7 +14,7 @@ from recipes.models import RecipeStep
 from .models import Entry, State, Timer
 from .telling import STEPS, lines_of
 from .under_way import kind_of, pots_in_words
-from .wording import capital, clock_time, minutes
+from .wording import all_words, capital, clock_time, minutes
 
 FORGOTTEN = timedelta(hours=24)  # later than this nobody is at the pot: it waits in the journal, and calls no more
 SHORT = 40  # letters of a note that stand for the timer's name
@@ -127,8 +127,7 @@ class Row:
         many = len(self.timers)
         if many == 1:
             return ""
-        kind = self.pots.split()[0]
-        return f"in both {kind}" if many == 2 else f"in all {many} {kind}"
+        return f"in {all_words(many, kind_of([timer.entry.batch for timer in self.timers]))}"
 
     @property
     def began(self):

@@ -46,6 +46,11 @@ def together_words(pots, kind="pot"):
     return f"each of both {kind}s" if pots == 2 else f"each of the {pots} {kind}s"
 
 
+def all_words(pots, kind="pot"):
+    """ "both pots", "all 6 jars" """
+    return f"both {kind}s" if pots == 2 else f"all {pots} {kind}s"
+
+
 def clock_time(at):
     return f"{timezone.localtime(at):%H:%M}"
 

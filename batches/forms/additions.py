@@ -130,7 +130,7 @@ class BottleForm(GoneInForm):
     hows = (How.BOTTLE, How.PAINTED, How.DIPPED)
     usual_how = How.BOTTLE
     how_by_method = {Method.PAINTED: How.PAINTED, Method.DIPPED: How.DIPPED}
-    pots_words = ("{} only", "All {}, this much in each")
+    pots_words = ("{} only", "{}, this much in each")
 
     lot = LotField(bottles, label="Bottle")
     amount = GoneInField(spoons, label="Amount", required=False)

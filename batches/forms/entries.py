@@ -18,6 +18,7 @@ from django.utils import timezone
 from batches.models import Batch, Entry, State, TimeFrom
 from batches.models.log import corrected
 from batches.under_way import kind_of
+from batches.wording import all_words, capital
 from studio import writing
 from studio.forms.base import QuietBoundField, StudioForm
 from studio.forms.fields import NumberField, WhenField, WholeField, WordsField
@@ -44,7 +45,7 @@ class EntryForm(StudioForm):
 
     bound_field_class = QuietBoundField
     usual_pots = THIS
-    pots_words = ("{} only", "All {}, the same in each")
+    pots_words = ("{} only", "{}, the same in each")
     padded = ()  # names of boxes that large keys on the page write into
 
     id = forms.UUIDField(widget=forms.HiddenInput)
@@ -79,7 +80,7 @@ class EntryForm(StudioForm):
             self.fields["pots"].widget = forms.HiddenInput()
             return
         this, together = self.pots_words
-        words = together.format(f"{len(others)} {kind_of(others)}s").replace("All 2 ", "Both ")
+        words = together.format(capital(all_words(len(others), kind_of(others))))
         self.fields["pots"].choices = [(THIS, this.format(self.batch.pot_name)), (ALL, words)]
 
     def open_pots(self):
@@ -204,7 +205,7 @@ def file_digest(file):
 
 
 class WordsForm(EntryForm):
-    pots_words = ("{} only", "All {}")
+    pots_words = ("{} only", "{}")
 
     note = WordsField(label="Note", rows=4, max_length=4000)
 
@@ -213,7 +214,7 @@ class WorkForm(EntryForm):
     """Minutes of hands. Said for all pots, they are split over them."""
 
     usual_pots = ALL
-    pots_words = ("{} only", "All {}, split evenly")
+    pots_words = ("{} only", "{}, split evenly")
     padded = ("minutes",)
 
     minutes = NumberField(label="Minutes", unit="min", least=Decimal("0.1"), most=1440, required=False)

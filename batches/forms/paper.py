@@ -8,6 +8,7 @@ from django.http import QueryDict
 
 from batches.models import Reading
 from batches.under_way import kind_of
+from batches.wording import all_words, capital
 from studio.forms.base import StudioForm
 from studio.forms.fields import DayField, WordsField
 from studio.forms.rows import rows_of
@@ -85,8 +86,7 @@ def pots_to_choose(batches):
     pots = [(str(batch.pk), batch.pot_name) for batch in batches]
     if len(pots) == 1:
         return pots
-    kind = kind_of(batches)
-    return [(EVERY_POT, f"Both {kind}s" if len(pots) == 2 else f"All {len(pots)} {kind}s"), *pots]
+    return [(EVERY_POT, capital(all_words(len(pots), kind_of(batches)))), *pots]
 
 
 def things_to_choose(planned=()):

@@ -123,7 +123,7 @@ class WithPhotos(EntryForm):
 class PhotoForm(WithPhotos):
     """One or several photos, each an entry of its own."""
 
-    pots_words = ("{} only", "All {}, the same photo")
+    pots_words = ("{} only", "{}, the same photo")
 
     photos = PhotographsField(label="Photos")
     stage = forms.ChoiceField(label="What it shows", choices=PhotoTaken.Stage.choices, widget=Choices, required=False)

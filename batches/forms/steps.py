@@ -56,7 +56,7 @@ class StepForm(EntryForm):
 class UsualForm(EntryForm):
     """A step of the studio's own, done as usual."""
 
-    pots_words = ("{} only", "All {}")
+    pots_words = ("{} only", "{}")
 
     house_step = forms.ModelChoiceField(
         queryset=HouseStep.objects.all(), label="As usual", widget=Choices, empty_label=None

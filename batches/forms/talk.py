@@ -24,7 +24,7 @@ def limits():
 class TalkForm(EntryForm):
     """What was said at the pot, as a recording. After `intake.keep_talk` it has the `kept` Sound."""
 
-    pots_words = ("{} only", "All {}, the same note")
+    pots_words = ("{} only", "{}, the same note")
     kept = None
 
     sound = forms.FileField(

@@ -6,7 +6,7 @@ from uuid import uuid4
 from django import template
 from django.utils import timezone
 
-from batches import telling, timers
+from batches import timers, wording
 
 register = template.Library()
 
@@ -66,4 +66,4 @@ def pot_for(row, batch):
 @register.filter
 def as_minutes(value):
     """``{{ 480|as_minutes }}``: "8 h", as the log will say it."""
-    return telling.minutes(Decimal(value))
+    return wording.minutes(Decimal(value))

@@ -22,6 +22,7 @@ from batches.places import places_for
 from batches.telling import line_of, lines_of
 from batches.under_way import kind_of
 from batches.views.sink import colour_of, name_of, the_batch
+from batches.wording import all_words
 from recipes.models import HouseStep
 from studio.views.errors import wants_json
 
@@ -205,8 +206,7 @@ def scopes_of(batch, struck):
         return []
     kind = kind_of(list(batch.run.batches.select_related("vessel")))
     if pots == len(lines):
-        everywhere = f"In both {kind}s" if pots == 2 else f"In all {pots} {kind}s"
-        return [(THIS, f"Only in {batch.pot_name}"), (ALL, everywhere)]
+        return [(THIS, f"Only in {batch.pot_name}"), (ALL, f"In {all_words(pots, kind)}")]
     where = "" if pots == 1 else f", in {pots} {kind}s"
     return [(THIS, "Only this line"), (ALL, f"All {len(lines)} lines of that touch{where}")]
 

@@ -180,7 +180,6 @@ const pages = (() => {
   document.addEventListener("clearbath:drawn", () => load());
   document.addEventListener("DOMContentLoaded", () => load());
 
-
   const clock = (at) => [new Date(at).getHours(), new Date(at).getMinutes()].map((part) => String(part).padStart(2, "0")).join(":");
 
   const standing = new Promise((resolve) => document.addEventListener("DOMContentLoaded", resolve));
