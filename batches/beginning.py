@@ -61,6 +61,7 @@ def from_recipe(recipe, worked, pots, *, by, day, clock=timezone.now):
     facts = [
         {
             "vessel": pot.load.vessel,
+            "label": pot.load.label,
             "fibre_g": pot.load.fibre_g,
             "water_ml": pot.water_ml,
             "yarns": [one.row(skeins) for one, skeins in yarn],

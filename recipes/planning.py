@@ -133,7 +133,10 @@ class _Working:
         ]
         if ingredient.basis == Basis.FIXED and None not in amounts:
             amounts[-1] += own_amount(ingredient, fibre_g=1, skeins=1, bath_ml=None) - sum(amounts)
-        return amounts
+        return [
+            own if own is None else own * load.dye_factors.get(ingredient.dye_id, 1)
+            for own, load in zip(amounts, self.loads, strict=True)
+        ]
 
     def choose(self, lots, chosen):
         """{ingredient pk: [Offer]} with the one to take first; `NO_LOT` first where none is fit."""

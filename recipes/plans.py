@@ -16,6 +16,8 @@ class Load:
     vessel: object = None  # studio.Vessel
     fill_ml: Decimal | None = None  # the most this pot may hold; None: the vessel's usual fill
     bases: tuple = ()  # studio.Base, with `fibres` prefetched: for the share that takes the dye
+    label: str = ""  # what sets this pot apart from the others: "110 % of the red"
+    dye_factors: dict = field(default_factory=dict)  # {dye pk: times what the recipe says}; others 1
 
 
 @dataclass(frozen=True)
@@ -53,7 +55,8 @@ class Line:
         facts = {} if column is None else {column: self.substance}
         for name in ("step", "words", "water", "lot", "exact", "told", "unit", "dye_g", "basis", "how", "place"):
             facts[name] = getattr(self, name)
-        return facts | {"temperature_c": self.temperature_c, "minutes": self.minutes}
+        said = " ".join(sentence for sentence in (self.problem, self.note) if sentence)
+        return facts | {"temperature_c": self.temperature_c, "minutes": self.minutes, "note": said[:400]}
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,7 @@ from batches.models import (
     Answer,
     Batch,
     BatchYarn,
+    Captured,
     Check,
     CostLine,
     CostShare,
@@ -28,6 +29,7 @@ from batches.models import (
     Entry,
     Finish,
     Move,
+    NotePut,
     Output,
     PhotoTaken,
     PlanLine,
@@ -439,6 +441,10 @@ def a_whole_day(cast):
     words(helper, pot, at=hours(1))
     for pot in run.batches.all():
         finish(maker, pot, at=hours(3))
+    taken_from = recipe(maker, way, [(dye, 1, Basis.OWF)])
+    Captured.objects.create(recipe=taken_from, run=run, batch=pot)
+    said = Finish.objects.filter(entry__batch=pot).get()
+    NotePut.objects.create(finish=said, recipe=taken_from, at=hours(4), by=maker)
     run.refresh_from_db()
     cost_sheet(maker, run)
     tag_print(maker, Output.objects.first(), run.code)

@@ -5,6 +5,7 @@ from .baths import Bath
 from .cost import CostLine, CostShare, CostSheet
 from .details import Check, Move, Reading, StepDone, Work
 from .index import Index, IndexCard, IndexPart, IndexWord, IndexYear, Stale
+from .kept_from import Captured, NotePut
 from .log import Entry, Stamp, Strike, TimeFrom
 from .outcome import Finish, Output, Verdict, tally
 from .photos import PhotoTaken
@@ -26,6 +27,7 @@ __all__ = [
     "Batch",
     "BatchYarn",
     "Check",
+    "Captured",
     "CostLine",
     "CostShare",
     "CostSheet",
@@ -37,6 +39,7 @@ __all__ = [
     "IndexWord",
     "IndexYear",
     "Move",
+    "NotePut",
     "Output",
     "PhotoTaken",
     "PlanLine",

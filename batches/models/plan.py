@@ -3,12 +3,19 @@
 from decimal import Decimal
 
 from django.db import models, transaction
-from django.db.models import CheckConstraint, Exists, OuterRef, Q, Subquery, Sum, UniqueConstraint
+from django.db.models import CheckConstraint, Exists, F, OuterRef, Q, Subquery, Sum, UniqueConstraint
 
 from recipes.models import How, RecipeStep
 from studio import units, writing
 from studio.models import Kept
-from studio.models.fields import ExactDecimalField, KeptQuerySet, above_zero, one_of, unknown_or_not_negative
+from studio.models.fields import (
+    ExactDecimalField,
+    KeptQuerySet,
+    above_zero,
+    one_of,
+    unknown_or_above_zero,
+    unknown_or_not_negative,
+)
 
 from .log import Detail, Entry, strike_if_told
 from .run import Batch, BatchYarn, State
@@ -33,13 +40,22 @@ class PlanLineQuerySet(KeptQuerySet):
         return self.filter(batch__state__in=[State.PLANNED, State.RUNNING], lot__isnull=False)
 
 
+class PlanLineManager(models.Manager.from_queryset(PlanLineQuerySet)):
+    """Lines of the plan that counts. Those of an earlier writing stay, for the entries that name them."""
+
+    def get_queryset(self):
+        return super().get_queryset().filter(edition=F("batch__edition"))
+
+
 class PlanLine(Kept):
     """One substance, or one thing to do, of a pot's plan: the exact amount, and the one told to the hands.
 
-    A frozen copy: it does not follow the recipe. Amounts are in the unit of `unit`.
+    A frozen copy: it does not follow the recipe. Amounts are in the unit of `unit`. Where the plan of a pot still to
+    come was written anew, its lines are those of the newest `edition`; `every` has the earlier ones too.
     """
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="plan")
+    edition = models.PositiveSmallIntegerField(default=1)
     position = models.PositiveSmallIntegerField()
     step = models.CharField(max_length=8, help_text="Which kind of step; the keys are those of a recipe's steps.")
     words = models.CharField(max_length=300, blank=True, default="")
@@ -65,15 +81,26 @@ class PlanLine(Kept):
     temperature_c = ExactDecimalField(null=True, blank=True)
     minutes = ExactDecimalField(null=True, blank=True)
 
-    objects = PlanLineQuerySet.as_manager()
+    pour_ml = ExactDecimalField(
+        null=True,
+        blank=True,
+        help_text="Where it was weighed once for all pots and dissolved: how much of that goes in here.",
+    )
+    note = models.CharField(max_length=400, blank=True, default="", help_text="What to mind: dilute first.")
+
+    every = PlanLineQuerySet.as_manager()
+    objects = PlanLineManager()
 
     class Meta(Kept.Meta):
+        base_manager_name = "every"
+        default_manager_name = "objects"
         ordering = ["position"]
         constraints = [
             one_of("step", RecipeStep.Kind.values, name="plan_line_step_known"),
             one_of("how", ["", *How.values], name="plan_line_how_known"),
             one_of("unit", ["", "g", "mL"], name="plan_line_unit_known"),
-            UniqueConstraint("batch", "position", name="plan_line_position_once"),
+            UniqueConstraint("batch", "edition", "position", name="plan_line_position_once"),
+            unknown_or_above_zero("pour_ml", name="plan_line_pour_above_zero"),
             unknown_or_not_negative("exact", name="plan_line_exact_not_negative"),
             unknown_or_not_negative("told", name="plan_line_told_not_negative"),
             CheckConstraint(condition=Q(told__isnull=True) | Q(unit__in=["g", "mL"]), name="plan_line_told_has_unit"),

@@ -1,7 +1,7 @@
 """Runs and batches: a day's work on one colourway, each pot of it, and the yarn in it."""
 
 from django.db import models, transaction
-from django.db.models import CheckConstraint, Prefetch, Q, UniqueConstraint
+from django.db.models import CheckConstraint, F, Prefetch, Q, UniqueConstraint
 from django.utils import timezone
 
 from recipes.models import Method
@@ -69,6 +69,14 @@ class Run(models.Model):
     )
     method = models.CharField(max_length=8, choices=Method.choices, default=Method.POT)
     day = models.DateField(help_text="The day it is dyed, or is to be.")
+    day_one = models.ForeignKey(
+        "self",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="later_days",
+        help_text="The run of the first day, where the work was planned over several days.",
+    )
     state = models.CharField(max_length=9, choices=State.choices, default=State.PLANNED)
     made_at = models.DateTimeField()
     by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
@@ -107,6 +115,7 @@ class Run(models.Model):
             CheckConstraint(
                 condition=Q(recipe__isnull=True) | Q(colourway__isnull=False), name="run_recipe_has_colourway"
             ),
+            CheckConstraint(condition=Q(day_one__isnull=True) | ~Q(day_one=F("pk")), name="run_not_its_own_day_one"),
             CheckConstraint(
                 condition=Q(cover__isnull=True, cover_photo__isnull=True)
                 | Q(cover__isnull=False, cover_photo__isnull=False),
@@ -132,17 +141,18 @@ class Run(models.Model):
     def plan(cls, *, by, day, pots, clock=timezone.now, **facts):
         """A planned run.
 
-        `pots`: for each pot a dict with its facts, `yarns` (unsaved BatchYarns) and `lines` (unsaved PlanLines).
+        `pots`: for each pot a dict with its facts, `yarns` (unsaved BatchYarns) and `lines` (unsaved PlanLines). Its
+        `recipe` is the run's unless its own is said.
         """
         with transaction.atomic():
             now = clock()
             # Of the year in which it is given: a run written up late must not call an old year's count back.
             code = Studio.next_code(timezone.localtime(now).year)
             run = cls.objects.create(code=code, made_at=now, by=by, day=day, **facts)
-            if run.recipe_id:
-                run.recipe.mark_used(now)
             for number, pot in enumerate(pots, 1):
-                pot = dict(pot)
+                pot = {"recipe": run.recipe} | pot
+                if pot["recipe"] is not None:
+                    pot["recipe"].mark_used(now)
                 yarns, lines = pot.pop("yarns", []), pot.pop("lines", [])
                 Batch.objects.create(run=run, number=number, **pot).write_plan(yarns, lines)
         return run
@@ -216,6 +226,21 @@ class Batch(models.Model):
 
     run = models.ForeignKey(Run, on_delete=models.PROTECT, related_name="batches")
     number = models.PositiveSmallIntegerField()
+    label = models.CharField(
+        max_length=60,
+        blank=True,
+        default="",
+        help_text="What sets it apart from the others of its run: 110 % of the red.",
+    )
+    recipe = models.ForeignKey(
+        "recipes.Recipe",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="batches",
+        help_text="The version that its plan was worked out from.",
+    )
+    edition = models.PositiveSmallIntegerField(default=1, help_text="Which writing of its plan counts: the newest.")
     vessel = models.ForeignKey("studio.Vessel", null=True, blank=True, on_delete=models.PROTECT, related_name="batches")
     fibre_g = ExactDecimalField(null=True, blank=True, help_text="Weight of fibre, dry; empty is not known.")
     water_ml = ExactDecimalField(null=True, blank=True, help_text="Planned bath.")
@@ -230,6 +255,7 @@ class Batch(models.Model):
         constraints = [
             UniqueConstraint("run", "number", name="batch_number_once"),
             above_zero("number", name="batch_number_above_zero"),
+            above_zero("edition", name="batch_edition_above_zero"),
             unknown_or_above_zero("fibre_g", name="batch_fibre_above_zero"),
             unknown_or_above_zero("water_ml", name="batch_water_above_zero"),
             CheckConstraint(condition=Q(state__in=State.values), name="batch_state_known"),

@@ -342,7 +342,7 @@ class Lot(Kept):
 
 
 class LotCorrection(Kept):
-    """Something learned about a lot after it came: its price, its strength, a later use-by date, its empty container.
+    """Something learned about a lot after it came: price, strength, hue, a later use-by date, its empty container.
 
     The newest counts.
     """
@@ -352,6 +352,9 @@ class LotCorrection(Kept):
     strength_pct = ExactDecimalField(null=True, blank=True)
     use_by = models.DateField(null=True, blank=True)
     tare_g = ExactDecimalField(null=True, blank=True)
+    hue = models.CharField(
+        max_length=200, blank=True, default="", help_text="How its hue differs, in words: no amount can put that right."
+    )
     why = models.CharField(max_length=200, blank=True, default="")
     recorded_at = models.DateTimeField()
     by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
@@ -363,7 +366,8 @@ class LotCorrection(Kept):
                 condition=Q(cost_minor__isnull=False)
                 | Q(strength_pct__isnull=False)
                 | Q(use_by__isnull=False)
-                | Q(tare_g__isnull=False),
+                | Q(tare_g__isnull=False)
+                | ~Q(hue=""),
                 name="lot_correction_says_something",
             ),
             unknown_or_not_negative("cost_minor", name="lot_correction_cost_not_negative"),

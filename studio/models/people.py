@@ -192,6 +192,9 @@ class Studio(models.Model):
         default=60, help_text="What a second bears of a first's cost, in percent."
     )
     tax_pct = ExactDecimalField(default=0, help_text="Sales tax inside the price, in percent.")
+    repeats_pct = ExactDecimalField(
+        default=5, help_text="An amount that a tool repeats less surely than this is said, in percent."
+    )
     run_year = models.PositiveSmallIntegerField(default=0)
     run_number = models.PositiveIntegerField(default=0)
 
@@ -208,6 +211,7 @@ class Studio(models.Model):
             unknown_or_not_negative("overhead_minor", name="studio_overhead_not_negative"),
             CheckConstraint(condition=Q(second_pct__lte=100), name="studio_second_pct_to_100"),
             CheckConstraint(condition=Q(tax_pct__gte=0, tax_pct__lt=100), name="studio_tax_pct_below_100"),
+            CheckConstraint(condition=Q(repeats_pct__gt=0, repeats_pct__lte=50), name="studio_repeats_pct_sensible"),
         ]
 
     def __str__(self):

@@ -30,6 +30,10 @@ class Base(models.Model):
         null=True, blank=True, help_text="Usual price of a dyed first, in minor units."
     )
     low_skeins = models.PositiveIntegerField(null=True, blank=True)
+    dye_factor_pct = ExactDecimalField(
+        default=Decimal(100),
+        help_text="How much dye this base wants for the same colour, against the studio's usual: 100 is as much.",
+    )
     note = models.TextField(blank=True, default="")
     retired = models.BooleanField(default=False)
     folded = FoldedField(of=["name"])
@@ -48,6 +52,9 @@ class Base(models.Model):
             above_zero("skein_g", name="base_skein_has_weight"),
             unknown_or_above_zero("skein_m", name="base_skein_length_above_zero"),
             unknown_or_not_negative("price_minor", name="base_price_not_negative"),
+            CheckConstraint(
+                condition=Q(dye_factor_pct__gte=25, dye_factor_pct__lte=400), name="base_dye_factor_sensible"
+            ),
         ]
 
     def __str__(self):
