@@ -20,12 +20,12 @@ METHODS = {
 }
 
 
-def work_out(recipe, wanted, vessels, chosen=None):
+def work_out(recipe, wanted, vessels, chosen=None, wishes=None):
     """(`recipes.plans.Plan`, the pots' yarn as [[(Yarn, skeins)]]) of a recipe for this yarn. Nothing is stored.
 
     `wanted`: pairs of a `Yarn` and its skeins. `vessels`: that of each pot, None where it is not one of the shelf.
-    `chosen`: {ingredient key: lot key} where a person chose the lot. Raises ValueError with a sentence where the yarn
-    does not fill the pots, or nothing can be reckoned.
+    `chosen`: {ingredient key: lot key} where a person chose the lot. `wishes`: a `recipes.plans.Wishes`. Raises
+    ValueError with a sentence where the yarn does not fill the pots, or nothing can be reckoned.
     """
     pots = loading.fill(wanted, len(vessels))
     worked = planning.plan(
@@ -35,6 +35,7 @@ def work_out(recipe, wanted, vessels, chosen=None):
         tools=list(Tool.objects.filter(retired=False)),
         studio=Studio.get(),
         chosen=chosen,
+        wishes=wishes,
     )
     return worked, pots
 

@@ -16,10 +16,22 @@ from .meaning import basis_words, dyes_of_mix, own_amount, painted
 from .measuring import dyes_of, rounded, to_measure, told, unit_of
 from .models import Basis, RecipeStep
 from .offers import NO_LOT, Offer, best_offer, ingredients_of, lots_for, with_steps
-from .plans import Line, Load, LotTotal, Plan, PotPlan, Shortage
+from .plans import Line, Load, LotTotal, Plan, PotPlan, Shortage, Wishes
 from .shortages import shortages_of, totals_of
 
-__all__ = ["Line", "Load", "LotTotal", "Offer", "Plan", "PotPlan", "Shortage", "lots_for", "plan", "with_steps"]
+__all__ = [
+    "Line",
+    "Load",
+    "LotTotal",
+    "Offer",
+    "Plan",
+    "PotPlan",
+    "Shortage",
+    "Wishes",
+    "lots_for",
+    "plan",
+    "with_steps",
+]
 
 LEAST_BROUGHT_PCT = 2  # of the bath: what bottles bring below it is not worth a word
 OWN_BATH = (
@@ -32,17 +44,17 @@ OWN_BATH = (
 )
 
 
-def plan(recipe, loads, lots, tools, studio, chosen=None):
+def plan(recipe, loads, lots, tools, studio, chosen=None, wishes=None):
     """The `Plan` of a recipe for these loads.
 
     `lots`: what `lots_for` gave. `tools`: the scales, syringes and cylinders. `studio`: in whose units water is said;
     what is weighed or drawn up is said as the tools show it. `chosen`: {ingredient pk: lot pk} where a person chose
-    the lot. Raises ValueError with a sentence where nothing can be reckoned: no load, a load without weight, a version
-    without amounts.
+    the lot. `wishes`: a `Wishes`. Raises ValueError with a sentence where nothing can be reckoned: no load, a load
+    without weight, a version without amounts.
     """
     loads = list(loads)
     _check(recipe, loads)
-    work = _Working(with_steps(recipe), loads, lots, list(tools), studio, chosen or {})
+    work = _Working(with_steps(recipe), loads, lots, list(tools), studio, chosen or {}, wishes or Wishes())
     pots = [work.pot(number, load) for number, load in enumerate(loads, 1)]
     totals = totals_of(pots, work.choices)
     return Plan(
@@ -67,8 +79,8 @@ def _check(recipe, loads):
 class _Working:
     """One plan being worked out."""
 
-    def __init__(self, recipe, loads, lots, tools, studio, chosen):
-        self.recipe, self.loads, self.tools, self.studio = recipe, loads, tools, studio
+    def __init__(self, recipe, loads, lots, tools, studio, chosen, wishes):
+        self.recipe, self.loads, self.tools, self.studio, self.wishes = recipe, loads, tools, studio, wishes
         self.warnings = []
         self.fibre_g = sum(load.fibre_g for load in loads)
         self.baths = [self.bath(number, load) for number, load in enumerate(loads, 1)]

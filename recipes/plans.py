@@ -21,6 +21,14 @@ class Load:
 
 
 @dataclass(frozen=True)
+class Wishes:
+    """What a person wants of a plan beyond its loads and its lots."""
+
+    hold: str = "total"  # "dyeable": a depth is of the part of the fibre that takes the dye
+    weigh_once: frozenset = frozenset()  # ingredient pks, each weighed once for all pots, then dissolved and shared out
+
+
+@dataclass(frozen=True)
 class Line:
     """One substance, or one thing to do, of a pot. `facts()` are the fields of a plan's row."""
 
