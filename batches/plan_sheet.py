@@ -56,7 +56,8 @@ def cards_of(worked):
 
 def _same(pot):
     load, vessel = pot.load, pot.load.vessel
-    return vessel and vessel.pk, load.fibre_g, load.skeins, pot.water_ml, tuple(line.told for line in pot.lines)
+    told = tuple(line.told for line in pot.lines)
+    return vessel and vessel.pk, load.label, load.fibre_g, load.skeins, pot.water_ml, told
 
 
 def told_of(line):
