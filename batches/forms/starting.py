@@ -9,11 +9,12 @@ from django.utils import timezone
 from batches.models import BatchYarn, Output
 from batches.yarns import Yarn, to_dye_again
 from recipes.models import Colourway
+from recipes.plans import Wishes
 from studio import units
 from studio.forms.base import StudioForm
 from studio.forms.fields import AmountField, DayField, RowsField, WholeField, WordsField
 from studio.forms.once import OnceForm
-from studio.forms.rows import rows_of
+from studio.forms.rows import asked_for_more, rows_of, with_one_more
 from studio.forms.widgets import Ticks
 from studio.models import Base, Lot, Vessel
 from studio.units import write_number
@@ -171,6 +172,44 @@ class PlanForm(OnceForm):
         if abs(day - today) > FARTHEST:
             raise ValidationError("That day is more than two years away: check it, and write it again.")
         return day
+
+
+class PlanAsked:
+    """All that the plan page asks, judged together.
+
+    `parts`: {name in the template: form} of what unfolds below the yarn and the pots. Such a form takes the posted data
+    and answers `wishes()`, a dict of fields of `recipes.plans.Wishes`, once it is valid.
+    """
+
+    def __init__(self, recipe, data=None):
+        self.data = data
+        self.form, self.yarns = PlanForm(data), YarnRows(data, prefix="yarn")
+        self.parts = {}
+
+    @property
+    def all(self):
+        return [self.form, self.yarns, *self.parts.values()]
+
+    def asked_for_more(self):
+        """Whether only more rows were asked for; then they are there, and nothing is judged."""
+        if self.data is None or not asked_for_more(self.data, self.yarns.prefix):
+            return False
+        self.yarns = YarnRows(with_one_more(self.data, "yarn", most=self.yarns.max_num), prefix="yarn")
+        for form in self.all:
+            form.unjudged()
+        return True
+
+    def is_valid(self):
+        return self.data is not None and all([form.is_valid() for form in self.all])  # each says what is wrong
+
+    def wishes(self):
+        found = {}
+        for form in self.parts.values():
+            found |= form.wishes()
+        return Wishes(**found)
+
+    def context(self):
+        return {"form": self.form, "yarns": self.yarns, "forms": self.all, **self.parts}
 
 
 class BareForm(OnceForm, OtherYarn):

@@ -7,11 +7,10 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from batches import beginning, colourways, hazards, loading, plan_sheet
-from batches.forms.starting import BareForm, PlanForm, YarnRows
+from batches.forms.starting import BareForm, PlanAsked
 from batches.models import BatchYarn
 from batches.yarns import NOT_SAID, Yarn
 from recipes.models import Recipe
-from studio.forms.rows import asked_for_more, with_one_more
 from studio.models import Vessel
 from studio.once import only_once
 from studio.units import write_count
@@ -85,27 +84,24 @@ def start(run, person, what):
 def plan_run(request, recipe_pk):
     """Work out a recipe for yarn and pots; then keep the plan, or start it."""
     recipe = get_object_or_404(Recipe.objects.select_related("colourway"), pk=recipe_pk)
-    data = request.POST if request.method == "POST" else None
-    if data is not None and asked_for_more(data, "yarn"):
-        rows = YarnRows(with_one_more(data, "yarn", most=6), prefix="yarn").unjudged()
-        context = plan_context(recipe, PlanForm(data).unjudged(), rows)
-        return render(request, "batches/plan.html", context)
-    form, yarns = PlanForm(data), YarnRows(data, prefix="yarn")
+    asked = PlanAsked(recipe, request.POST if request.method == "POST" else None)
+    if asked.asked_for_more():
+        return render(request, "batches/plan.html", plan_context(recipe, asked))
     worked = pots = None
-    if data is not None and form.is_valid() & yarns.is_valid():
-        worked, pots = work_out(recipe, form, yarns, chosen_lots(data))
-    if worked is not None and data.get("do") in ("plan", "start", "ties"):
+    if asked.is_valid():
+        worked, pots = work_out(recipe, asked)
+    if worked is not None and request.POST.get("do") in ("plan", "start", "ties"):
         return only_once(
             request,
-            form.cleaned_data["once"],
-            lambda: keep(request.user, recipe, form.cleaned_data, worked, pots, data["do"]),
+            asked.form.cleaned_data["once"],
+            lambda: keep(request.user, recipe, asked.form.cleaned_data, worked, pots, request.POST["do"]),
         )
-    status = 422 if data is not None and worked is None else 200
-    return render(request, "batches/plan.html", plan_context(recipe, form, yarns, worked, pots), status=status)
+    status = 422 if asked.data is not None and worked is None else 200
+    return render(request, "batches/plan.html", plan_context(recipe, asked, worked, pots), status=status)
 
 
-def plan_context(recipe, form, yarns, worked=None, pots=None):
-    context = {"here": "journal", "recipe": recipe, "form": form, "yarns": yarns, "forms": [form, yarns]}
+def plan_context(recipe, asked, worked=None, pots=None):
+    context = {"here": "journal", "recipe": recipe, **asked.context()}
     if worked is None:
         return context
     care, sheets = hazards.of_plan(worked)
@@ -132,16 +128,16 @@ def chosen_lots(data):
     return found
 
 
-def work_out(recipe, form, yarns, chosen):
+def work_out(recipe, asked):
     """(Plan, the pots' yarn as [[(Yarn, skeins)]]), or (None, None) with the form saying why."""
-    wanted = [(row["yarn"], row["skeins"]) for row in yarns.filled() if row.get("yarn")]
+    wanted = [(row["yarn"], row["skeins"]) for row in asked.yarns.filled() if row.get("yarn")]
     if not wanted:
-        yarns.forms[0].add_error("lot", "Choose the yarn to dye.")
+        asked.yarns.forms[0].add_error("lot", "Choose the yarn to dye.")
         return None, None
     try:
-        return beginning.work_out(recipe, wanted, form.vessels(), chosen)
+        return beginning.work_out(recipe, wanted, asked.form.vessels(), chosen_lots(asked.data), asked.wishes())
     except ValueError as problem:
-        form.add_error("pots", str(problem))
+        asked.form.add_error("pots", str(problem))
         return None, None
 
 
