@@ -200,7 +200,8 @@ class PlanAsked:
         return True
 
     def is_valid(self):
-        return self.data is not None and all([form.is_valid() for form in self.all])  # each says what is wrong
+        wrong = [form for form in self.all if not form.is_valid()]  # all of them are asked, so each says what is wrong
+        return self.data is not None and not wrong
 
     def wishes(self):
         found = {}
