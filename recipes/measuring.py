@@ -3,17 +3,13 @@
 from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 
-from studio.models import Tool
-from studio.units import NO_BREAK_SPACE, write_g, write_ml, write_pct
+from studio.units import write_ml, write_pct
 
-from . import precision
 from .meaning import dyes_of_mix, own_unit, painted
-from .offers import SAME_STRENGTH, dyes_in, from_bottle, wanted_strength, written
+from .offers import SAME_STRENGTH, dyes_in, from_bottle, wanted_strength
+from .surer import why_unsure
 
 THOUSANDTH = Decimal("0.001")
-REPEATS_PCT = 10  # dye measured less surely than this is said
-LEAST_ML = 10  # what a weaker bottle is chosen for: enough to read in any syringe
-STRENGTHS = [Decimal(each) for each in ("5", "2", "1", "0.5", "0.2", "0.1", "0.05", "0.02", "0.01")]
 
 
 def unit_of(ingredient, lot):
@@ -62,33 +58,16 @@ def dyes_of(ingredient, lot, exact, own=None):
     return ()
 
 
-def told(line, tools):
-    """As the tool at hand can measure it; never silently nothing."""
-    step = Tool.step_for(line.exact, line.unit, tools)
-    told = rounded(line.exact, step)
-    weaker = _weaker_bottle(line)
-    if not told:
-        what = "weigh" if line.unit == "g" else "measure"
-        steps = f"on a {write_g(step)} scale" if line.unit == "g" else f"in steps of {write_ml(step)}"
-        said = f"Too little to {what}: {written(line.exact, line.unit)} {steps}{f'; use {weaker}' if weaker else ''}."
+def told(line, bench, offers=()):
+    """As the tool at hand can measure it; never silently nothing, nor less surely than the studio wants.
+
+    `bench`: a `Bench`. `offers`: what the shelf has for this line.
+    """
+    amount, unsure = rounded(line.exact, bench.step(line.exact, line.unit)), why_unsure(line, bench, offers)
+    if not amount:
         told = max(THOUSANDTH, rounded(line.exact, THOUSANDTH))
-        return replace(line, told=told, problem=line.problem or said)
-    u = precision.weighing_u(step) if line.unit == "g" else precision.reading_u(step)
-    off = precision.relative_pct(u, line.exact)
-    if line.dye_g is not None and off > REPEATS_PCT and not line.note:
-        surer = f"; {weaker} would be surer" if weaker else ""
-        return replace(line, told=told, note=f"Repeats to \u00b1 {off:.0f}{NO_BREAK_SPACE}% with this tool{surer}.")
-    return replace(line, told=told)
-
-
-def _weaker_bottle(line):
-    """ "a 0.1 % bottle": the strongest usual one of which this dye would be enough to measure; "" where none is."""
-    if not line.ingredient.dye_id or not line.dye_g:
-        return ""
-    most = line.dye_g * 100 / LEAST_ML
-    now = strength_of(line) if line.unit == "mL" else Decimal(100)
-    strength = next((each for each in STRENGTHS if each <= most and each < now), None)
-    return f"a {write_pct(strength)} bottle" if strength else ""
+        return replace(line, told=told, problem=f"{line.problem} {unsure}".strip())
+    return replace(line, told=amount, note=f"{line.note} {unsure}".strip())
 
 
 def strength_of(line):

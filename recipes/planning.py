@@ -18,6 +18,7 @@ from .models import Basis, RecipeStep
 from .offers import NO_LOT, Offer, best_offer, ingredients_of, lots_for, with_steps
 from .plans import Line, Load, LotTotal, Plan, PotPlan, Shortage, Wishes
 from .shortages import shortages_of, totals_of
+from .surer import Bench
 
 __all__ = [
     "Line",
@@ -81,6 +82,7 @@ class _Working:
 
     def __init__(self, recipe, loads, lots, tools, studio, chosen, wishes):
         self.recipe, self.loads, self.tools, self.studio, self.wishes = recipe, loads, tools, studio, wishes
+        self.bench, self.offers = Bench.of(tools, studio), lots
         self.warnings = []
         self.fibre_g = sum(load.fibre_g for load in loads)
         self.baths = [self.bath(number, load) for number, load in enumerate(loads, 1)]
@@ -260,7 +262,7 @@ class _Working:
         if lot is not None and lot.use_by_now is not None and lot.use_by_now < timezone.localdate():
             note = f"{note} Its use-by date has passed: test it first.".strip()
         line = replace(line, exact=exact, note=note, problem=problem, dyes=dyes_of(ingredient, lot, exact, own))
-        return told(line, self.tools)
+        return told(line, self.bench, self.offers.get(ingredient.pk, ()))
 
 
 BATH_UNKNOWN = "The bath is not known: write water 20:1 into the recipe, or choose a pot."

@@ -7,6 +7,9 @@ counts only where another tool takes over (add ``limits_u``).
 
 from math import hypot, isfinite, sqrt
 
+SCALES_G = (1, 0.1, 0.01, 0.001)  # what scales show, the coarse ones first; common practice, no source
+SYRINGES_ML = (1, 0.5, 0.2, 0.1, 0.05, 0.01)  # what syringes are marked in; common practice, no source
+
 
 def reading_u(step):
     """Standard uncertainty of one reading of a scale, syringe or jug marked in ``step``.
@@ -44,6 +47,22 @@ def combined_pct(*relative_pcts):
 def smallest_amount(u, limit_pct):
     """The smallest amount whose standard uncertainty ``u`` is within ``limit_pct`` of it."""
     return 100 * _known(u) / _positive(limit_pct, "The limit", "the percent that may be off, such as 5")
+
+
+def measured_pct(amount, step, *, weighed, goes=1):
+    """How surely an amount repeats (%), measured with one tool of this ``step``, in so many ``goes``.
+
+    ``weighed``: on a scale, two readings for each go; else drawn up, one reading. Only the tool's own reading counts:
+    not how true the tool is, nor how surely the bottle was made that it draws from.
+    """
+    once = weighing_u(step) if weighed else reading_u(step)
+    return relative_pct(once * sqrt(goes), amount)
+
+
+def step_that_repeats(amount, limit_pct, steps, *, weighed):
+    """The coarsest of ``steps`` with which an amount repeats within ``limit_pct``; None where none does."""
+    fine = (step for step in sorted(steps, reverse=True) if measured_pct(amount, step, weighed=weighed) <= limit_pct)
+    return next(fine, None)
 
 
 def _known(u):

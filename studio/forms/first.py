@@ -14,7 +14,7 @@ CHOOSE = ("", "Choose")
 class FirstStudioForm(StudioSettingsForm):
     """Name, country, money, clock and units. A country only proposes the rest; each is looked at and kept."""
 
-    address = contact = hour_minor = overhead_minor = second_pct = tax_pct = None
+    address = contact = hour_minor = overhead_minor = second_pct = tax_pct = repeats_pct = None
 
     name = WordsField(label="The studio's name", max_length=80)
     country = forms.ChoiceField(

@@ -99,11 +99,16 @@ class StudioSettingsForm(StudioModelForm):
     )
     tax_pct = PercentField(label="Sales tax inside prices", help_text="0 where your prices are without it.")
 
+    repeats_pct = PercentField(
+        label="Amounts have to repeat within",
+        help_text="What your scale or syringe can't measure again so surely is said in a plan, with what would do.",
+    )
+
     class Meta:
         model = Studio
         fields = [
             "name", "address", "contact", "market", "currency", "locale", "time_zone", "system", "spoons", "paper",
-            "hour_minor", "overhead_minor", "second_pct", "tax_pct",
+            "repeats_pct", "hour_minor", "overhead_minor", "second_pct", "tax_pct",
         ]  # fmt: skip
         labels = {
             "market": "Where you sell",
@@ -117,6 +122,7 @@ class StudioSettingsForm(StudioModelForm):
     PARTS = (
         ("The studio", "Who you are, on tags and pages.", ("name", "address", "contact", "market")),
         ("Writing", "How this program writes.", ("locale", "time_zone", "system", "spoons", "paper")),
+        ("Measuring", "How surely an amount is to be met.", ("repeats_pct",)),
         (
             "Money",
             "What costs are worked out with.",
@@ -163,3 +169,9 @@ class StudioSettingsForm(StudioModelForm):
         if Studio._meta.get_field("tax_pct").rounded(tax) >= 100:
             raise ValidationError("A tax inside the price is less than 100 %: write it as 20, for 20 %.")
         return tax
+
+    def clean_repeats_pct(self):
+        limit = Studio._meta.get_field("repeats_pct").rounded(self.cleaned_data["repeats_pct"])
+        if not 0 < limit <= 50:
+            raise ValidationError("Write how far off an amount may be, above 0 and up to 50: 5 is usual, for 5 %.")
+        return limit

@@ -125,7 +125,7 @@ def test_the_weaker_bottle_named_gives_at_least_ten_ml(cast):
     powder = build.receive_powder(cast.maker)
     recipe = build.recipe(cast.maker, lines=[(powder.dye, D("0.02"), Basis.OWF)])
     (line,) = plan(recipe, [Load(fibre_g=D(100))], lots_for(recipe), [scale], Studio.get()).pots[0].lines
-    assert line.problem.endswith("use a 0.2\u00a0% bottle.")
+    assert "take 10\u00a0mL of a 0.2\u00a0% bottle" in line.problem
 
 
 # To make 250 mL of 0.1 %: 0.25 g brought to 250 mL, % w/v being of the finished solution (Duff & Sinclair, from memory)

@@ -225,14 +225,20 @@ def test_too_little_to_weigh_is_said_and_kept(cast, db):
     lot = build.receive_powder(cast.maker)
     line = only_line(worked(version(cast.maker, build.ingredient(lot.dye, "0.012")), load(100), tools=[scale]))
     assert line.told == D("0.012")
-    assert line.problem == "Too little to weigh: 0.012\u00a0g on a 0.1\u00a0g scale; use a 0.1\u00a0% bottle."
+    assert line.problem == (
+        "0.012\u00a0g is too little to weigh on a scale that shows 0.1\u00a0g: take 6\u00a0mL of a 0.2\u00a0% bottle, "
+        "or use a scale that shows 0.001\u00a0g."
+    )
 
 
 def test_what_repeats_badly_is_said_with_something_surer(cast, bench):
     lot = build.receive_powder(cast.maker)
     line = only_line(worked(version(cast.maker, build.ingredient(lot.dye, "0.03")), load(100)))
     assert line.told == D("0.03")
-    assert line.note == "Repeats to \u00b1 14\u00a0% with this tool; a 0.2\u00a0% bottle would be surer."
+    assert line.note == (
+        "0.03\u00a0g repeats only to \u00b1 14\u00a0% on a scale that shows 0.01\u00a0g: "
+        "take 3\u00a0mL of a 1\u00a0% bottle, or use a scale that shows 0.001\u00a0g."
+    )
 
 
 # --- which lot
