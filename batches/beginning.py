@@ -42,8 +42,18 @@ def work_out(recipe, wanted, vessels, chosen=None, wishes=None):
 
 def _load(pot, vessel):
     weight = sum((yarn.grams(skeins) for yarn, skeins in pot), Decimal(0))
-    bases = tuple({yarn.base.pk: yarn.base for yarn, _ in pot if yarn.base}.values())
-    return planning.Load(fibre_g=weight, skeins=sum(skeins for _, skeins in pot), vessel=vessel, bases=bases)
+    bases, base_g = {}, {}
+    for yarn, skeins in pot:
+        if yarn.base:
+            bases[yarn.base.pk] = yarn.base
+            base_g[yarn.base.pk] = base_g.get(yarn.base.pk, 0) + yarn.grams(skeins)
+    return planning.Load(
+        fibre_g=weight,
+        skeins=sum(skeins for _, skeins in pot),
+        vessel=vessel,
+        bases=tuple(bases.values()),
+        base_g=base_g,
+    )
 
 
 def short_yarn(pots):

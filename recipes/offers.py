@@ -42,6 +42,7 @@ def with_steps(recipe):
         "steps__ingredients__assistant",
         "steps__ingredients__solution__parts__dye",
         "steps__ingredients__solution__parts__assistant",
+        "bases__fibres",
     )
     return recipe
 

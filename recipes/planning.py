@@ -3,18 +3,20 @@
 Nothing is written here. `lots_for` reads the shelf in a fixed number of queries; `plan` only reckons.
 """
 
+from collections import defaultdict
 from dataclasses import replace
 from decimal import Decimal
 
-from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
-from studio.units import MOST, write_ml, write_number, write_pct
+from studio.units import MOST, write_ml, write_number
 
-from . import dyeing
-from .meaning import basis_words, dyes_of_mix, own_amount, painted
+from . import baths, dyeing
+from .baths import OWN_BATH, capped
+from .meaning import basis_words, own_amount, painted
 from .measuring import dyes_of, rounded, to_measure, told, unit_of
 from .models import Basis, RecipeStep
+from .moving import Moving
 from .offers import NO_LOT, Offer, best_offer, ingredients_of, lots_for, with_steps
 from .plans import Line, Load, LotTotal, Plan, PotPlan, Shortage, Wishes
 from .shortages import shortages_of, totals_of
@@ -35,14 +37,7 @@ __all__ = [
 ]
 
 LEAST_BROUGHT_PCT = 2  # of the bath: what bottles bring below it is not worth a word
-OWN_BATH = (
-    RecipeStep.Kind.SOAK,
-    RecipeStep.Kind.SCOUR,
-    RecipeStep.Kind.MORDANT,
-    RecipeStep.Kind.STRIP,
-    RecipeStep.Kind.RINSE,
-    RecipeStep.Kind.WASH,
-)
+BATH_UNKNOWN = "The bath is not known: write water 20:1 into the recipe, or choose a pot."
 
 
 def plan(recipe, loads, lots, tools, studio, chosen=None, wishes=None):
@@ -58,14 +53,8 @@ def plan(recipe, loads, lots, tools, studio, chosen=None, wishes=None):
     work = _Working(with_steps(recipe), loads, lots, list(tools), studio, chosen or {}, wishes or Wishes())
     pots = [work.pot(number, load) for number, load in enumerate(loads, 1)]
     totals = totals_of(pots, work.choices)
-    return Plan(
-        recipe,
-        pots,
-        totals,
-        shortages_of(pots, totals, work.choices),
-        work.warnings + _dyeable_warnings(recipe, loads),
-        work.choices,
-    )
+    short = shortages_of(pots, totals, work.choices)
+    return Plan(recipe, pots, totals, short, work.warnings(), work.moving.on_bases(), work.choices)
 
 
 def _check(recipe, loads):
@@ -75,58 +64,27 @@ def _check(recipe, loads):
         raise ValueError("A pot has no yarn in it: write its weight in g or its skeins, or leave the pot out.")
     if not any(step.ingredients.all() for step in recipe.steps.all()):
         raise ValueError("This version has no amounts yet: write it first.")
+    baths.refuse_too_small(loads)
 
 
 class _Working:
     """One plan being worked out."""
 
     def __init__(self, recipe, loads, lots, tools, studio, chosen, wishes):
-        self.recipe, self.loads, self.tools, self.studio, self.wishes = recipe, loads, tools, studio, wishes
+        self.recipe, self.loads, self.studio, self.wishes = recipe, loads, studio, wishes
         self.bench, self.offers = Bench.of(tools, studio), lots
-        self.warnings = []
-        self.fibre_g = sum(load.fibre_g for load in loads)
-        self.baths = [self.bath(number, load) for number, load in enumerate(loads, 1)]
+        self.moving = Moving(recipe, loads, wishes)
+        fibre_g = sum(load.fibre_g for load in loads)
+        self.follows = [self.moving.follows(load, fibre_g) for load in loads]
+        self.wets = [baths.bath_of(recipe, load, of) for load, of in zip(loads, self.follows, strict=True)]
         self.own = {each.pk: self.own_by_pot(each) for each in ingredients_of(recipe)}
         self.choices = self.choose(lots, chosen)
+        self.measured = {}  # pots that get the same are measured once
 
-    # --- the bath
+    def warnings(self):
+        return baths.warnings_of(self.recipe, self.loads, self.wets, self.studio.system) + self.moving.warnings()
 
-    def bath(self, number, load):
-        """Water (mL) of the dye bath of one pot, no more than the pot takes."""
-        wanted = self.wanted_ml(load, self.dye_bath_water())
-        limit = _limit_ml(load)
-        if wanted is None:
-            return limit
-        if limit is None or wanted <= limit:
-            return wanted
-        name = load.vessel.name if load.vessel is not None else f"Pot {number}"
-        self.warnings.append(
-            f"{name} takes {write_ml(limit, self.studio.system)}: pot {number} has {_ratio(limit, load)}, "
-            f"not {_ratio(wanted, load)}. "
-            "What is said for each litre follows the bath; the dye does not change."
-        )
-        return limit
-
-    def dye_bath_water(self):
-        for step in self.recipe.steps.all():
-            for each in step.ingredients.all():
-                if each.water and step.kind not in OWN_BATH and each.amount is not None:
-                    return each
-        return None
-
-    def wanted_ml(self, load, water):
-        if water is not None:
-            return own_amount(water, **self.of(load), bath_ml=None)
-        ratio = self.recipe.liquor_ratio
-        return None if ratio is None else dyeing.bath_ml(load.fibre_g, ratio)
-
-    def of(self, load):
-        return {"fibre_g": load.fibre_g, "skeins": self.skeins(load), "share": load.fibre_g / self.fibre_g}
-
-    def skeins(self, load):
-        if load.skeins is not None:
-            return load.skeins
-        return load.fibre_g * self.recipe.skeins / self.recipe.fibre_g
+    # --- amounts
 
     def bath_for(self, ingredient, place):
         """The bath that a line's "for each litre" means: its own step's water, else the dye bath."""
@@ -134,33 +92,39 @@ class _Working:
         if step.kind in OWN_BATH:
             for each in step.ingredients.all():
                 if each.water and each.amount is not None:
-                    return _capped(own_amount(each, **self.of(self.loads[place]), bath_ml=None), self.loads[place])
-        return self.baths[place]
-
-    # --- amounts
+                    return capped(own_amount(each, **self.follows[place], bath_ml=None), self.loads[place])
+        return self.wets[place].ml
 
     def own_by_pot(self, ingredient):
         """Of the substance itself, for each pot; the parts of what is for all add up to it exactly."""
         amounts = [
-            own_amount(ingredient, **self.of(load), bath_ml=self.bath_for(ingredient, place))
-            for place, load in enumerate(self.loads)
+            own_amount(ingredient, **follows, bath_ml=self.bath_for(ingredient, place))
+            for place, follows in enumerate(self.follows)
         ]
-        if ingredient.basis == Basis.FIXED and None not in amounts:
+        if ingredient.basis == Basis.FIXED and None not in amounts and not self.moving.by_pots:
             amounts[-1] += own_amount(ingredient, fibre_g=1, skeins=1, bath_ml=None) - sum(amounts)
+        if ingredient.water:
+            return amounts
         return [
-            own if own is None else own * load.dye_factors.get(ingredient.dye_id, 1)
+            own if own is None else own * self.moving.times(ingredient, load)
             for own, load in zip(amounts, self.loads, strict=True)
         ]
 
     def choose(self, lots, chosen):
-        """{ingredient pk: [Offer]} with the one to take first; `NO_LOT` first where none is fit."""
+        """{ingredient pk: [Offer]} with the one to take first; `NO_LOT` first where none is fit.
+
+        One lot is taken for all lines of the same substance at the same strength, so it must do for all of them.
+        """
+        needs = defaultdict(Decimal)
+        for ingredient in ingredients_of(self.recipe):
+            needs[_alike(ingredient)] += sum(own for own in self.own[ingredient.pk] if own is not None)
         left, found, taken = {}, {}, {}
         for ingredient in ingredients_of(self.recipe):
             offers = lots.get(ingredient.pk, [])
             need = sum(own for own in self.own[ingredient.pk] if own is not None)
+            alike = _alike(ingredient)
             mine = next((offer for offer in offers if offer.lot.pk == chosen.get(ingredient.pk)), None)
-            alike = (ingredient.dye_id, ingredient.assistant_id, ingredient.solution_id, ingredient.strength_pct)
-            best = mine or taken.get(alike) or best_offer(ingredient, offers, need + self.alike_need(ingredient), left)
+            best = mine or taken.get(alike) or best_offer(ingredient, offers, needs[alike], left)
             if best is not None:
                 taken[alike] = best
                 left[best.lot.pk] = left.get(best.lot.pk, best.free) - best.amount_of(need)
@@ -168,33 +132,18 @@ class _Working:
             found[ingredient.pk] = [best or NO_LOT, *(offer for offer in offers if offer is not best)]
         return found
 
-    def alike_need(self, ingredient):
-        """What the other lines want of the same substance at the same strength: one lot is taken for all of them."""
-        return sum(
-            own
-            for other in ingredients_of(self.recipe)
-            if other.pk != ingredient.pk
-            and (other.dye_id, other.assistant_id, other.solution_id, other.strength_pct)
-            == (ingredient.dye_id, ingredient.assistant_id, ingredient.solution_id, ingredient.strength_pct)
-            and not other.water
-            for own in self.own[other.pk]
-            if own is not None
-        )
+    # --- lines
 
     def pot(self, number, load):
         lines = []
         for step in self.recipe.steps.all():
+            said = {"temperature_c": step.temperature_c, "minutes": step.minutes}
             if step.kind != RecipeStep.Kind.ADD or step.words or not step.ingredients.all():
-                lines.append(
-                    Line(0, step.kind, step.words.rstrip(":"), temperature_c=step.temperature_c, minutes=step.minutes)
-                )
+                lines.append(Line(0, step.kind, step.words.rstrip(":"), **said))
                 said = {}
-            else:
-                said = {"temperature_c": step.temperature_c, "minutes": step.minutes}
-            for ingredient in step.ingredients.all():
-                line = self.water(ingredient, load) if ingredient.water else self.line(ingredient, number - 1)
-                lines.append(replace(line, step=step.kind, **said))
-        water_ml = self.baths[number - 1]
+            found = [self.line(each, number - 1) for each in step.ingredients.all()]
+            lines += [replace(line, step=step.kind, **said) for line in found if line is not None]
+        water_ml = self.wets[number - 1].ml
         lines = [replace(line, position=place) for place, line in enumerate(self.to_pour(lines, water_ml), 1)]
         dye_g = sum((line.dye_g for line in lines if line.dye_g is not None), Decimal(0))
         ratio = None if water_ml is None else dyeing.liquor_ratio(water_ml, load.fibre_g)
@@ -216,9 +165,19 @@ class _Working:
         said = f"This is the whole bath: pour {write_ml(rounded(pour, Decimal(10)), self.studio.system)}, the bottles"
         return [replace(line, note=f"{said} bring the rest.") if line is first else line for line in lines]
 
-    def water(self, ingredient, load):
-        exact = own_amount(ingredient, **self.of(load), bath_ml=None)
-        exact = _capped(exact, load)
+    def line(self, ingredient, place):
+        """One amount of one pot, but for its step; None where none of it goes in there."""
+        load, own = self.loads[place], self.own[ingredient.pk][place]
+        if own is not None and not own:
+            return None
+        key = (ingredient.pk, own, baths.limit_ml(load) if ingredient.water else self.moving.times(ingredient, load))
+        if key not in self.measured:
+            make = self.water if ingredient.water else self.dose
+            self.measured[key] = make(ingredient, load, own)
+        return self.measured[key]
+
+    def water(self, ingredient, load, own):
+        exact = capped(own, load)
         line = Line(
             0,
             "",
@@ -233,10 +192,10 @@ class _Working:
         if exact is None:
             return line
         step = Decimal(100) if exact >= 1000 else Decimal(10)  # as a jug is marked; common practice, no source
-        return replace(line, told=_capped(max(step, rounded(exact, step)), load) if exact >= step else exact)
+        return replace(line, told=capped(max(step, rounded(exact, step)), load) if exact >= step else exact)
 
-    def line(self, ingredient, place):
-        own, offer = self.own[ingredient.pk][place], self.choices[ingredient.pk][0]
+    def dose(self, ingredient, load, own):
+        offer = self.choices[ingredient.pk][0]
         lot = offer.lot
         line = Line(
             0,
@@ -245,7 +204,7 @@ class _Working:
             substance=ingredient.substance,
             lot=lot,
             unit=unit_of(ingredient, lot),
-            basis=basis_words(ingredient),
+            basis=_basis(ingredient, self.moving.times(ingredient, load)),
             how=ingredient.how,
             place=ingredient.place,
             dyes=dyes_of(ingredient, lot, None),
@@ -265,53 +224,11 @@ class _Working:
         return told(line, self.bench, self.offers.get(ingredient.pk, ()))
 
 
-BATH_UNKNOWN = "The bath is not known: write water 20:1 into the recipe, or choose a pot."
+def _basis(ingredient, times):
+    """How the recipe says it; with what its base or its pot makes of it: "1 % owf, x 0.75"."""
+    said = basis_words(ingredient)
+    return said if times == 1 else f"{said}, \u00d7 {write_number(times, digits=3)}"
 
 
-def _ratio(water_ml, load):
-    return f"{write_number(dyeing.liquor_ratio(water_ml, load.fibre_g), digits=3)}:1"
-
-
-def _limit_ml(load):
-    """The most water that this pot takes (mL), or None."""
-    if load.fill_ml is not None:
-        return load.fill_ml
-    return None if load.vessel is None else load.vessel.fill_ml or load.vessel.volume_ml
-
-
-def _capped(amount, load):
-    limit = _limit_ml(load)
-    return amount if amount is None or limit is None else min(amount, limit)
-
-
-def _dyeable_warnings(recipe, loads):
-    """What part of each base takes each class of dye, where that is not all of it."""
-    bases = list({base.pk: base for load in loads for base in load.bases}.values())
-    prefetch_related_objects(bases, "fibres")
-    classes = {}
-    for ingredient in ingredients_of(recipe):
-        mixed = dyes_of_mix(ingredient.solution) if ingredient.solution_id else ()
-        for dye in [ingredient.dye] if ingredient.dye_id else mixed:
-            classes[dye.dye_class] = dye.get_dye_class_display()
-    return [
-        sentence
-        for base in bases
-        for dye_class, words in classes.items()
-        if (sentence := _dyeable_words(base, dye_class, words))
-    ]
-
-
-def _dyeable_words(base, dye_class, words):
-    share = base.dyeable_pct(dye_class)
-    kind = f"dye of the class \u201c{words}\u201d"
-    if share is None:
-        return f"The fibre content of {base} is not complete, so how much of it takes {kind} is not known."
-    if share >= 100:
-        return ""
-    if share == 0:
-        return f"No fibre of {base} takes {kind} fully: try a small piece first."
-    on_it = dyeing.depth_on_dyeable_pct(1, share)
-    return (
-        f"{write_pct(share)} of {base} takes {kind}: {write_pct(1)} of the whole weight is {write_pct(on_it)} "
-        "on that part, and the rest stays paler or undyed."
-    )
+def _alike(ingredient):
+    return ingredient.dye_id, ingredient.assistant_id, ingredient.solution_id, ingredient.strength_pct

@@ -16,8 +16,18 @@ class Load:
     vessel: object = None  # studio.Vessel
     fill_ml: Decimal | None = None  # the most this pot may hold; None: the vessel's usual fill
     bases: tuple = ()  # studio.Base, with `fibres` prefetched: for the share that takes the dye
+    base_g: dict = field(default_factory=dict)  # {base pk: g of it}; empty: `bases` share the weight equally
     label: str = ""  # what sets this pot apart from the others: "110 % of the red"
     dye_factors: dict = field(default_factory=dict)  # {dye pk: times what the recipe says}; others 1
+
+    def of_bases(self):
+        """[(Base, g of it)]; None in place of a base for yarn that nobody knows the base of."""
+        if not self.base_g:
+            each = self.fibre_g / len(self.bases or (None,))
+            return [(base, each) for base in self.bases or (None,)]
+        known = [(base, self.base_g[base.pk]) for base in self.bases]
+        rest = self.fibre_g - sum(grams for _, grams in known)
+        return known + ([(None, rest)] if rest > 0 else [])
 
 
 @dataclass(frozen=True)
@@ -25,6 +35,7 @@ class Wishes:
     """What a person wants of a plan beyond its loads and its lots."""
 
     hold: str = "total"  # "dyeable": a depth is of the part of the fibre that takes the dye
+    scales: str = ""  # a `Recipe.Scales`; empty: as the version says
     weigh_once: frozenset = frozenset()  # ingredient pks, each weighed once for all pots, then dissolved and shared out
 
 
@@ -119,6 +130,7 @@ class Plan:
     totals: list[LotTotal]
     shortages: list[Shortage]
     warnings: list[str]
+    bases: list = field(default_factory=list)  # `moving.OnBase` of each base that is planned
     # By ingredient pk; the one taken stands first, without a lot where none is fit.
     choices: dict[int, list[Offer]] = field(default_factory=dict)
 

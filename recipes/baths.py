@@ -1,0 +1,131 @@
+"""How much water a pot of a plan gets: what its recipe wants, no more than the pot takes."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from studio.models import Vessel
+from studio.units import write_g, write_ml, write_number
+
+from . import dyeing
+from .meaning import own_amount
+from .models import Basis, Method, RecipeStep
+
+OWN_BATH = (
+    RecipeStep.Kind.SOAK,
+    RecipeStep.Kind.SCOUR,
+    RecipeStep.Kind.MORDANT,
+    RecipeStep.Kind.STRIP,
+    RecipeStep.Kind.RINSE,
+    RecipeStep.Kind.WASH,
+)
+USUAL = (Decimal(20), Decimal(40))  # mL to 1 g in a pot dyed by hand; common practice, no source
+NO_BATH = (Vessel.Kind.TABLE, Vessel.Kind.PAN)
+
+
+@dataclass(frozen=True)
+class Wet:
+    """The dye bath of one pot: `ml` as it will be, None where nobody knows; `wanted_ml` before the pot capped it."""
+
+    ml: Decimal | None
+    wanted_ml: Decimal | None
+
+    @property
+    def capped(self):
+        return self.wanted_ml is not None and self.ml < self.wanted_ml
+
+
+def limit_ml(load):
+    """The most water that this pot takes (mL), or None."""
+    if load.fill_ml is not None:
+        return load.fill_ml
+    return None if load.vessel is None else load.vessel.fill_ml or load.vessel.volume_ml
+
+
+def capped(amount, load):
+    limit = limit_ml(load)
+    return amount if amount is None or limit is None else min(amount, limit)
+
+
+def dye_bath_water(recipe):
+    """The line that says how much water is in the dye bath, or None."""
+    for step in recipe.steps.all():
+        for each in step.ingredients.all():
+            if each.water and step.kind not in OWN_BATH and each.amount is not None:
+                return each
+    return None
+
+
+def bath_of(recipe, load, follows):
+    """The `Wet` of one pot. `follows`: what its amounts follow, as `own_amount` takes it."""
+    water = dye_bath_water(recipe)
+    if water is not None:
+        wanted = own_amount(water, **follows, bath_ml=None)
+    else:
+        ratio = recipe.liquor_ratio
+        wanted = None if ratio is None else dyeing.bath_ml(follows["fibre_g"], ratio)
+    return Wet(limit_ml(load) if wanted is None else capped(wanted, load), wanted)
+
+
+def refuse_too_small(loads):
+    """Raises ValueError with a sentence where not even one skein goes into the vessel that was chosen."""
+    for load in loads:
+        vessel, limit = load.vessel, limit_ml(load)
+        if vessel is None or not load.skeins or load.skeins < 1:
+            continue
+        skein_g = load.fibre_g / load.skeins
+        if vessel.skeins == 0:
+            raise ValueError(f"{vessel} takes no skein, by what the studio says of it: choose another one.")
+        if vessel.kind not in NO_BATH and limit is not None and limit < skein_g:
+            raise ValueError(
+                f"{vessel} takes {write_ml(limit)}, and one skein weighs {write_g(skein_g)}: it can't be covered "
+                "there. Choose a larger one."
+            )
+
+
+def warnings_of(recipe, loads, wets, system):
+    """[sentence]: pots that cap their water, and ratios outside what is usual; pots that are alike said together."""
+    found = {}
+    for number, (load, wet) in enumerate(zip(loads, wets, strict=True), 1):
+        if wet.ml is not None:
+            found.setdefault((load.vessel, limit_ml(load), load.fibre_g, wet), []).append(number)
+    said = [_warning(recipe, numbers, *alike, system) for alike, numbers in found.items()]
+    return [sentence for sentence in said if sentence]
+
+
+def _warning(recipe, numbers, vessel, limit, fibre_g, wet, system):
+    now = dyeing.liquor_ratio(wet.ml, fibre_g)
+    pots = _pots(numbers)
+    has = "has" if len(numbers) == 1 else "have"
+    parts = []
+    if wet.capped:
+        name = vessel.name if vessel is not None else pots.capitalize()
+        wanted = _ratio(dyeing.liquor_ratio(wet.wanted_ml, fibre_g))
+        parts.append(
+            f"{name} takes {write_ml(limit, system)}: {pots} {has} {_ratio(now)}, not {wanted}. "
+            "What is said for each litre follows the bath; the dye does not change."
+        )
+    if recipe.method == Method.POT and not USUAL[0] <= now <= USUAL[1] and (wet.capped or not _says_ratio(recipe)):
+        usual = f"{write_number(USUAL[0])}:1 to {write_number(USUAL[1])}:1"
+        start = "" if wet.capped else f"{pots.capitalize()} {has} {_ratio(now)}. "
+        little = "crowded yarn dyes unevenly" if now < USUAL[0] else "more dye stays in so much water"
+        parts.append(f"{start}Usual in a pot is {usual}: {little}.")
+    return " ".join(parts)
+
+
+def _says_ratio(recipe):
+    """Whether the version itself says how much water goes to the yarn, so that its ratio is no surprise."""
+    water = dye_bath_water(recipe)
+    return recipe.liquor_ratio is not None if water is None else water.basis == Basis.RATIO
+
+
+def _ratio(ratio):
+    return f"{write_number(ratio, digits=3)}:1"
+
+
+def _pots(numbers):
+    """ "pot 1", "pots 1 to 4", "pots 1, 3 and 4"."""
+    if len(numbers) == 1:
+        return f"pot {numbers[0]}"
+    if len(numbers) > 2 and numbers[-1] - numbers[0] == len(numbers) - 1:
+        return f"pots {numbers[0]} to {numbers[-1]}"
+    return f"pots {', '.join(map(str, numbers[:-1]))} and {numbers[-1]}"

@@ -1,0 +1,240 @@
+"""A recipe on another yarn: by weight or by whole pots, how much of a base takes the dye, and the studio's own factor.
+
+With a part f of the fibre taking the dye, the depth D seen on that part wants m = W f D / 100 of dye on the whole
+weight W (dyeing.depth_for_dyeable_pct). A version that names a base is taken as written on that base.
+"""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db.models import prefetch_related_objects
+
+from studio import fibres
+from studio.units import write_g, write_number, write_pct
+
+from . import dyeing
+from .meaning import dyes_of_mix, painted
+from .models import Recipe
+from .offers import ingredients_of
+
+NOTABLY_PCT = 10  # a pot's yarn this far from the notebook's pot is said; common practice, no source
+ALL = Decimal(100)
+
+
+@dataclass(frozen=True)
+class OnBase:
+    """How one base of a plan takes the dyes of its version."""
+
+    base: object
+    shares: tuple  # pairs of a dye class in words and the percent of the base that takes it; None: not known
+    differs: bool  # it takes the dye otherwise than what the version was written for, so it matters how depth is held
+    said: tuple  # sentences for the dyer to know, none of them to act on
+
+
+class Moving:
+    """One recipe for these loads. Costs two queries, unless the bases of the recipe and of the loads are prefetched."""
+
+    def __init__(self, recipe, loads, wishes):
+        self.recipe, self.loads, self.wishes = recipe, loads, wishes
+        self.bases = list({base.pk: base for load in loads for base in load.bases}.values())
+        self.written_for = list(recipe.bases.all())
+        prefetch_related_objects([*self.bases, *self.written_for], "fibres")
+        self.named = {base.pk for base in self.written_for}
+        self.classes = _classes(recipe)
+        self.usual_factor = _alike([base.dye_factor_pct for base in self.written_for], ALL)
+        self._times = {}
+
+    # --- by weight, or by whole pots
+
+    @property
+    def by_pots(self):
+        return (self.wishes.scales or self.recipe.scales) == Recipe.Scales.POTS
+
+    def follows(self, load, fibre_g):
+        """What the amounts of one pot follow: {fibre_g, skeins, share}. `fibre_g`: of all pots together."""
+        recipe = self.recipe
+        if self.by_pots:
+            # Each pot gets what one of the notebook's pots got, whatever its own yarn weighs.
+            pots = Decimal(recipe.pots)
+            return {"fibre_g": recipe.fibre_g / pots, "skeins": recipe.skeins / pots, "share": 1 / pots}
+        skeins = load.skeins if load.skeins is not None else load.fibre_g * recipe.skeins / recipe.fibre_g
+        return {"fibre_g": load.fibre_g, "skeins": skeins, "share": load.fibre_g / fibre_g}
+
+    def uneven(self):
+        """[sentence]: pots whose yarn weighs much more or less than a pot of the notebook, where each gets the same."""
+        usual = self.recipe.fibre_g / self.recipe.pots
+        apart = [load.fibre_g for load in self.loads if abs(load.fibre_g / usual - 1) * 100 > NOTABLY_PCT]
+        if not self.by_pots or not apart:
+            return []
+        return [_uneven(grams, usual) for grams in dict.fromkeys(apart)]
+
+    # --- how much dye
+
+    def times(self, ingredient, load):
+        """What its base and its pot make of an amount of dye: so many times what the version says.
+
+        What is painted keeps its strength and its volume, and what holds no dye is no matter of the base.
+        """
+        asked = load.dye_factors.get(ingredient.dye_id, 1)
+        if asked < 0:
+            raise ValueError(f"{ingredient.name} can't be less than nothing: choose 0 or more of it.")
+        dyes = _dyes(ingredient)
+        if painted(ingredient) or not dyes or not self.bases:
+            return Decimal(asked)
+        weight = sum(dyes.values())
+        return asked * sum(self._on(load, dye.dye_class) * part for dye, part in dyes.items()) / weight
+
+    def _on(self, load, dye_class):
+        key = (load.fibre_g, tuple((base and base.pk, grams) for base, grams in load.of_bases()), dye_class)
+        if key not in self._times:
+            parts = [(grams, self._base_times(base), self._held(base, dye_class)) for base, grams in load.of_bases()]
+            if not any(held for _, _, held in parts):  # nothing there takes it: no part to hold a depth on
+                parts = [(grams, factor, 1) for grams, factor, _ in parts]
+            self._times[key] = sum(grams * factor * held for grams, factor, held in parts) / load.fibre_g
+        return self._times[key]
+
+    def _base_times(self, base):
+        """The studio's own factor for this base against what the version was written for."""
+        if base is None or base.pk in self.named:
+            return Decimal(1)
+        return base.dye_factor_pct / self.usual_factor
+
+    def _held(self, base, dye_class):
+        """How much of the dye this base wants, so that the part that takes it shows the version's depth."""
+        if self.wishes.hold != "dyeable" or base is None or base.pk in self.named:
+            return Decimal(1)
+        share = base.dyeable_pct(dye_class)
+        return Decimal(1) if share is None else share / self._usual_share(dye_class)
+
+    def _usual_share(self, dye_class):
+        """The share that takes the dye on what the version was written for; all of it where that is not known."""
+        return _alike([base.dyeable_pct(dye_class) for base in self.written_for], ALL) or ALL
+
+    # --- in words
+
+    def on_bases(self):
+        """[OnBase] of each base that is planned."""
+        return [self._on_base(base) for base in self.bases]
+
+    def warnings(self):
+        """[sentence]: what a dyer should weigh up before going on."""
+        said = [] if self.classes else [NO_DYE]
+        for base in self.bases:
+            alike = {}  # classes that this base takes alike are one sentence
+            for dye_class, words in self.classes.items():
+                if base.dyeable_pct(dye_class) == 0 or self._differs(base, dye_class):
+                    shares = base.dyeable_pct(dye_class), self._usual_share(dye_class)
+                    alike.setdefault(shares, []).append(words)
+            said += [_dyeable(base, words, *shares, self.wishes) for shares, words in alike.items()]
+        return said + self._written_for() + self.uneven()
+
+    def _differs(self, base, dye_class):
+        return base.pk not in self.named and base.dyeable_pct(dye_class) != self._usual_share(dye_class)
+
+    def _written_for(self):
+        others = [base.name for base in self.bases if base.pk not in self.named]
+        if not self.named or not others:
+            return []
+        meant = _listed([base.name for base in self.written_for])
+        return [f"Version {self.recipe.number} was written for {meant}, not for {_listed(others)}: try a small piece."]
+
+    def _on_base(self, base):
+        shares = tuple((words, base.dyeable_pct(dye_class)) for dye_class, words in self.classes.items())
+        differs = any(self._differs(base, dye_class) for dye_class in self.classes)
+        said = self._factor_words(base) + ([] if base.pk in self.named else self._mixed(base))
+        return OnBase(base, shares, differs, tuple(said))
+
+    def _factor_words(self, base):
+        own = write_pct(base.dye_factor_pct)
+        if base.pk in self.named:
+            said = f"The studio's own factor for it, {own}, is not used: the version was written for this base."
+            return [said] if base.dye_factor_pct != ALL else []
+        if base.dye_factor_pct == self.usual_factor:
+            return []
+        times = write_number(self._base_times(base), digits=3)
+        against = (
+            "" if self.usual_factor == ALL else f", against {write_pct(self.usual_factor)} for the version's own base"
+        )
+        return [f"It gets {times} times the dye: the studio's own factor for it is {own}{against}."]
+
+    def _mixed(self, base):
+        """The caution about fibres that all take the dye, but not alike, which no sum foretells; common practice."""
+        for dye_class in self.classes:
+            takes = (share.fibre for share in base.shares() if fibres.takes(share.fibre, dye_class) == "dyes")
+            found = list(dict.fromkeys(takes))
+            if len(found) > 1:
+                names = _listed([fibres.FIBRES[key].split(" (")[0].lower() for key in found])
+                nylon = " Nylon is the quicker one, and can come out darker in pale shades." if "nylon" in found else ""
+                return [f"Its {names} {'both' if len(found) == 2 else 'all'} take the dye, but not equally.{nylon}"]
+        return []
+
+
+NO_DYE = "There is no dye in this version. If it is not meant to prepare or to strip the yarn, write the dye first."
+
+
+def _uneven(grams, usual):
+    paler = "paler" if grams > usual else "deeper"
+    return (
+        f"A pot here holds {write_g(grams)} of yarn and one of the notebook's {write_g(usual)}: it gets the same dye, "
+        f"so it comes out {paler}, at {write_pct(100 * usual / grams)} of the depth."
+    )
+
+
+def _dyeable(base, classes, share, usual, wishes):
+    """What the part of a base that takes the dye means. `usual`: that part of what the version was written for."""
+    kind = f"dye of the class{'' if len(classes) == 1 else 'es'} {_quoted(classes)}"
+    held = wishes.hold == "dyeable"
+    if share is None:
+        said = f"The fibre content of {base} is not complete, so how much of it takes {kind} is not known."
+        return f"{said} It is reckoned as if all of it did." if held else said
+    if share == 0:
+        said = f"No fibre of {base} takes {kind} fully: try a small piece first. {_would_take(base)}"
+        return f"{said} There is no part to hold the depth on, so it is of the whole weight." if held else said
+    part = "All" if share == ALL else write_pct(share)
+    against = "" if usual == ALL else f", and {write_pct(usual)} of what the version was written for"
+    rest = "" if share == ALL else ", and the rest stays paler or undyed"
+    if held:
+        return f"{part} of {base} takes {kind}{against}: the depth is held on that part{rest}."
+    here, there = dyeing.depth_on_dyeable_pct(1, share), dyeing.depth_on_dyeable_pct(1, usual)
+    instead = "" if usual == ALL else f" instead of {write_pct(there)}"
+    return (
+        f"{part} of {base} takes {kind}{against}: {write_pct(1)} of the whole weight is {write_pct(here)} "
+        f"on that part{instead}{rest}."
+    )
+
+
+def _would_take(base):
+    """Which dyes this base takes instead, the one that dyes most of it first."""
+    shares = base.shares()
+    would = fibres.classes_for(shares)
+    if not would:
+        return "No class of dye is known to take on it."
+    most = fibres.dyeable_pct(shares, would[0])
+    best = [fibres.DYE_CLASSES[key] for key in would if fibres.dyeable_pct(shares, key) == most]
+    part = "" if most == ALL else f" on {write_pct(most)} of it"
+    return f"Dye of the class {_quoted(best, 'or')} would take{part}."
+
+
+def _classes(recipe):
+    """{dye class: in words} of the dyes of a version, in the order in which they go in."""
+    return {dye.dye_class: dye.get_dye_class_display() for each in ingredients_of(recipe) for dye in _dyes(each)}
+
+
+def _dyes(ingredient):
+    """{dye: its part} of a line: one dye, or those of a mix by their g."""
+    if ingredient.dye_id:
+        return {ingredient.dye: Decimal(1)}
+    return dyes_of_mix(ingredient.solution) if ingredient.solution_id else {}
+
+
+def _alike(values, otherwise):
+    """What all of these are; `otherwise` where they differ, or one is not known."""
+    return values[0] if values and values[0] is not None and len(set(values)) == 1 else otherwise
+
+
+def _quoted(words, last="and"):
+    return _listed([f"\u201c{each}\u201d" for each in words], last)
+
+
+def _listed(words, last="and"):
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {last} {words[-1]}"
