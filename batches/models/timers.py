@@ -23,6 +23,7 @@ from .spoken import Answer
 LONGEST_MIN = 40 * 24 * 60  # a month in the sun, and some days
 SMALLEST = Decimal("0.001")
 TENTH = Decimal("0.1")
+AFTERWARDS = timedelta(microseconds=1)  # of one moment, the end stands before the step that it writes
 
 
 class TimerQuerySet(DetailQuerySet):
@@ -232,7 +233,7 @@ class TimerEnded(Detail):
             time_from=end.time_from,
             together=end.together,
             digest=end.digest,
-            clock=lambda: now,
+            clock=lambda: now + AFTERWARDS,
         )
         line = began.plan_line
         facts = {"temperature_c": line.temperature_c} if line is not None else {}

@@ -146,6 +146,15 @@ def test_done_logs_the_step_with_its_real_minutes(cast, pot, _noon):
     assert step.entry.together == answer.entries[0].together and step.entry.at == minutes(72)
 
 
+def test_the_log_tells_an_end_before_the_step_that_it_writes(cast, pot, _noon):
+    for hour in range(6):  # by their random keys alone, half of them would come the right way round
+        begun = send(pot, cast.helper, "timer", what="cool", quick=60).entries[0]
+        _noon.move_to(minutes(60 * (hour + 1)))
+        send(pot, cast.helper, "timer_end", target=begun.pk)
+    told = [entry.kind for entry in Entry.objects.filter(batch=pot).in_order() if entry.kind in ("ended", "step")]
+    assert told == ["ended", "step"] * 6
+
+
 def test_stopped_logs_no_step(cast, pot):
     begun = send(pot, cast.helper, "timer", what="hold", quick=60).entries[0]
     send(pot, cast.helper, "timer_end", target=begun.pk, outcome="stopped")
