@@ -9,7 +9,7 @@ from django.db.models import BooleanField, Case, Exists, F, OuterRef, Q, Sum, Va
 from recipes import dyeing
 from studio import writing
 from studio.colourbar import Segment
-from studio.models import Dye, Movement
+from studio.models import Dye, LotCorrection, Movement
 from studio.units import write_g
 
 from .models import Addition, AdditionLot, Answer, BatchYarn, Bath, Entry, Move, PlanLine
@@ -17,7 +17,10 @@ from .models import Addition, AdditionLot, Answer, BatchYarn, Bath, Entry, Move,
 
 @dataclass(frozen=True)
 class Fed:
-    """One dye as fed: how much is known [g], whether some of that is by a measure, and whether some is not known."""
+    """One dye as fed: how much is known [g], whether some of that is by a measure, and whether some is not known.
+
+    Grams are at the studio's standard strength: 10 g of an 85 % lot count as 8.5 g.
+    """
 
     dye: Dye
     grams: Decimal
@@ -96,12 +99,13 @@ def fed_by(group, **where):
         AdditionLot.objects.standing()
         .filter(lot__dye__isnull=False, **_of("addition__entry", where))
         .order_by()
-        .values_list(f"addition__entry__{group}", "lot__dye", BY_MEASURE)
+        .values_list(f"addition__entry__{group}", "lot__dye", "lot", "lot__strength_pct", BY_MEASURE)
         .annotate(total=Sum("amount"))
     )
-    grams, about = defaultdict(lambda: defaultdict(Decimal)), set()
-    for key, dye_id, by_measure, total in weighed:
-        grams[key][dye_id] += total
+    grams, about, rows = defaultdict(lambda: defaultdict(Decimal)), set(), list(weighed)
+    corrected = strengths_since({lot_id for _, _, lot_id, _, _, _ in rows})
+    for key, dye_id, lot_id, strength, by_measure, total in rows:
+        grams[key][dye_id] += dyeing.at_standard_strength(total, corrected.get(lot_id, strength))
         if by_measure:
             about.add((key, dye_id))
     unweighed = _unweighed_dyes(group, where)
@@ -115,6 +119,15 @@ def fed_by(group, **where):
         ]
         for key, by_dye in grams.items()
     }
+
+
+def strengths_since(lots):
+    """{lot key: strength [%] it turned out to have}: of the powder lots whose strength was put right, the newest.
+
+    What is known of a lot now is what it was then: a weak delivery was weak before anybody tested it.
+    """
+    said = LotCorrection.objects.filter(lot__in=lots, strength_pct__isnull=False)
+    return dict(said.order_by("recorded_at", "pk").values_list("lot", "strength_pct")) if lots else {}
 
 
 def _of(entry, where):
@@ -168,8 +181,20 @@ def planned_by(group, lines):
 def _planned_of_mixes(group, lines):
     """[(group id, dye id, g or None)] of the lines that name a bottle: its dye, as its master has it."""
     named = lines.filter(solution__parts__dye__isnull=False)
-    parts = named.values_list(group, "solution__parts__dye", "exact", "solution__parts__g_per_100").order_by()
-    return [(key, dye, None if exact is None else exact * per_100 / 100) for key, dye, exact, per_100 in parts]
+    columns = ("pk", group, "solution__parts__dye", "exact", "dye_g", "solution__parts__g_per_100")
+    parts = list(named.values_list(*columns).order_by())
+    in_all = defaultdict(Decimal)
+    for pk, *_, per_100 in parts:
+        in_all[pk] += per_100
+    # What the bottle really holds was reckoned when it was planned; the master says how the dyes share it.
+    return [
+        (
+            key,
+            dye,
+            None if exact is None else (exact * in_all[pk] / 100 if dye_g is None else dye_g) * per_100 / in_all[pk],
+        )
+        for pk, key, dye, exact, dye_g, per_100 in parts
+    ]
 
 
 def segments(fed):

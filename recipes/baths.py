@@ -63,7 +63,10 @@ def bath_of(recipe, load, follows):
     else:
         ratio = recipe.liquor_ratio
         wanted = None if ratio is None else dyeing.bath_ml(follows["fibre_g"], ratio)
-    return Wet(limit_ml(load) if wanted is None else capped(wanted, load), wanted)
+    if wanted is not None:
+        return Wet(capped(wanted, load), wanted)
+    limit = limit_ml(load)
+    return Wet(limit and min(limit, limit * follows["pots"]), None)
 
 
 def refuse_too_small(loads):

@@ -85,6 +85,15 @@ def at_standard_strength(amount, lot_strength_pct):
     return _not_negative(amount, "The amount") * _lot_strength(lot_strength_pct) / 100
 
 
+def matched_strength_pct(matching_pct):
+    """Strength of a lot of which ``matching_pct`` of the standard's amount dyes the standard's colour.
+
+    The lot was taken for 100 % strong: what matches at 110 % is 100 / 1.10 = 90.9 % strong. The two sums agree:
+    ``at_lot_strength`` of 100 at this strength is ``matching_pct``.
+    """
+    return 10_000 / _positive(matching_pct, "The percent that matches", "what was dyed, such as 110")
+
+
 # Several dyes in one colour
 
 

@@ -59,10 +59,10 @@ def own_unit(ingredient):
     return "mL" if ingredient.water else ingredient.substance.unit
 
 
-def own_amount(ingredient, *, fibre_g, skeins, bath_ml, share=Decimal(1)):
+def own_amount(ingredient, *, fibre_g, skeins, bath_ml, share=Decimal(1), pots=Decimal(1)):
     """How much of the substance itself, in `own_unit`, for one pot. None: by eye, or the bath is not known.
 
-    `share`: this pot's part (0 to 1) of an amount that is for all.
+    `share`: this pot's part (0 to 1) of an amount that is for all. `pots`: how much of a pot a small sample is.
     """
     if ingredient.amount is None:
         return None
@@ -75,7 +75,7 @@ def own_amount(ingredient, *, fibre_g, skeins, bath_ml, share=Decimal(1)):
         return dyeing.bath_ml(fibre_g, amount)
     if ingredient.basis == Basis.PER_L:
         return None if bath_ml is None else dyeing.per_litre(bath_ml, amount)
-    return amount * {Basis.PER_SKEIN: skeins, Basis.FIXED: share}.get(ingredient.basis, 1)
+    return amount * {Basis.PER_SKEIN: skeins, Basis.FIXED: share, Basis.PER_POT: pots}.get(ingredient.basis, 1)
 
 
 def painted(ingredient):

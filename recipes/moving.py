@@ -51,19 +51,28 @@ class Moving:
         return (self.wishes.scales or self.recipe.scales) == Recipe.Scales.POTS
 
     def follows(self, load, fibre_g):
-        """What the amounts of one pot follow: {fibre_g, skeins, share}. `fibre_g`: of all pots together."""
+        """What the amounts of one pot follow: {fibre_g, skeins, share, pots}. `fibre_g`: of all pots together."""
         recipe = self.recipe
+        if load.sample:
+            part = load.fibre_g / recipe.fibre_g
+            return {
+                "fibre_g": load.fibre_g,
+                "skeins": part * recipe.skeins,
+                "share": part,
+                "pots": part * recipe.pots,
+            }
         if self.by_pots:
             # Each pot gets what one of the notebook's pots got, whatever its own yarn weighs.
             pots = Decimal(recipe.pots)
-            return {"fibre_g": recipe.fibre_g / pots, "skeins": recipe.skeins / pots, "share": 1 / pots}
+            return {"fibre_g": recipe.fibre_g / pots, "skeins": recipe.skeins / pots, "share": 1 / pots, "pots": 1}
         skeins = load.skeins if load.skeins is not None else load.fibre_g * recipe.skeins / recipe.fibre_g
-        return {"fibre_g": load.fibre_g, "skeins": skeins, "share": load.fibre_g / fibre_g}
+        return {"fibre_g": load.fibre_g, "skeins": skeins, "share": load.fibre_g / fibre_g, "pots": 1}
 
     def uneven(self):
         """[sentence]: pots whose yarn weighs much more or less than a pot of the notebook, where each gets the same."""
         usual = self.recipe.fibre_g / self.recipe.pots
-        apart = [load.fibre_g for load in self.loads if abs(load.fibre_g / usual - 1) * 100 > NOTABLY_PCT]
+        full = [load.fibre_g for load in self.loads if not load.sample]
+        apart = [grams for grams in full if abs(grams / usual - 1) * 100 > NOTABLY_PCT]
         if not self.by_pots or not apart:
             return []
         return [_uneven(grams, usual) for grams in dict.fromkeys(apart)]
@@ -75,7 +84,7 @@ class Moving:
 
         What is painted keeps its strength and its volume, and what holds no dye is no matter of the base.
         """
-        asked = load.dye_factors.get(ingredient.dye_id, 1)
+        asked = load.factor(ingredient)
         if asked < 0:
             raise ValueError(f"{ingredient.name} can't be less than nothing: choose 0 or more of it.")
         dyes = _dyes(ingredient)

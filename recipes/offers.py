@@ -14,6 +14,7 @@ from .meaning import dyes_of_mix, own_unit, painted
 from .models import How
 
 SAME_STRENGTH = Decimal("0.02")  # a bottle this near is painted as it is; common practice, no source
+HANDLES_ALIKE = Decimal(2).ln()  # bottles within twice and half are drawn up alike; common practice, no source
 THOUSANDTH = Decimal("0.001")
 
 
@@ -121,6 +122,14 @@ def _of_its_master(ingredient, lot):
     return made / nominal or Decimal(1)
 
 
+def powder_lots(lot):
+    """{key: powder lot} of the dye in a lot: itself, or what a bottle was made from."""
+    if lot.dye_id:
+        return {lot.pk: lot}
+    sources = (content.source for content in lot.contents.all())
+    return {source.pk: source for source in sources if source is not None and source.dye_id}
+
+
 def dyes_in(lot):
     """{dye: g in 1 g or mL} of a lot, at standard strength."""
     if lot.dye_id:
@@ -151,8 +160,11 @@ def from_bottle(ingredient):
     return ingredient.strength_pct is not None or ingredient.how == How.BOTTLE
 
 
-def best_offer(ingredient, offers, need, left):
-    """The offer to take unless somebody chooses: the oldest with enough; of bottles, the nearest in strength."""
+def best_offer(ingredient, offers, need, left, kept_to=()):
+    """The offer to take unless somebody chooses: the oldest with enough; of bottles, the nearest in strength.
+
+    `kept_to`: keys of the powder lots that other lines take the same dye from; one that brings another comes after.
+    """
     own = [offer for offer in offers if not offer.lot.solution_id or ingredient.solution_id]
     bottles = [offer for offer in offers if offer.lot.solution_id]
     if from_bottle(ingredient) and not ingredient.solution_id:
@@ -171,7 +183,16 @@ def best_offer(ingredient, offers, need, left):
         apart = Decimal(0)
         if ingredient.strength_pct is not None and not ingredient.solution_id:
             apart = abs((offer.per_unit / wanted_strength(ingredient)).ln())
-        return (spare < 0, apart.quantize(THOUSANDTH), 0 if spare >= 0 else -spare, offer.lot.came_at, offer.lot.pk)
+        strange = bool(kept_to) and not powder_lots(offer.lot).keys() <= set(kept_to)
+        return (
+            spare < 0,
+            apart // HANDLES_ALIKE,
+            strange,
+            apart.quantize(THOUSANDTH),
+            0 if spare >= 0 else -spare,
+            offer.lot.came_at,
+            offer.lot.pk,
+        )
 
     return min(fit, key=worth)
 

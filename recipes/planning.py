@@ -17,7 +17,8 @@ from .meaning import basis_words, own_amount, painted
 from .measuring import dyes_of, rounded, to_measure, told, unit_of
 from .models import Basis, RecipeStep
 from .moving import Moving
-from .offers import NO_LOT, Offer, best_offer, ingredients_of, lots_for, with_steps
+from .offers import NO_LOT, Offer, best_offer, ingredients_of, lots_for, powder_lots, with_steps
+from .one_lot import lot_warnings
 from .plans import Line, Load, LotTotal, Plan, PotPlan, Shortage, Wishes
 from .shortages import shortages_of, totals_of
 from .surer import Bench
@@ -54,7 +55,8 @@ def plan(recipe, loads, lots, tools, studio, chosen=None, wishes=None):
     pots = [work.pot(number, load) for number, load in enumerate(loads, 1)]
     totals = totals_of(pots, work.choices)
     short = shortages_of(pots, totals, work.choices)
-    return Plan(recipe, pots, totals, short, work.warnings(), work.moving.on_bases(), work.choices)
+    warnings = work.warnings() + lot_warnings(pots)
+    return Plan(recipe, pots, totals, short, warnings, work.moving.on_bases(), work.choices)
 
 
 def _check(recipe, loads):
@@ -101,7 +103,8 @@ class _Working:
             own_amount(ingredient, **follows, bath_ml=self.bath_for(ingredient, place))
             for place, follows in enumerate(self.follows)
         ]
-        if ingredient.basis == Basis.FIXED and None not in amounts and not self.moving.by_pots:
+        shared_out = not self.moving.by_pots and not any(load.sample for load in self.loads)
+        if ingredient.basis == Basis.FIXED and None not in amounts and shared_out:
             amounts[-1] += own_amount(ingredient, fibre_g=1, skeins=1, bath_ml=None) - sum(amounts)
         if ingredient.water:
             return amounts
@@ -118,15 +121,17 @@ class _Working:
         needs = defaultdict(Decimal)
         for ingredient in ingredients_of(self.recipe):
             needs[_alike(ingredient)] += sum(own for own in self.own[ingredient.pk] if own is not None)
-        left, found, taken = {}, {}, {}
+        left, found, taken, powders = {}, {}, {}, {}
         for ingredient in ingredients_of(self.recipe):
             offers = lots.get(ingredient.pk, [])
             need = sum(own for own in self.own[ingredient.pk] if own is not None)
             alike = _alike(ingredient)
             mine = next((offer for offer in offers if offer.lot.pk == chosen.get(ingredient.pk)), None)
-            best = mine or taken.get(alike) or best_offer(ingredient, offers, needs[alike], left)
+            kept_to = powders.get(ingredient.dye_id, ())
+            best = mine or taken.get(alike) or best_offer(ingredient, offers, needs[alike], left, kept_to)
             if best is not None:
                 taken[alike] = best
+                powders.setdefault(ingredient.dye_id, powder_lots(best.lot).keys())
                 left[best.lot.pk] = left.get(best.lot.pk, best.free) - best.amount_of(need)
                 best = next(offer for offer in offers if offer.lot.pk == best.lot.pk)
             found[ingredient.pk] = [best or NO_LOT, *(offer for offer in offers if offer is not best)]

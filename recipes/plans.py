@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from .meaning import segments
+from .meaning import dyes_of_mix, segments
 from .offers import Offer
 
 
@@ -19,6 +19,22 @@ class Load:
     base_g: dict = field(default_factory=dict)  # {base pk: g of it}; empty: `bases` share the weight equally
     label: str = ""  # what sets this pot apart from the others: "110 % of the red"
     dye_factors: dict = field(default_factory=dict)  # {dye pk: times what the recipe says}; others 1
+    sample: bool = False  # a small one: what is said for each pot or in all is taken by weight
+
+    def factor(self, ingredient):
+        """Times what the recipe says of this ingredient goes in here; 0: it is left out.
+
+        Raises ValueError for a bottle of several dyes that are not all to be multiplied alike.
+        """
+        if ingredient.dye_id or not ingredient.solution_id or not self.dye_factors:
+            return self.dye_factors.get(ingredient.dye_id, 1)
+        factors = {self.dye_factors.get(dye.pk, 1) for dye in dyes_of_mix(ingredient.solution)} or {1}
+        if len(factors) > 1:
+            raise ValueError(
+                f"{ingredient.solution} holds several dyes in one bottle, so one of them can't be changed by itself: "
+                "write a version with a line for each dye."
+            )
+        return factors.pop()
 
     def of_bases(self):
         """[(Base, g of it)]; None in place of a base for yarn that nobody knows the base of."""

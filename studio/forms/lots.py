@@ -72,19 +72,26 @@ class CorrectionForm(OnceForm):
         label="What all of it cost", required=False, help_text="The whole lot, with its share of carriage and duty."
     )
     strength = PowderStrengthField(label="Strength of the powder")
+    hue = WordsField(
+        label="How its hue differs",
+        max_length=200,
+        required=False,
+        help_text="In words, such as bluer than the last. Shown wherever the lot is taken; no amount corrects it.",
+    )
     use_by = DayField(label="Use by", required=False)
     why = WordsField(label="How you know", max_length=200, required=False)
 
     def __init__(self, *args, lot, **kwargs):
         super().__init__(*args, **kwargs)
         if not lot.dye_id:
-            del self.fields["strength"]
+            del self.fields["strength"], self.fields["hue"]
         if lot.is_bottle:
             del self.fields["cost"]  # a bottle costs what went into it
 
     def clean(self):
         said = super().clean()
-        if not self.errors and all(said.get(name) is None for name in ("cost", "strength", "use_by")):
+        known = said.get("hue") or any(said.get(name) is not None for name in ("cost", "strength", "use_by"))
+        if not self.errors and not known:
             raise ValidationError("Nothing is put right yet: fill in at least one of these.")
         return said
 
@@ -92,7 +99,7 @@ class CorrectionForm(OnceForm):
         """What `Lot.correct` takes."""
         said = self.cleaned_data
         facts = {"cost_minor": said.get("cost"), "strength_pct": said.get("strength"), "use_by": said["use_by"]}
-        return facts | {"why": said["why"]}
+        return facts | {"hue": said.get("hue", ""), "why": said["why"]}
 
 
 class UndoForm(OnceForm):

@@ -47,7 +47,8 @@ class Delivery(Kept):
 
 def _newest_known(column):
     """The newest correction of a lot that says something about this column."""
-    said = LotCorrection.objects.filter(lot=OuterRef("pk"), **{f"{column}__isnull": False})
+    silent = {column: ""} if column == "hue" else {f"{column}__isnull": True}
+    said = LotCorrection.objects.filter(lot=OuterRef("pk")).exclude(**silent)
     return Subquery(said.order_by("-recorded_at", "-pk").values(column)[:1])
 
 
@@ -65,12 +66,15 @@ class LotQuerySet(KeptQuerySet):
         return self.annotate(on_hand=Coalesce(Subquery(total), zero))
 
     def with_facts(self):
-        """Adds `cost_now`, `strength_now`, `use_by_now` and `tare_now`: what it came with, as corrected since."""
+        """Adds `cost_now`, `strength_now`, `use_by_now` and `tare_now`: what it came with, as corrected since; and
+        `hue_now`: how its hue differs from the studio's standard, in words, "" where nobody said so.
+        """
         return self.annotate(
             cost_now=Coalesce(_newest_known("cost_minor"), "cost_minor"),
             strength_now=Coalesce(_newest_known("strength_pct"), "strength_pct"),
             use_by_now=Coalesce(_newest_known("use_by"), "use_by"),
             tare_now=Coalesce(_newest_known("tare_g"), "tare_g"),
+            hue_now=Coalesce(_newest_known("hue"), Value("")),
         )
 
     def with_unweighed(self):
@@ -305,7 +309,9 @@ class Lot(Kept):
             return Movement.post(self, Movement.Kind.TIPPED, -amount, at=at or now, by=by, now=now, why=why)
 
     def correct(self, *, by, why="", clock=timezone.now, **said):
-        """Put right what a lot came with: `cost_minor`, `strength_pct`, `use_by`, `tare_g`; None says nothing."""
+        """Put right what a lot came with: `cost_minor`, `strength_pct`, `use_by`, `tare_g`; None says nothing. `hue`
+        notes in words how its hue differs.
+        """
         return LotCorrection.objects.create(lot=self, recorded_at=clock(), by=by, why=why, **said)
 
     def empty_g(self):

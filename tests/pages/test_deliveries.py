@@ -76,6 +76,17 @@ def test_a_powder_keeps_its_strength_and_others_have_none(cast, client_of, goods
     assert "Only a dye powder has a strength" in problems(answer)
 
 
+@pytest.mark.parametrize(("strength", "sentence"), [("0", "has some strength"), ("500", "400")])
+def test_no_strength_and_one_beyond_belief_are_refused_and_nothing_typed_is_lost(
+    cast, client_of, goods, strength, sentence
+):
+    answer = send(client_of(cast.maker), NEW, **lines(goods, **{"form-1-strength": strength}))
+    assert answer.status_code == 422 and sentence in problems(answer)
+    typed = boxes(answer)
+    assert (typed["form-1-strength"], typed["form-1-amount"], typed["supplier"]) == (strength, "50 g", "Fernside Mill")
+    assert not Lot.objects.exists()
+
+
 def test_a_cone_is_received_by_weight(cast, client_of, goods):
     send(client_of(cast.maker), NEW, **lines(goods, **{"form-0-amount": "1.85 kg"}))
     assert Lot.objects.get(base__isnull=False).received == 1850

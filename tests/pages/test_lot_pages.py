@@ -63,6 +63,29 @@ def test_a_price_strength_and_use_by_date_are_put_right(cast, client_of, powder)
     assert (lot.cost_minor, lot.strength_pct) == (3000, 100)
 
 
+@pytest.mark.parametrize(("strength", "sentence"), [("0", "has some strength"), ("500", "400")])
+def test_no_strength_and_one_beyond_belief_are_refused_and_nothing_typed_is_lost(
+    cast, client_of, powder, strength, sentence
+):
+    answer = send(client_of(cast.maker), url(powder, "put-right/"), strength=strength, hue="bluer", why="a ladder")
+    assert answer.status_code == 422 and sentence in problems(answer)
+    assert all(typed in answer.content.decode() for typed in (f'value="{strength}"', "bluer", "a ladder"))
+    assert not powder.corrections.exists()
+
+
+def test_another_hue_is_noted_in_words_and_shown(cast, client_of, powder):
+    browser = client_of(cast.maker)
+    send(browser, url(powder, "put-right/"), hue="bluer than the last", why="by the window")
+    page = browser.get(url(powder)).content.decode()
+    assert "Its hue" in page and page.count("bluer than the last") == 2
+    assert Lot.objects.with_facts().get(pk=powder.pk).strength_now == 100
+
+
+def test_only_a_powder_has_a_hue(cast, client_of):
+    acid = builders.receive_assistant(cast.maker)
+    assert 'name="hue"' not in client_of(cast.maker).get(url(acid, "put-right/")).content.decode()
+
+
 def test_putting_nothing_right_is_refused(cast, client_of, powder):
     answer = send(client_of(cast.maker), url(powder, "put-right/"), why="no reason")
     assert "fill in at least one" in problems(answer) and "no reason" in answer.content.decode()

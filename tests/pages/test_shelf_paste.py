@@ -225,6 +225,14 @@ def test_lots_come_in_deliveries_or_were_here_already(maker, cast):
     assert {lot.by for lot in lots} == {cast.maker}
 
 
+@pytest.mark.parametrize(("strength", "sentence"), [("0", "has some strength"), ("500 %", "400")])
+def test_a_pasted_strength_beyond_belief_is_told_and_left_in_its_place(maker, cast, strength, sentence):
+    builders.make_dye("Brick")
+    after = look(maker, "lots", f"What;Amount;Strength\nBrick;250 g;{strength}\n")
+    assert sentence in refused(after)[2] and strength in words_of(after)
+    assert not Lot.objects.exists()
+
+
 def test_bottles_are_traced_to_their_powder(maker, cast):
     dye, soot = builders.make_dye("Brick"), builders.make_dye("Soot")
     day = timezone.make_aware(timezone.datetime(2026, 3, 1))

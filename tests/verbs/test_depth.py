@@ -147,9 +147,9 @@ def test_bars_take_as_many_queries_for_ten_runs_as_for_two(cast, pot, django_ass
     for run in runs:
         builders.addition(pot.by, run.batches.get(), pot.bottle, 10)
         builders.addition(pot.by, run.batches.get(), pot.jar, how="sprinkled")
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         depth.bars_of_runs(runs[:2])
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         depth.bars_of_runs(runs)
 
 

@@ -24,6 +24,7 @@ PURE = [
     "studio/darkroom.py",
     "recipes/dyeing.py",
     "recipes/acid.py",
+    "recipes/gradients.py",
     "recipes/precision.py",
     "batches/costing.py",
     "batches/sharing.py",
