@@ -7,6 +7,7 @@ DOORS = {
     "recipes:colourway-edit": Door(read=MAKERS, write=MAKERS),
     "recipes:write": Door(read=MAKERS, write=MAKERS),
     "recipes:recipe": Door(read=RECIPES),
+    "recipes:difference": Door(read=RECIPES),
     "recipes:recipe-edit": Door(read=MAKERS, write=MAKERS),
     "recipes:pin": Door(read=NOBODY, write=MAKERS),
     "recipes:sums": Door(read=EVERYONE),

@@ -101,6 +101,18 @@ def dyes_g(recipe):
     return list(found.items())
 
 
+def estimated(recipe):
+    """The names of what a version has only by estimate, each once. Costs no query, as `dyes_g`."""
+    lines = [each for step in recipe.steps.all() for each in step.ingredients.all()]
+    return list(dict.fromkeys(each.name for each in lines if each.estimated and each.amount is not None))
+
+
+def estimated_dyes(recipe):
+    """The dyes of which some is by estimate, as a set. Costs no query, as `dyes_g`."""
+    lines = [each for step in recipe.steps.all() for each in step.ingredients.all()]
+    return {dye for each in lines if each.estimated for dye, _ in _dyes_of(each, recipe)}
+
+
 def _dyes_of(ingredient, recipe):
     own = own_here(recipe, ingredient)
     if ingredient.dye_id:
@@ -111,12 +123,16 @@ def _dyes_of(ingredient, recipe):
     return []
 
 
-def segments(dyes):
-    """The colour bar of pairs of a dye and its g (None: not weighed)."""
+def segments(dyes, about=()):
+    """The colour bar of pairs of a dye and its g (None: not weighed). `about`: the dyes that are by estimate."""
     return [
-        Segment(dye.name, dye.colour, grams, unweighed=grams is None, amount="" if grams is None else write_g(grams))
+        Segment(dye.name, dye.colour, grams, unweighed=grams is None, amount=_said(grams, dye in about))
         for dye, grams in dyes
     ]
+
+
+def _said(grams, about):
+    return "" if grams is None else f"{'about ' if about else ''}{write_g(grams)}"
 
 
 def own_here(recipe, ingredient):

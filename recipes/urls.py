@@ -12,6 +12,7 @@ urlpatterns = [
     path("colourways/<int:pk>/write/", views.write, name="write"),
     path("recipes/<int:pk>/", views.recipe, name="recipe"),
     path("recipes/<int:pk>/change/", views.recipe_edit, name="recipe-edit"),
+    path("recipes/<int:pk>/against/<int:other>/", views.difference, name="difference"),
     path("recipes/<int:pk>/standard/", views.pin, name="pin"),
     path("sums/", sum_views.sums, name="sums"),
     path("shelf/paste/", paste_views.paste, name="paste"),

@@ -2,6 +2,7 @@
 
 from django.contrib import messages
 from django.db import IntegrityError
+from django.db.models import prefetch_related_objects
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -11,8 +12,10 @@ from studio.models import Assistant, Dye, KeptForever, Solution
 from studio.once import only_once, taken
 
 from . import meaning
+from .differences import differences
 from .forms import ColourwayForm, VersionForm
 from .models import Colourway, Recipe
+from .outline import outline_of
 from .planning import with_steps
 
 HERE = {"here": "colourways"}
@@ -152,7 +155,8 @@ def names_on_shelf():
 @require_safe
 def recipe(request, pk):
     """One version: what the notebook says, and what that means for any weight."""
-    version = with_steps(get_object_or_404(Recipe.objects.select_related("colourway", "by", "made_from"), pk=pk))
+    with_its_own = Recipe.objects.select_related("colourway__standard", "by", "made_from")
+    version = with_steps(get_object_or_404(with_its_own, pk=pk))
     dyes = meaning.dyes_g(version)
     known = [grams for _, grams in dyes if grams is not None]
     powders = meaning.powders(version)
@@ -161,7 +165,7 @@ def recipe(request, pk):
         "colourway": version.colourway,
         "bases": list(version.bases.all()),
         "steps": [step_row(version, step) for step in version.steps.all()],
-        "segments": meaning.segments(dyes),
+        "segments": meaning.segments(dyes, meaning.estimated_dyes(version)),
         "dye_g": sum(known),
         "depth_pct": 100 * sum(known) / version.fibre_g,
         "at_least": len(known) < len(dyes),
@@ -169,8 +173,38 @@ def recipe(request, pk):
         "care": [*(["powder"] if powders else []), *meaning.cautions(version)],
         "sheets": meaning.handled(version),
         "is_standard": version.colourway.standard_id == version.pk,
+        "estimated": meaning.estimated(version),
+        "changed": changed_from(version.made_from, version) if version.made_from_id else None,
+        "others": version.colourway.recipes.exclude(pk__in=[version.pk, version.made_from_id or 0]).order_by("-number"),
     }
     return render(request, "recipes/recipe.html", context | HERE)
+
+
+def changed_from(before, after):
+    """What is otherwise in `after`, [Difference]."""
+    prefetch_related_objects([before, after], "bases")
+    return differences(outline_of(with_steps(before)), outline_of(with_steps(after)))
+
+
+@require_safe
+def difference(request, pk, other):
+    """Any two versions: what is otherwise in the first, against the other."""
+    versions = Recipe.objects.select_related("colourway__standard", "by")
+    chosen = [request.GET.get(name, "") for name in ("version", "against")]
+    if all(key.isdecimal() and len(key) < 18 for key in chosen):
+        return redirect("recipes:difference", *map(int, chosen))
+    version, against = get_object_or_404(versions, pk=pk), get_object_or_404(versions, pk=other)
+    ways = list(dict.fromkeys([version.colourway_id, against.colourway_id]))
+    found = changed_from(against, version)
+    context = {
+        "recipe": version,
+        "against": against,
+        "one_way": len(ways) == 1,
+        "changed": found,
+        "alike": not found,
+        "versions": versions.filter(colourway__in=ways).order_by("colourway__name", "-number"),
+    }
+    return render(request, "recipes/difference.html", context | HERE)
 
 
 def in_words(powders):
@@ -203,7 +237,9 @@ def step_row(version, step):
 @require_POST
 def pin(request, pk):
     """Make a version the standard of its colourway."""
-    version = get_object_or_404(Recipe.objects.select_related("colourway"), pk=pk)
+    version = get_object_or_404(Recipe.objects.select_related("colourway__standard"), pk=pk)
+    before = version.colourway.standard
     version.colourway.pin(version)
-    messages.success(request, f"Version {version.number} is the standard now.")
+    was = f" Before it was version {before.number}." if before and before != version else ""
+    messages.success(request, f"Version {version.number} is the standard now: runs are planned from it.{was}")
     return redirect("recipes:recipe", pk)
