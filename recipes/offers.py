@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from django.db.models import Exists, OuterRef, Prefetch, Q, prefetch_related_objects
 
-from studio.models import Content, Lot
+from studio.models import Content, Dye, Lot, Solution, SolutionPart
 from studio.naming import lot_number, says_strength
 from studio.units import write_g, write_ml, write_pct
 
@@ -32,6 +32,15 @@ class Offer:
         return own / self.per_unit
 
 
+class Shelf(dict):
+    """{ingredient pk: [Offer, oldest lot first]}, and what their bottles are made of.
+
+    `powders`: {`key_of` a substance: [Offer] of what was bought of it}. `masters`: {pk: Solution with its parts}.
+    """
+
+    powders = masters = {}
+
+
 NO_LOT = Offer(None, Decimal(0), Decimal(1), "one still to be made or bought")
 
 
@@ -48,32 +57,71 @@ def with_steps(recipe):
     return recipe
 
 
+def key_of(thing):
+    """("dye", 3): a dye, an assistant, or the one that a bottle's part is, as a key."""
+    if isinstance(thing, SolutionPart):
+        return ("dye", thing.dye_id) if thing.dye_id else ("assistant", thing.assistant_id)
+    return ("dye" if isinstance(thing, Dye) else "assistant", thing.pk)
+
+
 def ingredients_of(recipe):
     return [ingredient for step in recipe.steps.all() for ingredient in step.ingredients.all()]
 
 
 def lots_for(recipe, promised=None):
-    """{ingredient pk: [Offer, oldest lot first]}: what the shelf has for each ingredient of a recipe.
+    """The `Shelf` for a recipe: what there is for each ingredient, and what its bottles are made of.
 
     `promised`: {lot pk: amount} that other plans have spoken for. A fixed number of queries.
     """
     promised = promised or {}
     ingredients = ingredients_of(with_steps(recipe))
-    lots = list(_lots_with(ingredients))
-    return {
-        ingredient.pk: [
-            Offer(lot, lot.on_hand - promised.get(lot.pk, 0), per_unit, _lot_words(lot, promised))
-            for lot in lots
-            if (per_unit := _per_unit(ingredient, lot))
-        ]
-        for ingredient in ingredients
-        if not ingredient.water
-    }
+    wanted = _substances(ingredients)
+    lots = list(_lots_with(ingredients, wanted))
+    shelf = Shelf(
+        {
+            ingredient.pk: [_offer(lot, per_unit, promised) for lot in lots if (per_unit := _per_unit(ingredient, lot))]
+            for ingredient in ingredients
+            if not ingredient.water
+        }
+    )
+    shelf.powders = {}
+    for lot in lots:
+        if not lot.solution_id:
+            per_unit = lot.strength_now / 100 if lot.dye_id else Decimal(1)
+            shelf.powders.setdefault(key_of(lot.dye or lot.assistant), []).append(_offer(lot, per_unit, promised))
+    shelf.masters = {master.pk: master for master in _masters(wanted, lots)}
+    return shelf
 
 
-def _lots_with(ingredients):
-    dyes = {each.dye_id for each in ingredients if each.dye_id}
-    assistants = {each.assistant_id for each in ingredients if each.assistant_id}
+def _offer(lot, per_unit, promised):
+    return Offer(lot, lot.on_hand - promised.get(lot.pk, 0), per_unit, _lot_words(lot, promised))
+
+
+def _substances(ingredients):
+    """Keys of the dyes and assistants of these lines, and of what their mixes are made of."""
+    keys = set()
+    for each in ingredients:
+        if each.solution_id:
+            keys |= {key_of(part) for part in each.solution.parts.all()}
+        elif not each.water:
+            keys.add(key_of(each.substance))
+    return keys
+
+
+def _masters(keys, lots):
+    """The masters that hold any of these, or that these bottles were made from."""
+    found = Q(parts__dye__in=_of("dye", keys)) | Q(parts__assistant__in=_of("assistant", keys))
+    made_from = {lot.solution_id for lot in lots if lot.solution_id}
+    masters = Solution.objects.filter(found | Q(pk__in=made_from)).distinct()
+    return masters.prefetch_related("parts__dye", "parts__assistant")
+
+
+def _of(kind, keys):
+    return {pk for each, pk in keys if each == kind}
+
+
+def _lots_with(ingredients, keys):
+    dyes, assistants = _of("dye", keys), _of("assistant", keys)
     solutions = {each.solution_id for each in ingredients if each.solution_id}
     holding = Content.objects.filter(lot=OuterRef("pk")).filter(
         Q(source__dye__in=dyes) | Q(source__assistant__in=assistants)

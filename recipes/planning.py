@@ -15,12 +15,13 @@ from . import baths, dyeing
 from .baths import OWN_BATH, capped
 from .meaning import basis_words, own_amount, painted
 from .measuring import dyes_of, rounded, to_measure, told, unit_of
+from .mixing import mixing_list
 from .models import Basis, RecipeStep
 from .moving import Moving
 from .offers import NO_LOT, Offer, best_offer, ingredients_of, lots_for, powder_lots, with_steps
 from .one_lot import lot_warnings
 from .plans import Line, Load, LotTotal, Plan, PotPlan, Shortage, Wishes
-from .shortages import shortages_of, totals_of
+from .shortages import measured, shortages_of, totals_of
 from .surer import Bench
 
 __all__ = [
@@ -54,9 +55,10 @@ def plan(recipe, loads, lots, tools, studio, chosen=None, wishes=None):
     work = _Working(with_steps(recipe), loads, lots, list(tools), studio, chosen or {}, wishes or Wishes())
     pots = [work.pot(number, load) for number, load in enumerate(loads, 1)]
     totals = totals_of(pots, work.choices)
-    short = shortages_of(pots, totals, work.choices)
+    mixing = mixing_list(measured(pots), totals, lots, work.bench)
+    short = shortages_of(pots, totals, work.choices, mixing, lots)
     warnings = work.warnings() + lot_warnings(pots)
-    return Plan(recipe, pots, totals, short, warnings, work.moving.on_bases(), work.choices)
+    return Plan(recipe, pots, totals, short, warnings, work.moving.on_bases(), work.choices, mixing)
 
 
 def _check(recipe, loads):

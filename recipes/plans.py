@@ -118,6 +118,7 @@ class LotTotal:
     exact: Decimal
     told: Decimal
     free: Decimal
+    past: bool = False  # past its use-by date
 
     @property
     def short(self):
@@ -125,18 +126,54 @@ class LotTotal:
 
 
 @dataclass(frozen=True)
+class Weigh:
+    """What goes into one bottle of one lot. Of one that is still to be bought `lot` is None, and its strength 100 %."""
+
+    substance: object
+    lot: object
+    amount: Decimal  # in `unit`, as strong as the lot is
+    told: Decimal  # as a tool of the studio reads it
+    unit: str
+    sure: bool = True  # whether that tool repeats it within the studio's limit
+
+    @property
+    def strength_pct(self):
+        return self.lot.strength_now if self.lot is not None and self.lot.dye_id else None
+
+
+@dataclass(frozen=True)
+class Making:
+    """One bottle of the mixing list; or what is thinned or dissolved beside the pot and kept in none."""
+
+    name: str  # "Ochre, 1 %"
+    volume: Decimal  # in `unit`
+    unit: str  # mL, or g of a dry mix
+    need: Decimal  # what the pots take of it
+    parts: tuple
+    strength_pct: Decimal | None = None  # of one substance; None: a mix
+    master: object = None  # studio.Solution; None: nobody described one yet
+    substance: object = None
+    ingredients: tuple = ()  # pks of the lines that take from it
+    how: str = "make"  # "thin", "dissolve"
+    why: str = ""  # "past its date", where it may be made
+
+    @property
+    def water_ml(self):
+        """Water to a thinned bottle's share."""
+        return self.volume - self.parts[0].amount
+
+
+@dataclass(frozen=True)
 class Shortage:
-    """Something that is not there, or not enough of it."""
+    """Something that is not there, not enough of it, or too old."""
 
     sentence: str
     substance: object
     lot: object = None  # None: there is no lot of it at all
-    short: Decimal = Decimal(0)
+    short: Decimal = Decimal(0)  # 0: there is enough, but past its date
     unit: str = ""
     make: str = ""  # "To make 250 mL of 1 %, weigh 2.5 g of powder and bring it to 250 mL with water."
-    make_ml: Decimal | None = None
-    make_pct: Decimal | None = None
-    make_g: Decimal | None = None
+    making: Making | None = None
 
 
 @dataclass(frozen=True)
@@ -149,6 +186,7 @@ class Plan:
     bases: list = field(default_factory=list)  # `moving.OnBase` of each base that is planned
     # By ingredient pk; the one taken stands first, without a lot where none is fit.
     choices: dict[int, list[Offer]] = field(default_factory=dict)
+    mixing: list[Making] = field(default_factory=list)  # what is to be made up first
 
     @property
     def fibre_g(self):

@@ -1,90 +1,133 @@
-"""What all pots of a plan take together, and what of it is short."""
+"""What all pots of a plan take together, what of it is short, and what to do about it: make it, or buy it."""
 
 from decimal import Decimal
 
-from studio.units import write_g, write_ml, write_pct
+from django.utils import timezone
 
-from . import dyeing
-from .measuring import strength_of
-from .offers import written
+from studio.naming import lot_name
+from studio.units import write_pct
+
+from .mixing import grouped, in_words, is_made
+from .offers import key_of, written
 from .plans import LotTotal, Shortage
 
-BOTTLES_ML = [Decimal(each) for each in (50, 100, 250, 500, 1000, 2000, 5000)]
+
+def measured(pots):
+    """The lines of all pots that have an amount of a substance."""
+    return [line for pot in pots for line in pot.lines if line.exact is not None and not line.water]
 
 
 def totals_of(pots, choices):
     """[LotTotal]: what all pots take of each lot."""
-    found = {}
-    for line in _measured(pots):
-        if line.lot is not None:
-            found.setdefault(line.lot.pk, []).append(line)
-    return [_total(lines, choices) for lines in found.values()]
+    from_lots = [line for line in measured(pots) if line.lot is not None]
+    return [_total(lines, choices) for lines in grouped(from_lots, lambda line: line.lot.pk)]
 
 
 def _total(lines, choices):
     lot, free = lines[0].lot, choices[lines[0].ingredient.pk][0].free
     exact, told = (sum(getattr(line, name) for line in lines) for name in ("exact", "told"))
-    return LotTotal(lot, lines[0].substance, lines[0].unit, exact, told, free)
+    past = lot.use_by_now is not None and lot.use_by_now < timezone.localdate()
+    return LotTotal(lot, lines[0].substance, lines[0].unit, exact, told, free, past)
 
 
-def shortages_of(pots, totals, choices):
-    """[Shortage]: what has no lot, and what has too little; with how to make it up where it is a bottle."""
-    missing = {}
-    for line in _measured(pots):
-        if line.lot is None and line.substance is not None:
-            missing.setdefault((line.substance, line.ingredient.strength_pct), []).append(line)
-    short = [_missing(lines, choices) for lines in missing.values()]
-    by_lot = {line.lot.pk: line for line in _measured(pots) if line.lot is not None}
-    return short + [_short(total, by_lot[total.lot.pk], choices) for total in totals if total.short > 0]
+def shortages_of(pots, totals, choices, mixing, shelf):
+    """[Shortage]: what has no lot, what has too little, and bottles past their date.
+
+    `mixing`: the plan's mixing list. What its bottles and its pots take of one powder is counted together.
+    """
+    lines = measured(pots)
+    powder = _to_buy(lines, totals, mixing, shelf)
+    bought = {key_of(one.substance) for one in powder}
+    making = {key: one for one in mixing if one.how == "make" for key in one.ingredients}
+    missing = [line for line in lines if line.lot is None and line.substance is not None]
+    short = [total for total in totals if total.short > 0]
+    return [
+        *(
+            _missing(group, making, choices)
+            for group in grouped(missing, lambda line: (line.substance, line.ingredient.strength_pct, is_made(line)))
+            if is_made(group[0]) or key_of(group[0].substance) not in bought
+        ),
+        *(
+            _short(total, _line_of(total, lines), making, choices)
+            for total in short
+            if total.lot.solution_id or key_of(total.substance) not in bought
+        ),
+        *powder,
+        *_by_eye(pots),
+        *(_past(total, _line_of(total, lines), making) for total in totals if total.past and not total.short),
+    ]
 
 
-def _missing(lines, choices):
+def _line_of(total, lines):
+    return next(line for line in lines if line.lot is not None and line.lot.pk == total.lot.pk)
+
+
+def _missing(lines, making, choices):
     line, need = lines[0], sum(each.told for each in lines)
     name = _name(line.ingredient, None)
-    there = len(choices[line.ingredient.pk]) > 1
-    none = f"There is no bottle of {name}" if line.unit == "mL" and line.ingredient.dye_id else f"There is no {name}"
+    none = f"There is no bottle of {name}" if is_made(line) and line.ingredient.dye_id else f"There is no {name}"
     sentence = f"{none}, and {written(need, line.unit)} is needed."
-    if there and not line.ingredient.dye_id:
-        sentence += " Choose another lot."
-    return Shortage(sentence, line.substance, None, need, line.unit, **_make(line, need, choices))
+    if not is_made(line):
+        others = len(choices[line.ingredient.pk]) > 1
+        sentence += " Choose another lot." if others else f" Buy at least {written(need, line.unit)}."
+    return Shortage(sentence, line.substance, None, need, line.unit, **_make(making.get(line.ingredient.pk)))
 
 
-def _short(total, line, choices):
+def _short(total, line, making, choices):
     name = _name(line.ingredient, total.lot)
     sentence = (
         f"{name} is {written(total.short, total.unit)} short: {written(total.told, total.unit)} is needed and "
         f"{written(max(total.free, Decimal(0)), total.unit)} is free."
     )
-    return Shortage(sentence, total.substance, total.lot, total.short, total.unit, **_make(line, total.told, choices))
+    if not total.lot.solution_id:
+        others = [each for each in choices[line.ingredient.pk][1:] if each.lot.unit == total.unit and each.free > 0]
+        sentence += " Choose another lot, or buy" if others else " Buy"
+        sentence += f" at least {written(total.short, total.unit)}."
+    made = _make(making.get(line.ingredient.pk)) if total.lot.solution_id else {}
+    return Shortage(sentence, total.substance, total.lot, total.short, total.unit, **made)
 
 
-def _make(line, need, choices):
-    """How a bottle that is short would be made up: {make, make_ml, make_pct, make_g}."""
-    if line.unit != "mL" or (line.lot is not None and not line.lot.solution_id):
-        return {}
-    volume = next((each for each in BOTTLES_ML if each >= need), need)
-    if line.ingredient.solution_id:
-        parts = line.ingredient.solution.parts.all()
-        weigh = [f"{write_g(part.g_per_100 * volume / 100)} of {part.dye or part.assistant}" for part in parts]
-        if not weigh:
-            return {}
-        words = f"To make {write_ml(volume)}, take {', '.join(weigh)} and bring it to {write_ml(volume)} with water."
-        return {"make": words, "make_ml": volume}
-    strength = line.ingredient.strength_pct or strength_of(line)
-    powder = [offer for offer in choices[line.ingredient.pk] if offer.lot and not offer.lot.solution_id]
-    grams = dyeing.powder_for_stock_g(volume, strength)
-    if powder:
-        grams = powder[0].amount_of(grams)
-    have = f" You have {write_g(sum(offer.free for offer in powder))}." if powder else " There is no powder of it."
-    words = (
-        f"To make {write_ml(volume)} of {write_pct(strength)}, weigh {write_g(grams)} of powder and bring it to "
-        f"{write_ml(volume)} with water.{have}"
+def _make(making):
+    return {} if making is None else {"make": in_words(making), "making": making}
+
+
+def _to_buy(lines, totals, mixing, shelf):
+    """What the bottles of the mixing list find too little of, counted with what goes in as it is."""
+    parts = [part for one in mixing if one.how == "make" and not one.why for part in one.parts]
+    lacking = grouped([part for part in parts if part.lot is None], lambda part: key_of(part.substance))
+    return [_buy(group, parts, lines, totals, shelf) for group in lacking]
+
+
+def _buy(lacking, parts, lines, totals, shelf):
+    substance, unit, key = lacking[0].substance, lacking[0].unit, key_of(lacking[0].substance)
+    made = sum(part.amount for part in parts if key_of(part.substance) == key)
+    own = [line for line in lines if not is_made(line) and line.substance is not None and line.unit == unit]
+    own = [line for line in own if not line.ingredient.solution_id and key_of(line.substance) == key]
+    as_it_is = sum((line.told for line in own), Decimal(0))
+    free = sum((max(offer.free, Decimal(0)) for offer in shelf.powders.get(key, [])), Decimal(0))
+    short = made + as_it_is - free
+    what = f"{substance}, powder," if key[0] == "dye" else str(substance)
+    needs = f"{written(made, unit)} for what is to be made"
+    needs += f" and {written(as_it_is, unit)} as it is" if as_it_is else ""
+    said = f"{what} is {written(short, unit)} short: {needs}, and {written(free, unit)} is free."
+    return Shortage(f"{said} Buy at least {written(short, unit)}.", substance, None, short, unit)
+
+
+def _by_eye(pots):
+    """What goes in by eye, and is not there at all."""
+    lines = [line for pot in pots for line in pot.lines if line.exact is None and line.substance is not None]
+    without = [line for line in lines if line.lot is None and line.ingredient.amount is None]
+    for group in grouped(without, lambda line: line.substance):
+        name = _name(group[0].ingredient, None)
+        yield Shortage(f"There is no {name}: it goes in by eye.", group[0].substance, unit=group[0].unit)
+
+
+def _past(total, line, making):
+    said = f"{lot_name(total.lot)} is past its use-by date, {total.lot.use_by_now:%d %b %Y}: test it first"
+    made = _make(making.get(line.ingredient.pk)) if total.lot.solution_id else {}
+    return Shortage(
+        f"{said}{', or make it anew' if made else ''}.", total.substance, total.lot, unit=total.unit, **made
     )
-    return {"make": words, "make_ml": volume, "make_pct": strength, "make_g": grams}
-
-
-def _measured(pots):
-    return [line for pot in pots for line in pot.lines if line.exact is not None and not line.water]
 
 
 def _name(ingredient, lot):

@@ -143,22 +143,19 @@ class Teller:
         wanted = [(self.yarn(yarn, n) if isinstance(yarn, str) else yarn, n) for yarn, n in yarns]
         pots = [Vessel.objects.get(name=vessel) for vessel in vessels]
         worked, loads = beginning.work_out(recipe, wanted, pots)
-        for short in worked.shortages:
-            self.make_up(self.master_for(short).name, at, ml=max(short.make_ml, USUAL_ML))
-        if worked.shortages:
+        if any(short.short for short in worked.shortages):
+            for short in worked.shortages:
+                self.make_for(short, at)
             worked, loads = beginning.work_out(recipe, wanted, pots)
-            if worked.shortages:
-                raise LookupError(worked.shortages[0].sentence)
+            if still := [short for short in worked.shortages if short.short]:
+                raise LookupError(still[0].sentence)
         run = beginning.from_recipe(recipe, worked, loads, by=self.who(by), day=day, clock=lambda: at)
         return Telling(self, run, at, by)
 
-    def master_for(self, short):
-        """The bottle to make up for what a plan finds short."""
-        if isinstance(short.substance, Solution):
-            return short.substance
-        if short.make_pct is None:
-            raise LookupError(short.sentence)
-        return Solution.objects.get(parts__dye=short.substance, parts__g_per_100=short.make_pct, kind="stock")
+    def make_for(self, short, at):
+        """Make up the bottle that a plan finds short; one that is only past its date by today is left as it is."""
+        if short.making is not None and short.making.master is not None and short.short:
+            self.make_up(short.making.master.name, at, ml=max(short.making.volume, USUAL_ML))
 
     def bare(self, day, yarn, skeins, *, vessel, pots=1, title="", colourway=None, clock="8:45", by="Oda"):
         """A run that begins with nothing but pots. `skeins` of `yarn` (a base's name, or a Yarn) in each."""

@@ -133,4 +133,4 @@ def test_what_to_weigh_for_a_bottle_that_is_missing(cast):
     powder = build.receive_powder(cast.maker)
     _, worked = first_pot(cast.maker, from_bottle(powder.dye, "0.15", "0.1"), Load(fibre_g=D(100)))
     (short,) = worked.shortages
-    assert (short.make_ml, short.make_g) == (250, D("0.25"))
+    assert (short.making.volume, short.making.parts[0].amount) == (250, D("0.25"))

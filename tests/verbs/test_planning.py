@@ -271,7 +271,8 @@ def test_a_person_may_choose_the_powder_instead(cast, bench):
 def test_what_other_plans_have_spoken_for_is_not_free(cast, bench):
     powder = build.receive_powder(cast.maker, grams=10)
     result = worked(version(cast.maker, build.ingredient(powder.dye, 4)), load(100), promised={powder.pk: D(9)})
-    assert result.shortages[0].sentence.endswith("is 3\u00a0g short: 4\u00a0g is needed and 1\u00a0g is free.")
+    said = result.shortages[0].sentence
+    assert said.endswith("is 3\u00a0g short: 4\u00a0g is needed and 1\u00a0g is free. Buy at least 3\u00a0g.")
 
 
 def test_a_bottle_past_its_date_is_said(cast, bench):
@@ -292,7 +293,7 @@ def test_a_short_bottle_says_what_to_make(cast, bench):
     assert short.make.startswith(
         "To make 100\u00a0mL of 1\u00a0%, weigh 1\u00a0g of powder and bring it to 100\u00a0mL"
     )
-    assert (short.make_ml, short.make_pct, short.make_g) == (100, 1, 1)
+    assert (short.making.volume, short.making.strength_pct, short.making.parts[0].amount) == (100, 1, 1)
 
 
 def test_no_bottle_at_all_says_what_to_make(cast, bench):
@@ -300,7 +301,7 @@ def test_no_bottle_at_all_says_what_to_make(cast, bench):
     result = worked(version(cast.maker, from_bottle(powder.dye, 1, 1)), load(200))
     (short,) = result.shortages
     assert short.sentence == "There is no bottle of Ochre, 1\u00a0%, and 200\u00a0mL is needed."
-    assert short.make_g == D("3.125")
+    assert short.making.parts[0].amount == D("3.125")
     line = result.pots[0].lines[0]
     assert (line.lot, line.told, line.unit) == (None, 200, "mL")
 

@@ -1,0 +1,211 @@
+"""The mixing list of a plan: every bottle to be made for it, what to weigh for it, and from which lot.
+
+What the pots take as powder is taken off the lots first, so two things that draw on one lot are counted together. A
+powder lot weaker than the studio's standard is weighed in more: amount x 100 / strength.
+"""
+
+from dataclasses import replace
+from decimal import Decimal
+
+from studio.models import Solution
+from studio.units import write_g, write_ml, write_pct
+
+from .meaning import painted
+from .measuring import rounded
+from .offers import SAME_STRENGTH, key_of, powder_lots, wanted_strength
+from .plans import Making, Weigh
+
+BOTTLES = [Decimal(each) for each in (50, 100, 250, 500, 1000, 2000, 5000)]  # mL; g of a dry mix
+LARGER = 4  # a bottle is made so many times as large at most, where its powder could not be weighed again otherwise
+THOUSANDTH = Decimal("0.001")
+
+
+def mixing_list(lines, totals, shelf, bench):
+    """[Making]: the bottles that are missing, short or past their date, then what is only thinned or dissolved.
+
+    `lines`: those with an amount, of all pots. `shelf`: what `lots_for` gave. `bench`: the tools.
+    """
+    larder = Larder(shelf, totals)
+    made = [_bottle(group, larder, bench) for group in _missing(lines) + _short(lines, totals)]
+    fresh = [_fresh(group) for group in _to_thin(lines)]
+    anew = [
+        replace(one, why="past its date") for group in _past(lines, totals) if (one := _bottle(group, larder, bench))
+    ]
+    return [one for one in made if one is not None] + fresh + anew
+
+
+def grouped(lines, key):
+    found = {}
+    for line in lines:
+        found.setdefault(key(line), []).append(line)
+    return list(found.values())
+
+
+def is_made(line):
+    """Whether what a line is taken from is made up here, rather than bought."""
+    if line.lot is not None:
+        return bool(line.lot.solution_id)
+    return bool(line.ingredient.solution_id or line.unit == "mL" and line.ingredient.strength_pct)
+
+
+def _missing(lines):
+    without = [line for line in lines if line.lot is None and is_made(line)]
+    return grouped(without, lambda line: (line.substance, line.ingredient.strength_pct))
+
+
+def _short(lines, totals):
+    return _of_lots(lines, {total.lot.pk for total in totals if total.short > 0})
+
+
+def _past(lines, totals):
+    past = {total.lot.pk for total in totals if total.past and not total.short}
+    return _of_lots(lines, past)
+
+
+def _of_lots(lines, pks):
+    made = [line for line in lines if line.lot is not None and line.lot.pk in pks and is_made(line)]
+    return grouped(made, lambda line: line.lot.pk)
+
+
+# --- one bottle
+
+
+def _bottle(lines, larder, bench):
+    """The `Making` of a bottle that these lines take from; None where nobody knows what should be in it."""
+    line = lines[0]
+    strength = None
+    if line.ingredient.solution_id or line.lot is not None:
+        master = line.lot.solution if line.lot is not None else line.ingredient.solution
+        holds = [(part.dye or part.assistant, part.g_per_100) for part in larder.parts_of(master)]
+    else:
+        strength = line.ingredient.strength_pct
+        master = larder.master_of(line.substance, strength)
+        holds = [(line.substance, strength)]
+    if not holds:
+        return None
+    if strength is None and line.ingredient.strength_pct is not None and len(holds) == 1:
+        strength = holds[0][1]
+    need = sum(each.told for each in lines)
+    volume = _volume(need, holds, bench)
+    parts = tuple(part for substance, pct in holds for part in larder.take(substance, pct * volume / 100, bench))
+    keys = tuple(dict.fromkeys(each.ingredient.pk for each in lines))
+    return Making(_name(line, master, strength), volume, line.unit, need, parts, strength, master, line.substance, keys)
+
+
+def _volume(need, holds, bench):
+    """A usual bottle's, with enough in it; a larger one where that lets its powder be weighed again."""
+    enough = [each for each in BOTTLES if each >= need] or [need]
+    fit = [
+        each
+        for each in enough
+        if each <= enough[0] * LARGER and all(bench.repeats(pct * each / 100, "g") for _, pct in holds)
+    ]
+    return (fit or enough)[0]
+
+
+def _name(line, master, strength):
+    if strength is None:
+        return str(master or line.substance)
+    return f"{line.substance}, {write_pct(strength)}"
+
+
+class Larder:
+    """What bottles are made of, lot by lot, while it is shared out."""
+
+    def __init__(self, shelf, totals):
+        self.shelf = shelf
+        self.taken = {total.lot.pk: total.told for total in totals}
+        self.in_use = {pk for total in totals for pk in powder_lots(total.lot)}
+
+    def parts_of(self, master):
+        known = self.shelf.masters.get(master.pk)
+        return list((known or master).parts.all())
+
+    def master_of(self, substance, strength_pct):
+        """The master that holds this alone, so strong; None where nobody described one."""
+        for master in self.shelf.masters.values():
+            holds = [(key_of(part), part.g_per_100) for part in master.parts.all()]
+            usable = not master.retired and master.kind != Solution.Kind.DRY
+            if usable and holds == [(key_of(substance), strength_pct)]:
+                return master
+        return None
+
+    def take(self, substance, grams, bench):
+        """[Weigh] for so much at the studio's standard strength: of one lot where one has enough, else of several."""
+        offers = self.shelf.powders.get(key_of(substance), [])
+        offers = sorted(offers, key=lambda offer: offer.lot.pk not in self.in_use)  # one lot for a run, where it can be
+        enough = [offer for offer in offers if self.left(offer) >= offer.amount_of(grams)]
+        found = []
+        for offer in enough[:1] or offers:
+            amount = min(offer.amount_of(grams), max(self.left(offer), Decimal(0)))
+            if amount > 0:
+                self.taken[offer.lot.pk] = self.taken.get(offer.lot.pk, Decimal(0)) + amount
+                grams -= amount * offer.per_unit
+                found.append(_weigh(substance, offer.lot, amount, offer.lot.unit, bench))
+        if grams > THOUSANDTH / 2:
+            unit = getattr(substance, "unit", "g")
+            found.append(_weigh(substance, None, grams, unit, bench))
+        return found
+
+    def left(self, offer):
+        return offer.free - self.taken.get(offer.lot.pk, Decimal(0))
+
+
+def _weigh(substance, lot, amount, unit, bench):
+    told = rounded(amount, bench.step(amount, unit)) or max(THOUSANDTH, rounded(amount, THOUSANDTH))
+    return Weigh(substance, lot, amount, told, unit, sure=bench.repeats(amount, unit))
+
+
+# --- what is made fresh beside the pot
+
+
+def _to_thin(lines):
+    """Painted lines whose lot is stronger than they are painted, or powder."""
+    fit = [line for line in lines if line.lot is not None and painted(line.ingredient) and _thinned_ml(line)]
+    return grouped(fit, lambda line: (line.lot.pk, line.ingredient.strength_pct))
+
+
+def _thinned_ml(line):
+    """The volume (mL) that a painted line is brought to; None where it is painted as it is."""
+    if line.ingredient.solution_id or line.ingredient.strength_pct is None or line.dye_g is None:
+        return None
+    volume = line.dye_g / wanted_strength(line.ingredient)
+    if line.unit == "mL" and volume <= line.exact * (1 + SAME_STRENGTH):
+        return None
+    return volume
+
+
+def _fresh(lines):
+    line, strength = lines[0], lines[0].ingredient.strength_pct
+    volume = sum(_thinned_ml(each) for each in lines)
+    exact, told = (sum(getattr(each, name) for each in lines) for name in ("exact", "told"))
+    part = Weigh(line.substance, line.lot, exact, told, line.unit)
+    keys = tuple(dict.fromkeys(each.ingredient.pk for each in lines))
+    how = "dissolve" if line.unit == "g" else "thin"
+    name = _name(line, None, strength)
+    return Making(name, volume, "mL", volume, (part,), strength, None, line.substance, keys, how=how)
+
+
+# --- in words
+
+
+def in_words(making):
+    """ "To make 250 mL of 1 %, weigh 2.5 g of powder and bring it to 250 mL with water." """
+    volume = _written(making.volume, making.unit)
+    if making.strength_pct is not None and len({part.substance for part in making.parts}) == 1:
+        weigh = " and ".join(f"{_written(part.amount, part.unit)} of {_what(part)}" for part in making.parts)
+        return (
+            f"To make {volume} of {write_pct(making.strength_pct)}, weigh {weigh} and bring it to {volume} with water."
+        )
+    weigh = ", ".join(f"{_written(part.amount, part.unit)} of {part.substance}" for part in making.parts)
+    if making.unit == "g":
+        return f"To make {volume}, mix {weigh}."
+    return f"To make {volume}, take {weigh} and bring it to {volume} with water."
+
+
+def _what(part):
+    return "powder" if part.unit == "g" and not hasattr(part.substance, "unit") else str(part.substance)
+
+
+def _written(amount, unit):
+    return write_g(amount) if unit == "g" else write_ml(amount)
