@@ -13,11 +13,23 @@ from studio.colourbar import Segment
 from studio.units import write_count, write_pct
 
 from . import depth, finding
-from .models import Entry, Output, Run, State, Verdict
+from .models import Batch, Captured, Entry, Output, Run, State, Verdict
+from .under_way import pots_in_words
 
 DYED = [State.RUNNING, State.FINISHED]
 MOST_RUNS = 48
+MOST_DYED = 8  # runs named beside a version
+MOST_HISTORY = 100
 WORTH = {Verdict.STANDARD: 0, Verdict.AS_GOOD: 1, Verdict.NEVER: 3}  # best first; in between what nobody judged so
+
+
+@dataclass
+class Dyed:
+    """A run, or those of its pots, that were dyed from a version, and what they were judged to be."""
+
+    run: Run
+    pots: str = ""  # "pots 3 and 4", where the others were of another version
+    verdict: str = ""
 
 
 @dataclass
@@ -28,7 +40,31 @@ class Version:
     segments: list
     depth_pct: Decimal
     at_least: bool
-    runs: list = field(default_factory=list)  # that were dyed from it, newest first
+    dyed: list = field(default_factory=list)  # [Dyed], newest first
+    earlier: int = 0  # how many runs more
+    taken_from: Run | None = None  # whose log it was taken from
+
+    @property
+    def estimated(self):
+        return meaning.estimated(self.recipe)
+
+    @property
+    def hedge(self):
+        """ "at least", "about", "at least about", as its depth is said."""
+        words = [("at least", self.at_least), ("about", bool(meaning.estimated_dyes(self.recipe)))]
+        return " ".join(word for word, holds in words if holds)
+
+
+@dataclass
+class Group:
+    """The versions for one group of bases, newest first."""
+
+    bases: list
+    versions: list
+
+    @property
+    def words(self):
+        return ", ".join(self.bases) or "No base said"
 
 
 @dataclass
@@ -41,6 +77,7 @@ class Told:
     skeins: int | None
     verdict: str = ""
     next_time: list = field(default_factory=list)
+    by_pot: dict = field(default_factory=dict)  # {batch key: verdict}
 
 
 def for_rows(colourways):
@@ -110,6 +147,7 @@ def with_dyes(versions):
 def segments_of(version):
     """(colour bar in % of the yarn's weight, depth of all the dye together, whether some is by eye)."""
     dyes = meaning.dyes_g(version)
+    about = meaning.estimated_dyes(version)
     shares = [(dye, None if grams is None else grams * 100 / version.fibre_g) for dye, grams in dyes]
     segments = [
         Segment(
@@ -117,7 +155,7 @@ def segments_of(version):
             dye.colour,
             share,
             unweighed=share is None,
-            amount="" if share is None else write_pct(share),
+            amount="" if share is None else f"{'about ' if dye in about else ''}{write_pct(share)}",
         )
         for dye, share in shares
     ]
@@ -137,7 +175,9 @@ def page_of(colourway):
         "runs": runs,
         "notes": [each for each in runs if each.next_time],
         "versions": versions,
+        "groups": groups_of(versions, colourway),
         "standard": standard,
+        "before": standard_before(colourway, versions),
         "shown": standard or (versions[0] if versions else None),
         "scale": widest or None,
         "cover": cover,
@@ -148,13 +188,55 @@ def page_of(colourway):
 
 
 def versions_of(colourway, runs):
-    """Newest first, each with the runs that were dyed from it."""
+    """Newest first, each with the runs or pots that were dyed from it."""
     recipes = list(colourway.recipes.order_by("-number").select_related("by"))
     with_dyes(recipes)
+    prefetch_related_objects(recipes, "bases")
+    by_recipe = dyed_from(runs)
+    counted = Batch.objects.filter(recipe__in=recipes).order_by().values_list("recipe")
+    counts = dict(counted.annotate(runs=Count("run", distinct=True)))
+    logs = {one.recipe_id: one.run for one in Captured.objects.filter(recipe__in=recipes).select_related("run")}
+    found = []
+    for recipe in recipes:
+        dyed = by_recipe[recipe.pk]
+        shown = dyed[:MOST_DYED]
+        earlier = max(0, counts.get(recipe.pk, 0) - len(shown))
+        found.append(Version(recipe, *segments_of(recipe), shown, earlier, logs.get(recipe.pk)))
+    return found
+
+
+def dyed_from(runs):
+    """{version key: [Dyed]} of these runs, which are `Told`, in their order: the pots of one may be of several."""
     by_recipe = defaultdict(list)
     for each in runs:
-        by_recipe[each.run.recipe_id].append(each)
-    return [Version(recipe, *segments_of(recipe), by_recipe[recipe.pk]) for recipe in recipes]
+        pots = defaultdict(list)
+        batches = each.run.batches.all()
+        for batch in batches:
+            pots[batch.recipe_id].append(batch)
+        for key, of_it in pots.items():
+            words = "" if len(of_it) == len(batches) else pots_in_words(of_it)
+            said = [each.by_pot[batch.pk] for batch in of_it if batch.pk in each.by_pot]
+            by_recipe[key].append(Dyed(each.run, words, said[-1] if said else ""))
+    return by_recipe
+
+
+def groups_of(versions, colourway):
+    """[Group] of these versions by the bases they are for; the one with the standard first, then as they are."""
+    groups = {}
+    for version in versions:
+        bases = tuple(sorted(base.name for base in version.recipe.bases.all()))
+        groups.setdefault(bases, Group(list(bases), [])).versions.append(version)
+    return sorted(
+        groups.values(), key=lambda group: all(one.recipe.pk != colourway.standard_id for one in group.versions)
+    )
+
+
+def standard_before(colourway, versions):
+    """The version that was the standard before the one that is it now; None where there was none. A query."""
+    by_key = {version.recipe.pk: version.recipe for version in versions}
+    told = colourway.history.order_by("-history_date", "-history_id").values_list("standard_id", flat=True)
+    others = [key for key in told[:MOST_HISTORY] if key != colourway.standard_id]
+    return by_key.get(others[0]) if others and colourway.standard_id else None
 
 
 def told(runs, colourway):
@@ -165,7 +247,8 @@ def told(runs, colourway):
     finishes = Entry.objects.standing().filter(kind=Entry.Kind.FINISH, batch__run__in=list(found))
     for entry in finishes.in_order().select_related("finish", "batch"):
         each, said = found[entry.batch.run_id], entry.finish
-        each.verdict = Verdict(said.verdict).label if said.verdict else each.verdict
+        if said.verdict:
+            each.verdict = each.by_pot[entry.batch_id] = Verdict(said.verdict).label
         if said.next_time and said.next_time not in each.next_time:
             each.next_time.append(said.next_time)
     return list(found.values())

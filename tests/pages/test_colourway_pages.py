@@ -7,8 +7,10 @@ from uuid import UUID
 import pytest
 from django.urls import reverse
 
-from batches.models import PhotoTaken
+from batches.models import Captured, PhotoTaken
+from recipes.models import Ingredient
 from tests import builders as build
+from tests.pages.run_forms import words
 
 ALL = reverse("batches:colourways")
 
@@ -97,7 +99,7 @@ def test_the_page_tells_notes_versions_and_runs_in_that_order(cast, client_of, d
     places = [page.index(words) for words in ("A stove left open.", "Less acid.", "Ochre instead.", "First try.")]
     assert places == sorted(places)
     code = dyed.runs.get().code
-    assert f"{code}</a> (as good as the standard)" in page
+    assert f"{code}, 14 Mar: as good as the standard" in words(client_of(cast.maker).get(page_of(dyed)))
     assert "1 run, 2 skeins, 2 firsts" in page
     assert reverse("batches:plan", args=[dyed.standard_id]) in page
 
@@ -173,3 +175,63 @@ def test_what_is_not_written_yet_shows_the_colours_that_went_in(cast, client_of)
     assert "Dyes by mass: Damson" in viewer.get(ALL).content.decode()
     page = viewer.get(page_of(way)).content.decode()
     assert "As it was dyed" in page and run.code in page and "Dyes by mass: Damson" in page
+
+
+def groups(page):
+    """[(heading of the group, [version])] as the page shows them."""
+    return [(group.words, [one.recipe.number for one in group.versions]) for group in page.context["groups"]]
+
+
+def test_versions_stand_by_the_bases_they_are_for_the_standards_group_first(cast, client_of):
+    way, silk, wool = build.colourway(cast.maker), build.make_base("Silk"), build.make_base("Wool")
+    versions = [build.recipe(cast.maker, way) for _ in range(4)]
+    for version, bases in zip(versions, [[wool], [wool], [silk, wool], []], strict=True):
+        version.bases.set(bases)
+    way.pin(versions[0])
+    page = client_of(cast.viewer).get(page_of(way))
+    assert groups(page) == [("Wool", [2, 1]), ("No base said", [4]), ("Silk, Wool", [3])]
+    assert "Version 1 is the standard: runs are planned from it." in words(page)
+
+
+def test_which_was_the_standard_before_is_said(cast, client_of, dyed):
+    dyed.pin(dyed.recipes.get(number=1))
+    said = words(client_of(cast.viewer).get(page_of(dyed)))
+    assert "Version 1 is the standard: runs are planned from it. Before, it was version 2." in said
+    assert reverse("batches:plan", args=[dyed.standard_id]) in client_of(cast.maker).get("/runs/new/").content.decode()
+
+
+def test_the_pots_of_a_run_stand_under_the_version_each_was_dyed_from(cast, client_of, dyed):
+    first, second = dyed.recipes.order_by("number")
+    run = build.run_with_pots(cast.maker, pots=3, colourway=dyed, recipe=second)
+    pots = list(run.batches.order_by("number"))
+    run.batches.filter(pk=pots[0].pk).update(recipe=first)
+    build.finish(cast.maker, pots[0], at=build.hours(4), verdict="never")
+    build.finish(cast.maker, pots[2], at=build.hours(5), verdict="standard")
+    page = client_of(cast.viewer).get(page_of(dyed))
+    said = {
+        one.recipe.number: [(each.run.code, each.pots, each.verdict) for each in one.dyed if each.run == run]
+        for one in page.context["versions"]
+    }
+    assert said == {
+        1: [(run.code, "pot 1", "Never again")],
+        2: [(run.code, "pots 2 and 3", "This is the colour to match")],
+    }
+
+
+def test_more_runs_than_are_named_are_counted(cast, client_of):
+    way = build.colourway(cast.maker)
+    version = build.recipe(cast.maker, way)
+    for _ in range(10):
+        build.run_with_pots(cast.maker, pots=1, colourway=way, recipe=version)
+    assert "and 2 runs more" in words(client_of(cast.viewer).get(page_of(way)))
+
+
+def test_an_estimate_and_the_log_it_was_taken_from_are_named(cast, client_of):
+    way = build.colourway(cast.maker)
+    run = build.run_with_pots(cast.maker, pots=1, colourway=way)
+    version = build.recipe(cast.maker, way, [(build.make_dye("Rust"), 1, "owf")])
+    Ingredient.objects.filter(step__recipe=version).update(estimated=True)
+    Captured.objects.create(recipe=version, run=run)
+    said = words(client_of(cast.viewer).get(page_of(way))).replace("\xa0", " ")
+    assert f"About 1 % owf. Taken from the log of {run.code}. By estimate: Rust" in said
+    assert "Rust about 1 %" in said
