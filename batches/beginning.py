@@ -20,24 +20,30 @@ METHODS = {
 }
 
 
-def work_out(recipe, wanted, vessels, chosen=None, wishes=None):
+def work_out(recipe, wanted, vessels, chosen=None, wishes=None, sizes=None):
     """(`recipes.plans.Plan`, the pots' yarn as [[(Yarn, skeins)]]) of a recipe for this yarn. Nothing is stored.
 
     `wanted`: pairs of a `Yarn` and its skeins. `vessels`: that of each pot, None where it is not one of the shelf.
-    `chosen`: {ingredient key: lot key} where a person chose the lot. `wishes`: a `recipes.plans.Wishes`. Raises
-    ValueError with a sentence where the yarn does not fill the pots, or nothing can be reckoned.
+    `sizes`: skeins of each pot; None: as equal as they come. `chosen`: {ingredient key: lot key} where a person chose
+    the lot. `wishes`: a `recipes.plans.Wishes`. Raises ValueError with a sentence where the yarn does not fill the
+    pots, or nothing can be reckoned.
     """
-    pots = loading.fill(wanted, len(vessels))
-    worked = planning.plan(
+    pots = loading.fill(wanted, len(vessels)) if sizes is None else loading.share(wanted, sizes)
+    loads = [_load(pot, vessel) for pot, vessel in zip(pots, vessels, strict=True)]
+    return reckon(recipe, loads, promised_by_lot(), chosen, wishes), pots
+
+
+def reckon(recipe, loads, promised, chosen=None, wishes=None):
+    """The `recipes.plans.Plan` of these loads with what the shelf has. `promised`: {lot key: amount} of other plans."""
+    return planning.plan(
         recipe,
-        [_load(pot, vessel) for pot, vessel in zip(pots, vessels, strict=True)],
-        planning.lots_for(recipe, promised=promised_by_lot()),
+        loads,
+        planning.lots_for(recipe, promised=promised),
         tools=list(Tool.objects.filter(retired=False)),
         studio=Studio.get(),
         chosen=chosen,
         wishes=wishes,
     )
-    return worked, pots
 
 
 def _load(pot, vessel):
@@ -56,6 +62,17 @@ def _load(pot, vessel):
     )
 
 
+def takes(vessel, recipe, skein_g):
+    """How many skeins of so many g this vessel takes: as the shelf says, else by its fill and the recipe's ratio.
+
+    None where neither says it; 0 where it is smaller than one skein.
+    """
+    if vessel.skeins is not None:
+        return vessel.skeins
+    fill_ml, ratio = vessel.fill_ml or vessel.volume_ml, recipe.liquor_ratio
+    return None if fill_ml is None or ratio is None or not skein_g else loading.fits(fill_ml, ratio, skein_g)
+
+
 def short_yarn(pots):
     """Sentences for the yarns of these pots of which there is less than they take."""
     wanted = {}
@@ -67,21 +84,35 @@ def short_yarn(pots):
     return [sentence for sentence in said if sentence]
 
 
-def from_recipe(recipe, worked, pots, *, by, day, clock=timezone.now):
-    """The planned run of what `work_out` gave."""
-    facts = [
-        {
-            "vessel": pot.load.vessel,
-            "label": pot.load.label,
-            "fibre_g": pot.load.fibre_g,
-            "water_ml": pot.water_ml,
-            "yarns": [one.row(skeins) for one, skeins in yarn],
-            "lines": [PlanLine(**line.facts()) for line in pot.lines],
-        }
-        for pot, yarn in zip(worked.pots, pots, strict=True)
-    ]
+def from_recipe(recipe, worked, pots, *, by, day, days=None, spares=0, clock=timezone.now):
+    """The planned run of what `work_out` gave.
+
+    `days`: the day of each pot, where they are not all dyed on `day`: a run is a day's work, so each day is a run, and
+    the later ones name the first, which is answered. `spares`: how many of the skeins are beyond those wanted.
+    """
+    by_day = {}
+    for pot, yarn, own_day in zip(worked.pots, pots, days or [day] * len(pots), strict=True):
+        by_day.setdefault(own_day, []).append(_facts(pot, yarn))
     of = {"colourway": recipe.colourway, "recipe": recipe, "method": recipe.method}
-    return Run.plan(by=by, day=day, pots=facts, clock=clock, **of)
+    first = None
+    with transaction.atomic():
+        for own_day in sorted(by_day):
+            said = {"spares": spares} if first is None else {"day_one": first}
+            run = Run.plan(by=by, day=own_day, pots=by_day[own_day], clock=clock, **of, **said)
+            first = first or run
+    return first
+
+
+def _facts(pot, yarn):
+    """What a planned pot is told of itself."""
+    return {
+        "vessel": pot.load.vessel,
+        "label": pot.load.label,
+        "fibre_g": pot.load.fibre_g,
+        "water_ml": pot.water_ml,
+        "yarns": [one.row(skeins) for one, skeins in yarn],
+        "lines": [PlanLine(**line.facts()) for line in pot.lines],
+    }
 
 
 def bare(yarn, skeins, pots, *, by, day, vessel=None, title="", clock=timezone.now):

@@ -1,4 +1,62 @@
-"""Yarn into pots: equal loads first, yarn lots kept together. Plain numbers, no Django."""
+"""Yarn into pots: how many loads, of how many skeins, on which day; and which yarn lot goes where. No Django."""
+
+from collections import Counter
+from dataclasses import dataclass
+from decimal import ROUND_CEILING, Decimal
+
+from studio.units import write_count
+
+MOST_DAYS = 60
+
+
+@dataclass(frozen=True)
+class Vessels:
+    """Vessels alike that a run may use: how many, skeins in a load, and how many loads each takes in a day."""
+
+    key: object
+    many: int
+    takes: int
+    loads: int = 1
+
+    @property
+    def slots(self):
+        """Loads a day of all of them."""
+        return self.many * self.loads
+
+
+@dataclass(frozen=True)
+class Loads:
+    """Alike loads of one day: so many pots of so many skeins each, in vessels of `key`. Days count from 1."""
+
+    day: int
+    key: object
+    pots: int
+    skeins: int
+
+
+@dataclass(frozen=True)
+class Spare:
+    """Skeins to be dyed beyond those wanted: a number, and a percentage of those wanted, rounded up."""
+
+    skeins: int = 0
+    pct: Decimal = Decimal(0)
+
+    def of(self, wanted):
+        """How many spare skeins, where so many are wanted.
+
+        >>> Spare(pct=Decimal(3)).of(60)
+        2
+        """
+        return self.skeins + int((self.pct * wanted / 100).to_integral_value(ROUND_CEILING))
+
+
+def fits(fill_ml, ratio, skein_g):
+    """How many skeins of `skein_g` [g] go into so much bath [mL] at a liquor ratio [mL to 1 g].
+
+    >>> fits(fill_ml=12_000, ratio=20, skein_g=100)
+    6
+    """
+    return int(Decimal(fill_ml) / (Decimal(ratio) * Decimal(skein_g)))
 
 
 def spread(skeins, pots):
@@ -12,32 +70,134 @@ def spread(skeins, pots):
     if pots < 1:
         raise ValueError("Choose at least one pot.")
     if skeins < pots:
-        raise ValueError(f"{skeins} skeins do not fill {pots} pots: choose fewer pots or more skeins.")
+        many, number = write_count(skeins, "skein"), write_count(pots, "pot")
+        raise ValueError(f"{many} do not fill {number}: choose fewer pots or more skeins.")
     each, over = divmod(skeins, pots)
     return [each + 1] * over + [each] * (pots - over)
 
 
-def fill(yarns, pots):
-    """[[(key, skeins)]] for each pot: yarns in their order, each pot filled before the next.
+# --- loads over vessels and days
 
-    `yarns`: pairs of a key, such as a yarn lot's, and how many skeins of it.
+
+def propose(skeins, kinds, days=None):
+    """[Loads] of so many skeins over these `Vessels`, in the fewest days they take, or in `days` days.
+
+    The largest vessels are filled first, no load holds more than its vessel takes, and the loads of one kind are as
+    equal as whole skeins allow: 60 skeins over kettles of 16 are four loads of 15.
+
+    >>> propose(60, [Vessels("kettle", many=2, takes=16)])
+    [Loads(day=1, key='kettle', pots=2, skeins=15), Loads(day=2, key='kettle', pots=2, skeins=15)]
+
+    Raises ValueError with a sentence where there is nothing to fill, or the days are too few.
     """
-    loads = []
-    waiting = [[key, skeins] for key, skeins in yarns if skeins]
-    for room in spread(sum(skeins for _, skeins in waiting), pots):
-        load = []
-        while room:
-            key, left = waiting[0]
-            taken = min(room, left)
-            load.append((key, taken))
+    kinds = sorted((kind for kind in kinds if kind.takes and kind.slots), key=lambda kind: -kind.takes)
+    if not kinds or skeins < 1:
+        raise ValueError("Choose the pots, and say how many skeins one of them takes.")
+    least = -(-skeins // sum(kind.slots * kind.takes for kind in kinds))
+    if days is not None and days < least:
+        raise ValueError(
+            f"{write_count(skeins, 'skein')} take {write_count(least, 'day')} in these pots: say more days, more pots, "
+            "or more loads in a day."
+        )
+    if least > MOST_DAYS:
+        raise ValueError(f"That would take {least} days in these pots: choose more or larger ones.")
+    found = []
+    for kind, share in _by_kind(skeins, kinds, days or least):
+        found += _over_days(kind, share, days or least)
+    return _without_free_days(sorted(found, key=lambda one: (one.day, -one.skeins)))
+
+
+def _by_kind(skeins, kinds, days):
+    """Pairs of a kind and the skeins it takes over all days, the largest vessels filled first."""
+    for kind in kinds:
+        share = min(skeins, kind.slots * kind.takes * days)
+        skeins -= share
+        if share:
+            yield kind, share
+
+
+def _over_days(kind, skeins, days):
+    """[Loads] of one kind: as few as hold the skeins, equal, and as even over the days as they come."""
+    number = -(-skeins // kind.takes)
+    sizes, found = spread(skeins, number), []
+    for day, loads in enumerate(spread(number, min(number, days)), 1):
+        today, sizes = sizes[:loads], sizes[loads:]
+        found += [Loads(day, kind.key, pots, size) for size, pots in Counter(today).items()]
+    return found
+
+
+def _without_free_days(loads):
+    """The same with days counted on from one to the next."""
+    days = {day: number for number, day in enumerate(sorted({one.day for one in loads}), 1)}
+    return [Loads(days[one.day], one.key, one.pots, one.skeins) for one in loads]
+
+
+# --- yarn lots over loads
+
+
+def fill(yarns, pots):
+    """[[(key, skeins)]] for each of so many pots of equal loads. `yarns`: as for `share`."""
+    yarns = list(yarns)
+    return share(yarns, spread(sum(skeins for _, skeins in yarns), pots))
+
+
+def share(yarns, sizes):
+    """[[(key, skeins)]] for loads of these sizes, each yarn kept together as far as it goes.
+
+    `yarns`: pairs of a key, such as a yarn lot's, and how many skeins of it. A yarn that fills some of the loads
+    exactly has them to itself; the others follow each other, so that fewer loads are mixed than there are yarns.
+
+    >>> share([("a", 3), ("b", 4)], [4, 3])
+    [[('b', 4)], [('a', 3)]]
+    """
+    loads, left = [[] for _ in sizes], []
+    free = list(range(len(sizes)))
+    for key, skeins in yarns:
+        whole = _that_sum_to(skeins, [sizes[place] for place in free]) if skeins else []
+        if whole is None:
+            left.append([key, skeins])
+            continue
+        for place in [free[at] for at in whole]:
+            loads[place].append((key, sizes[place]))
+            free.remove(place)
+    for place in free:
+        room = sizes[place]
+        while room and left:
+            key, skeins = left[0]
+            taken = min(room, skeins)
+            loads[place].append((key, taken))
             room -= taken
-            waiting[0][1] -= taken
-            if not waiting[0][1]:
-                waiting.pop(0)
-        loads.append(load)
+            left[0][1] -= taken
+            if not left[0][1]:
+                left.pop(0)
     return loads
 
 
-def mixed_pots(loads):
-    """Numbers, from 1, of the pots that hold more than one yarn lot."""
-    return [number for number, load in enumerate(loads, 1) if len({key for key, _ in load}) > 1]
+def _that_sum_to(total, sizes):
+    """Places of sizes that sum to the total exactly, the first ones where there is a choice; None where none do."""
+    reach = [1]  # bit n of reach[i]: the last i sizes can sum to n
+    for size in reversed(sizes):
+        reach.append(reach[-1] | reach[-1] << size)
+    if not reach[-1] >> total & 1:
+        return None
+    found = []
+    for place, size in enumerate(sizes):
+        if size <= total and reach[len(sizes) - place - 1] >> (total - size) & 1:
+            found.append(place)
+            total -= size
+    return found
+
+
+def mixed(loads, kind_of=lambda key: None):
+    """Where yarns of one kind are not of one lot: {kind: {key: [numbers of the loads that hold it, from 1]}}.
+
+    `loads`: as `share` gives them. `kind_of`: what of a key must be the same to be compared, such as its base. Kinds
+    with a single key are left out.
+    """
+    found = {}
+    for number, load in enumerate(loads, 1):
+        for key, _ in load:
+            places = found.setdefault(kind_of(key), {}).setdefault(key, [])
+            if number not in places:
+                places.append(number)
+    return {kind: places for kind, places in found.items() if len(places) > 1}

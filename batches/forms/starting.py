@@ -6,18 +6,20 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
+from batches.loading import MOST_DAYS
 from batches.models import BatchYarn, Output
 from batches.yarns import Yarn, to_dye_again
 from recipes.models import Colourway
-from recipes.plans import Wishes
 from studio import units
 from studio.forms.base import StudioForm
 from studio.forms.fields import AmountField, DayField, RowsField, WholeField, WordsField
 from studio.forms.once import OnceForm
-from studio.forms.rows import asked_for_more, rows_of, with_one_more
+from studio.forms.rows import rows_of
 from studio.forms.widgets import Ticks
 from studio.models import Base, Lot, Vessel
 from studio.units import write_number
+
+from .loads import SpareField
 
 MOST_POTS = 60
 MOST_SKEINS = 2000
@@ -156,6 +158,15 @@ class PlanForm(OnceForm):
     pots = WholeField(label="How many pots", least=1, most=MOST_POTS, initial=1, stepper=True)
     also = RowsField(queryset=Vessel.objects.none(), label="And one load in each of", required=False, widget=Ticks)
     day = DayField(label="Day", required=False, help_text="Empty is today.")
+    spare = SpareField(
+        label="Spare skeins of each yarn", required=False, help_text="Beyond those wanted: 2, or 5 % rounded up."
+    )
+    over = WholeField(
+        label="Over how many days", least=1, most=MOST_DAYS, required=False, help_text="Empty: as few as it takes."
+    )
+    gap = WholeField(
+        label="Days from one to the next", least=1, most=31, initial=1, required=False, help_text="1: day after day."
+    )
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
@@ -172,45 +183,6 @@ class PlanForm(OnceForm):
         if abs(day - today) > FARTHEST:
             raise ValidationError("That day is more than two years away: check it, and write it again.")
         return day
-
-
-class PlanAsked:
-    """All that the plan page asks, judged together.
-
-    `parts`: {name in the template: form} of what unfolds below the yarn and the pots. Such a form takes the posted data
-    and answers `wishes()`, a dict of fields of `recipes.plans.Wishes`, once it is valid.
-    """
-
-    def __init__(self, recipe, data=None):
-        self.data = data
-        self.form, self.yarns = PlanForm(data), YarnRows(data, prefix="yarn")
-        self.parts = {}
-
-    @property
-    def all(self):
-        return [self.form, self.yarns, *self.parts.values()]
-
-    def asked_for_more(self):
-        """Whether only more rows were asked for; then they are there, and nothing is judged."""
-        if self.data is None or not asked_for_more(self.data, self.yarns.prefix):
-            return False
-        self.yarns = YarnRows(with_one_more(self.data, "yarn", most=self.yarns.max_num), prefix="yarn")
-        for form in self.all:
-            form.unjudged()
-        return True
-
-    def is_valid(self):
-        wrong = [form for form in self.all if not form.is_valid()]  # all of them are asked, so each says what is wrong
-        return self.data is not None and not wrong
-
-    def wishes(self):
-        found = {}
-        for form in self.parts.values():
-            found |= form.wishes()
-        return Wishes(**found)
-
-    def context(self):
-        return {"form": self.form, "yarns": self.yarns, "forms": self.all, **self.parts}
 
 
 class BareForm(OnceForm, OtherYarn):

@@ -77,6 +77,10 @@ class Run(models.Model):
         related_name="later_days",
         help_text="The run of the first day, where the work was planned over several days.",
     )
+    spares = models.PositiveIntegerField(
+        default=0,
+        help_text="Skeins planned beyond those that are wanted, over all days; said of the first day's run alone.",
+    )
     state = models.CharField(max_length=9, choices=State.choices, default=State.PLANNED)
     made_at = models.DateTimeField()
     by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
@@ -116,6 +120,7 @@ class Run(models.Model):
                 condition=Q(recipe__isnull=True) | Q(colourway__isnull=False), name="run_recipe_has_colourway"
             ),
             CheckConstraint(condition=Q(day_one__isnull=True) | ~Q(day_one=F("pk")), name="run_not_its_own_day_one"),
+            CheckConstraint(condition=Q(day_one__isnull=True) | Q(spares=0), name="run_spares_of_the_first_day"),
             CheckConstraint(
                 condition=Q(cover__isnull=True, cover_photo__isnull=True)
                 | Q(cover__isnull=False, cover_photo__isnull=False),

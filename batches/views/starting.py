@@ -6,8 +6,9 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from batches import beginning, colourways, hazards, loading, plan_sheet
-from batches.forms.starting import BareForm, PlanAsked
+from batches import beginning, colourways, hazards, plan_loads, plan_sheet
+from batches.forms.plan_asked import PlanAsked
+from batches.forms.starting import BareForm
 from batches.models import BatchYarn
 from batches.yarns import NOT_SAID, Yarn
 from recipes.models import Recipe
@@ -94,7 +95,7 @@ def plan_run(request, recipe_pk):
         return only_once(
             request,
             asked.form.cleaned_data["once"],
-            lambda: keep(request.user, recipe, asked.form.cleaned_data, worked, pots, request.POST["do"]),
+            lambda: keep(request.user, recipe, asked, worked, pots, request.POST["do"]),
         )
     status = 422 if asked.data is not None and worked is None else 200
     return render(request, "batches/plan.html", plan_context(recipe, asked, worked, pots), status=status)
@@ -111,7 +112,10 @@ def plan_context(recipe, asked, worked=None, pots=None):
         "takes": plan_sheet.takes_of(worked),
         "short": plan_sheet.shorts_of(worked),
         "short_yarn": beginning.short_yarn(pots),
-        "mixed": loading.mixed_pots(pots),
+        "days": plan_loads.days_of(asked.pots, asked.days, pots),
+        "wanted": sum(skeins for _, skeins in asked.wanted),
+        "spares": asked.spares,
+        "mind": plan_loads.to_mind(asked.pots, pots, asked.twice_meant),
         "choices": choices_of(worked),
         "care": care,
         "sheets": sheets,
@@ -130,14 +134,11 @@ def chosen_lots(data):
 
 def work_out(recipe, asked):
     """(Plan, the pots' yarn as [[(Yarn, skeins)]]), or (None, None) with the form saying why."""
-    wanted = [(row["yarn"], row["skeins"]) for row in asked.yarns.filled() if row.get("yarn")]
-    if not wanted:
-        asked.yarns.forms[0].add_error("lot", "Choose the yarn to dye.")
-        return None, None
+    vessels, chosen = [pot.vessel for pot in asked.pots], chosen_lots(asked.data)
     try:
-        return beginning.work_out(recipe, wanted, asked.form.vessels(), chosen_lots(asked.data), asked.wishes())
+        return beginning.work_out(recipe, asked.to_dye, vessels, chosen, asked.wishes(), asked.sizes)
     except ValueError as problem:
-        asked.form.add_error("pots", str(problem))
+        asked.blame(str(problem))
         return None, None
 
 
@@ -151,9 +152,10 @@ def choices_of(worked):
     ]
 
 
-def keep(person, recipe, said, worked, pots, what):
-    """Write the plan down as a run; start it unless it is only to be kept. The address of what comes next."""
-    run = beginning.from_recipe(recipe, worked, pots, by=person, day=said["day"])
+def keep(person, recipe, asked, worked, pots, what):
+    """Write the plan down, a run for each day; start the first day unless all is only to be kept. Where to go next."""
+    said = {"day": asked.form.cleaned_data["day"], "days": asked.days, "spares": asked.spares}
+    run = beginning.from_recipe(recipe, worked, pots, by=person, **said)
     if what == "plan":
         return reverse("batches:run", args=[run.code])
     return start(run, person, what)

@@ -221,7 +221,8 @@ def test_what_another_plan_promised_is_not_free(maker, kit):
 def test_two_lots_in_one_pot_are_said(cast, maker, kit):
     other = builders.receive_yarn(cast.maker, kit.yarn.base, skeins=4)
     rows = {"yarn__TOTAL_FORMS": "2", "yarn__0__skeins": "3", "yarn__1__lot": other.pk, "yarn__1__skeins": "1"}
-    assert "Pot 2 would hold more than one yarn lot" in words(plan(maker, kit, **rows))
+    said = words(plan(maker, kit, **rows))
+    assert f"Pot 2 would hold more than one lot of {kit.yarn.base}." in said
 
 
 def test_the_same_plan_sent_twice_is_one_run(maker, kit):

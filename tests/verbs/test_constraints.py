@@ -13,7 +13,7 @@ from django.apps import apps
 from django.db import IntegrityError, connection, transaction
 from django.db.models import CheckConstraint, F, QuerySet, UniqueConstraint
 
-from batches.models import Entry
+from batches.models import Entry, Run
 from studio.models import Count, Movement
 from tests import builders
 
@@ -43,6 +43,10 @@ def some_count():
 
 def a_lonely_movement():
     return Movement.objects.filter(batch_yarn__isnull=True).first().pk
+
+
+def a_started_run():
+    return Run.objects.filter(started_at__isnull=False).first().pk
 
 
 YARN, POWDER, ACID, BOTTLE = ({f"{name}__isnull": False} for name in ("base", "dye", "assistant", "solution"))
@@ -155,6 +159,7 @@ BAD = {
     "run_cover_shows_a_photo": (STARTED, {"cover": None, "cover_chosen": False}),
     "run_chosen_cover_is_a_picture": (WAITING, {"cover_chosen": True}),
     "run_not_its_own_day_one": (EVERY, {"day_one": F("pk")}),
+    "run_spares_of_the_first_day": (WAITING, {"day_one": a_started_run, "spares": 2}),
     "batch_number_above_zero": (EVERY, {"number": 0}),
     "batch_edition_above_zero": (EVERY, {"edition": 0}),
     "batch_fibre_above_zero": (EVERY, {"fibre_g": 0}),

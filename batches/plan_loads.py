@@ -1,0 +1,113 @@
+"""What a plan says of its pots and days: which are dyed when, with which yarn, and what to mind before starting."""
+
+from collections import Counter
+from dataclasses import dataclass
+from datetime import date
+
+from studio.naming import lot_number
+from studio.units import write_count
+
+from . import loading
+from .models import Batch
+from .under_way import pots_in_words
+from .wording import capital
+
+
+@dataclass(frozen=True)
+class Row:
+    """Alike pots of one day: "Pots 1 and 2", "Kettle", skeins in each, and [(Yarn, skeins)] of each."""
+
+    pots: str
+    many: int
+    vessel: object
+    skeins: int
+    yarns: tuple
+
+
+@dataclass(frozen=True)
+class Day:
+    """`number` counts the days that something is dyed on."""
+
+    number: int
+    date: date
+    rows: list
+
+    @property
+    def skeins(self):
+        return sum(row.many * row.skeins for row in self.rows)
+
+
+def days_of(loads, dates, pots):
+    """[Day] of a plan. `loads`: its `OneLoad`s; `dates`: the date of each; `pots`: their yarn as [[(Yarn, skeins)]].
+
+    Pots are numbered through all days, as on the cards of their amounts.
+    """
+    by_day = {}
+    for number, (load, on, yarn) in enumerate(zip(loads, dates, pots, strict=True), 1):
+        alike = by_day.setdefault(on, {}).setdefault((load.vessel, tuple(yarn)), [])
+        alike.append(Batch(number=number, vessel=load.vessel))
+    return [Day(number, on, _rows(by_day[on])) for number, on in enumerate(sorted(by_day), 1)]
+
+
+def _rows(alike):
+    return [
+        Row(capital(pots_in_words(batches)), len(batches), vessel, sum(skeins for _, skeins in yarn), yarn)
+        for (vessel, yarn), batches in alike.items()
+    ]
+
+
+def to_mind(loads, pots, twice_meant=()):
+    """[sentence]: what speaks against these loads, to be read before starting.
+
+    `twice_meant`: {Vessel key: loads in a day} where it was said that a vessel is filled more than once.
+    """
+    return [*_crowded(loads, pots), *_twice(loads, dict(twice_meant)), *_lots(loads, pots)]
+
+
+def _called(numbers, loads):
+    return pots_in_words([Batch(number=number, vessel=loads[number - 1].vessel) for number in numbers])
+
+
+def _crowded(loads, pots):
+    """Pots with more skeins than their vessel usually takes."""
+    found = {}
+    for number, (load, yarn) in enumerate(zip(loads, pots, strict=True), 1):
+        skeins = sum(count for _, count in yarn)
+        if load.vessel is not None and load.vessel.skeins and skeins > load.vessel.skeins:
+            found.setdefault((load.vessel, skeins), []).append(number)
+    for (vessel, skeins), numbers in found.items():
+        has = "has" if len(numbers) == 1 else "have"
+        yield (
+            f"{vessel} usually takes {write_count(vessel.skeins, 'skein')}: {_called(numbers, loads)} {has} {skeins}. "
+            "Crowded yarn dyes unevenly."
+        )
+
+
+def _twice(loads, meant):
+    """Vessels with more loads in a day than there are of them. Said only of loads that somebody gave days."""
+    if not any(load.skeins for load in loads):
+        return
+    counted = Counter((load.day, load.vessel) for load in loads if load.vessel is not None)
+    for (day, vessel), number in counted.items():
+        if number > max(vessel.how_many, meant.get(vessel.pk, 0)):
+            there = f"There is one {vessel}" if vessel.how_many == 1 else f"There are {vessel.how_many} of {vessel}"
+            yield f"{there}, and day {day} has {number} loads for it: they are dyed one after the other."
+
+
+def _lots(loads, pots):
+    """Where one base comes of several lots: in one pot, and over the pots."""
+    apart = loading.mixed(pots, lambda yarn: yarn.base.pk if yarn.base else yarn)
+    for lots in apart.values():
+        base = next(iter(lots)).base
+        shared = sorted(number for number, times in Counter(sum(lots.values(), [])).items() if times > 1)
+        if shared:
+            yield f"{capital(_called(shared, loads))} would hold more than one lot of {base}."
+        where = "; ".join(f"{_which(yarn)} in {_called(numbers, loads)}" for yarn, numbers in lots.items())
+        yield f"{len(lots)} lots of {base} may take the dye differently, so their skeins may not match: {where}."
+
+
+def _which(yarn):
+    """What tells a yarn from another of its base."""
+    if yarn.lot is None:
+        return yarn.name
+    return lot_number(yarn.lot) or f"the one of {yarn.lot.came_at:%d %b %Y}"
