@@ -18,6 +18,7 @@ from .models import Recipe
 from .offers import ingredients_of
 
 NOTABLY_PCT = 10  # a pot's yarn this far from the notebook's pot is said; common practice, no source
+STILL_A_POT_PCT = 25  # up to here a pot may be meant as one of the notebook's; common practice, no source
 ALL = Decimal(100)
 
 
@@ -26,9 +27,23 @@ class OnBase:
     """How one base of a plan takes the dyes of its version."""
 
     base: object
-    shares: tuple  # pairs of a dye class in words and the percent of the base that takes it; None: not known
     differs: bool  # it takes the dye otherwise than what the version was written for, so it matters how depth is held
-    said: tuple  # sentences for the dyer to know, none of them to act on
+    calls: tuple  # sentences to act on: it takes none of the dye
+    said: tuple  # sentences to know
+
+
+@dataclass(frozen=True)
+class Moved:
+    """How a version goes onto the yarn of a plan, and which choices that leaves."""
+
+    bases: tuple  # `OnBase` of each base that is planned
+    written_for: str  # a sentence, where the version was written for other bases than these
+    by_pots: bool  # each pot gets what a pot of the notebook got
+    asks_scales: bool  # the yarn of a pot weighs otherwise than the notebook's, and pots could still be the unit
+
+    @property
+    def asks_hold(self):
+        return any(one.differs for one in self.bases)
 
 
 class Moving:
@@ -68,16 +83,24 @@ class Moving:
         skeins = load.skeins if load.skeins is not None else load.fibre_g * recipe.skeins / recipe.fibre_g
         return {"fibre_g": load.fibre_g, "skeins": skeins, "share": load.fibre_g / fibre_g, "pots": 1}
 
+    def apart_pct(self):
+        """{g of yarn in a pot: how far (%) that is from a pot of the notebook} of each load but samples."""
+        usual = self.recipe.fibre_g / self.recipe.pots
+        return {load.fibre_g: abs(load.fibre_g / usual - 1) * 100 for load in self.loads if not load.sample}
+
     def uneven(self):
         """[sentence]: pots whose yarn weighs much more or less than a pot of the notebook, where each gets the same."""
-        usual = self.recipe.fibre_g / self.recipe.pots
-        full = [load.fibre_g for load in self.loads if not load.sample]
-        apart = [grams for grams in full if abs(grams / usual - 1) * 100 > NOTABLY_PCT]
-        if not self.by_pots or not apart:
+        if not self.by_pots:
             return []
-        return [_uneven(grams, usual) for grams in dict.fromkeys(apart)]
+        usual = self.recipe.fibre_g / self.recipe.pots
+        return [_uneven(grams, usual) for grams, apart in self.apart_pct().items() if apart > NOTABLY_PCT]
 
     # --- how much dye
+
+    @property
+    def held(self):
+        """Whether a depth is of the part that takes the dye."""
+        return self.wishes.hold == "dyeable"
 
     def times(self, ingredient, load):
         """What its base and its pot make of an amount of dye: so many times what the version says.
@@ -110,7 +133,7 @@ class Moving:
 
     def _held(self, base, dye_class):
         """How much of the dye this base wants, so that the part that takes it shows the version's depth."""
-        if self.wishes.hold != "dyeable" or base is None or base.pk in self.named:
+        if not self.held or base is None or base.pk in self.named:
             return Decimal(1)
         share = base.dyeable_pct(dye_class)
         return Decimal(1) if share is None else share / self._usual_share(dye_class)
@@ -121,21 +144,15 @@ class Moving:
 
     # --- in words
 
-    def on_bases(self):
-        """[OnBase] of each base that is planned."""
-        return [self._on_base(base) for base in self.bases]
+    def moved(self):
+        apart = self.apart_pct().values()
+        by_pots = self.recipe.scales == Recipe.Scales.POTS or self.by_pots
+        asks = any(apart) and (by_pots or max(apart) <= STILL_A_POT_PCT)
+        return Moved(tuple(self._on_base(base) for base in self.bases), self._written_for(), self.by_pots, asks)
 
     def warnings(self):
-        """[sentence]: what a dyer should weigh up before going on."""
-        said = [] if self.classes else [NO_DYE]
-        for base in self.bases:
-            alike = {}  # classes that this base takes alike are one sentence
-            for dye_class, words in self.classes.items():
-                if base.dyeable_pct(dye_class) == 0 or self._differs(base, dye_class):
-                    shares = base.dyeable_pct(dye_class), self._usual_share(dye_class)
-                    alike.setdefault(shares, []).append(words)
-            said += [_dyeable(base, words, *shares, self.wishes) for shares, words in alike.items()]
-        return said + self._written_for() + self.uneven()
+        """[sentence]: what a dyer should weigh up before going on, whatever the base."""
+        return ([] if self.classes else [NO_DYE]) + self.uneven()
 
     def _differs(self, base, dye_class):
         return base.pk not in self.named and base.dyeable_pct(dye_class) != self._usual_share(dye_class)
@@ -143,15 +160,27 @@ class Moving:
     def _written_for(self):
         others = [base.name for base in self.bases if base.pk not in self.named]
         if not self.named or not others:
-            return []
+            return ""
         meant = _listed([base.name for base in self.written_for])
-        return [f"Version {self.recipe.number} was written for {meant}, not for {_listed(others)}: try a small piece."]
+        return (
+            f"Version {self.recipe.number} was written for {meant}, not for {_listed(others)}: try a small piece first."
+        )
 
     def _on_base(self, base):
-        shares = tuple((words, base.dyeable_pct(dye_class)) for dye_class, words in self.classes.items())
+        alike = {}  # {(share of it, share of what the version was written for): classes that are one sentence}
+        for dye_class, words in self.classes.items():
+            shares = base.dyeable_pct(dye_class), self._usual_share(dye_class)
+            alike.setdefault(shares, []).append((dye_class, words))
+        calls, said = [], []
+        for (share, usual), classes in alike.items():
+            words = [words for _, words in classes]
+            if share == 0:
+                calls.append(_takes_none(base, words, self.held))
+            elif self._differs(base, classes[0][0]):
+                said.append(_takes_part(base, words, share, usual, self.held))
+        said += self._factor_words(base) + ([] if base.pk in self.named else self._mixed(base))
         differs = any(self._differs(base, dye_class) for dye_class in self.classes)
-        said = self._factor_words(base) + ([] if base.pk in self.named else self._mixed(base))
-        return OnBase(base, shares, differs, tuple(said))
+        return OnBase(base, differs, tuple(calls), tuple(said))
 
     def _factor_words(self, base):
         own = write_pct(base.dye_factor_pct)
@@ -189,27 +218,30 @@ def _uneven(grams, usual):
     )
 
 
-def _dyeable(base, classes, share, usual, wishes):
+def _takes_none(base, classes, held):
+    said = f"No fibre of {base} takes {_dye_of(classes)} fully. {_would_take(base)}"
+    return f"{said} There is no part to hold the depth on, so it is of the whole weight." if held else said
+
+
+def _takes_part(base, classes, share, usual, held):
     """What the part of a base that takes the dye means. `usual`: that part of what the version was written for."""
-    kind = f"dye of the class{'' if len(classes) == 1 else 'es'} {_quoted(classes)}"
-    held = wishes.hold == "dyeable"
+    kind = _dye_of(classes)
     if share is None:
-        said = f"The fibre content of {base} is not complete, so how much of it takes {kind} is not known."
+        said = f"Its fibre content is not complete, so how much of it takes {kind} is not known."
         return f"{said} It is reckoned as if all of it did." if held else said
-    if share == 0:
-        said = f"No fibre of {base} takes {kind} fully: try a small piece first. {_would_take(base)}"
-        return f"{said} There is no part to hold the depth on, so it is of the whole weight." if held else said
-    part = "All" if share == ALL else write_pct(share)
+    part = "All of it" if share == ALL else f"{write_pct(share)} of it"
     against = "" if usual == ALL else f", and {write_pct(usual)} of what the version was written for"
     rest = "" if share == ALL else ", and the rest stays paler or undyed"
     if held:
-        return f"{part} of {base} takes {kind}{against}: the depth is held on that part{rest}."
+        return f"{part} takes {kind}{against}. The depth is held on that part{rest}."
     here, there = dyeing.depth_on_dyeable_pct(1, share), dyeing.depth_on_dyeable_pct(1, usual)
     instead = "" if usual == ALL else f" instead of {write_pct(there)}"
-    return (
-        f"{part} of {base} takes {kind}{against}: {write_pct(1)} of the whole weight is {write_pct(here)} "
-        f"on that part{instead}{rest}."
-    )
+    return f"{part} takes {kind}{against}. {write_pct(1)} of all is {write_pct(here)} on that part{instead}{rest}."
+
+
+def _dye_of(classes):
+    """ "dye of the class “Acid, milling”"."""
+    return f"dye of the class{'' if len(classes) == 1 else 'es'} {_quoted(classes)}"
 
 
 def _would_take(base):
@@ -217,11 +249,11 @@ def _would_take(base):
     shares = base.shares()
     would = fibres.classes_for(shares)
     if not would:
-        return "No class of dye is known to take on it."
+        return "No class of dye is known to take on it: try a small piece first."
     most = fibres.dyeable_pct(shares, would[0])
     best = [fibres.DYE_CLASSES[key] for key in would if fibres.dyeable_pct(shares, key) == most]
     part = "" if most == ALL else f" on {write_pct(most)} of it"
-    return f"Dye of the class {_quoted(best, 'or')} would take{part}."
+    return f"Dye of the class {_quoted(best, 'or')} would{part}. Try a small piece first."
 
 
 def _classes(recipe):
@@ -247,3 +279,21 @@ def _quoted(words, last="and"):
 
 def _listed(words, last="and"):
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+def versions_for(recipe, bases):
+    """[(another version of the colourway, names of those bases it was written for)], the newest one for each base.
+
+    Bases that this version names are left out. `recipe`: with `bases` prefetched. Two queries at most.
+    """
+    named = {base.pk for base in recipe.bases.all()}
+    wanted = {base.pk: base.name for base in bases if base.pk not in named}
+    if not wanted:
+        return []
+    others = Recipe.objects.filter(colourway=recipe.colourway_id, bases__in=wanted).exclude(pk=recipe.pk)
+    found = {}
+    for other in others.distinct().order_by("-number").prefetch_related("bases"):
+        names = [wanted.pop(base.pk) for base in other.bases.all() if base.pk in wanted]
+        if names:
+            found[other] = _listed(names)
+    return list(found.items())

@@ -58,7 +58,7 @@ def plan(recipe, loads, lots, tools, studio, chosen=None, wishes=None):
     mixing = mixing_list(measured(pots), totals, lots, work.bench)
     short = shortages_of(pots, totals, work.choices, mixing, lots)
     warnings = work.warnings() + lot_warnings(pots)
-    return Plan(recipe, pots, totals, short, warnings, work.moving.on_bases(), work.choices, mixing)
+    return Plan(recipe, pots, totals, short, warnings, work.moving.moved(), work.choices, mixing)
 
 
 def _check(recipe, loads):

@@ -183,7 +183,7 @@ class Plan:
     totals: list[LotTotal]
     shortages: list[Shortage]
     warnings: list[str]
-    bases: list = field(default_factory=list)  # `moving.OnBase` of each base that is planned
+    moved: object = None  # `moving.Moved`: how the version goes onto this yarn
     # By ingredient pk; the one taken stands first, without a lot where none is fit.
     choices: dict[int, list[Offer]] = field(default_factory=dict)
     mixing: list[Making] = field(default_factory=list)  # what is to be made up first

@@ -11,6 +11,7 @@ from batches.forms.plan_asked import PlanAsked
 from batches.forms.starting import BareForm
 from batches.models import BatchYarn
 from batches.yarns import NOT_SAID, Yarn
+from recipes import moving
 from recipes.models import Recipe
 from studio.models import Vessel
 from studio.once import only_once
@@ -117,6 +118,7 @@ def plan_context(recipe, asked, worked=None, pots=None):
         "spares": asked.spares,
         "mind": plan_loads.to_mind(asked.pots, pots, asked.twice_meant),
         "choices": choices_of(worked),
+        "other_versions": moving.versions_for(recipe, [one.base for one in worked.moved.bases]),
         "care": care,
         "sheets": sheets,
     }

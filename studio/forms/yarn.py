@@ -1,5 +1,7 @@
 """Bases and what they are made of."""
 
+from decimal import Decimal
+
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -48,6 +50,14 @@ class BaseForm(NamedForm):
     low_skeins = WholeField(
         label="Low under", required=False, most=100_000, help_text="In skeins: the shelf says when it runs low."
     )
+    dye_factor = PercentField(
+        label="Dye it wants for the same colour",
+        least=25,
+        most=400,
+        required=False,
+        help_text="Against your usual base: 110 is a tenth more. Plans use it where a version was written for other "
+        "bases. Empty is 100.",
+    )
     note = WordsField(label="Note", required=False, rows=2)
     retired = forms.BooleanField(label="No longer used", required=False)
 
@@ -63,6 +73,7 @@ class BaseForm(NamedForm):
             "supplier_label": base.supplier_label,
             "price": base.price_minor,
             "low_skeins": base.low_skeins,
+            "dye_factor": base.dye_factor_pct,
             "note": base.note,
             "retired": base.retired,
         }
@@ -76,6 +87,7 @@ class BaseForm(NamedForm):
             "skein_g": units.normalise(said["skein_weight"]).number,
             "skein_m": None if length is None else units.normalise(length).number,
             "price_minor": said["price"],
+            "dye_factor_pct": Decimal(100) if said["dye_factor"] is None else said["dye_factor"],
             "retired": said.get("retired", False),
         }
 

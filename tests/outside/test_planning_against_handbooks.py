@@ -100,7 +100,7 @@ def test_the_depth_on_the_part_that_takes_the_dye_is_said(cast):
     base = build.make_base("Sparrow", fibres=[("wool", 75), ("polyester", 25)])
     dye = build.receive_powder(cast.maker)
     _, worked = first_pot(cast.maker, build.ingredient(dye.dye, 1), Load(fibre_g=D(100), bases=(base,)))
-    assert "1.33\u00a0%" in worked.warnings[0]
+    assert "1.33\u00a0%" in worked.moved.bases[0].said[0]
 
 
 # A powder lot at 85 % of the standard: 9 g of standard is 9 / 0.85 = 10.588 g of it (proportion of strengths)

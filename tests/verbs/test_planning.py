@@ -317,8 +317,9 @@ def test_two_lines_of_one_bottle_are_short_together(cast, bench):
 def test_yarn_that_takes_only_part_of_the_dye_is_said(cast, bench):
     base = build.make_base("Sparrow", fibres=[("wool", 75), ("polyester", 25)])
     lot = build.receive_powder(cast.maker)
-    (said,) = worked(version(cast.maker, build.ingredient(lot.dye, 1)), load(100, bases=(base,))).warnings
-    assert said.startswith("75\u00a0% of Sparrow takes dye") and "1.33\u00a0% on that part" in said
+    (on,) = worked(version(cast.maker, build.ingredient(lot.dye, 1)), load(100, bases=(base,))).moved.bases
+    (said,) = on.said
+    assert said.startswith("75\u00a0% of it takes dye") and "1.33\u00a0% on that part" in said
 
 
 # --- the whole

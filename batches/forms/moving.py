@@ -1,0 +1,45 @@
+"""How a version goes onto the yarn of a plan: by weight or by whole pots, and what its depth is of."""
+
+from django import forms
+
+from recipes.models import Recipe
+from studio.forms.base import StudioForm
+from studio.forms.widgets import Choices
+
+
+class MoveForm(StudioForm):
+    """Choices that are shown only where they matter, and nothing where they are not made."""
+
+    prefix = "move"
+
+    hold = forms.ChoiceField(
+        label="Hold the depth on",
+        choices=[("total", "All of the yarn"), ("dyeable", "The part that takes the dye")],
+        required=False,
+        widget=Choices,
+        help_text="Held on the part that takes it, that part comes out as deep as on the yarn the version is for.",
+    )
+    scales = forms.ChoiceField(
+        label="The amounts follow",
+        choices=[
+            (Recipe.Scales.WEIGHT, "The weight of the yarn"),
+            (Recipe.Scales.POTS, "The pots: each gets what one of the notebook got"),
+        ],
+        required=False,
+        widget=Choices,
+    )
+
+    def __init__(self, recipe, data=None):
+        usual = {"hold": "total", "scales": recipe.scales}
+        if data is not None:  # what was not shown was not sent, and stands as it usually does
+            data = {self.add_prefix(name): data.get(self.add_prefix(name), usual[name]) for name in usual}
+        super().__init__(data, initial=usual)
+
+    def wishes(self):
+        """Fields of `recipes.plans.Wishes`."""
+        said = self.cleaned_data
+        return {"hold": said["hold"], "scales": said["scales"]}
+
+    @property
+    def holds_dyeable(self):
+        return self["hold"].value() == "dyeable"
