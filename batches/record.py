@@ -9,7 +9,7 @@ from django.db.models import Q
 from studio.models import Lot
 from studio.money import to_minor
 
-from . import costs, depth, judging, photos
+from . import costs, days, depth, judging, photos
 from .costbar import bar_of
 from .hours import line_words, timeline_of
 from .models import (
@@ -40,9 +40,12 @@ def record_of(run):
     rows = plan_beside_log(run, standing)
     made, outputs, line = judging.made(standing), outputs_together(run), timeline_of(standing, batches)
     shown = photos.photos_of(run, batches, standing)
-    baths, lots = baths_of(run, batches), lots_of(run)
+    baths, lots, work = baths_of(run, batches), lots_of(run), days.work_of(run)
     return {
         "batches": batches,
+        "work": work,
+        "day_of": days.days_of(work).get(run.pk),
+        "wanted": days.wanted_of(run, work),
         "yarns": yarns_together(yarns),
         "unnamed": [yarn for yarn in yarns if yarn.source == BatchYarn.Source.UNLABELLED],
         "fibre_g": sum((batch.fibre_g for batch in batches if batch.fibre_g is not None), Decimal(0)) or None,
@@ -74,7 +77,8 @@ def record_of(run):
 
 
 def batches_of(run):
-    return list(Batch.objects.filter(run=run).select_related("vessel", "run__colourway").order_by("number"))
+    named = Batch.objects.filter(run=run).select_related("vessel", "run__colourway", "recipe__colourway")
+    return list(named.order_by("number"))
 
 
 def log_of(run, batches):
@@ -143,14 +147,21 @@ class PotsAlike:
     def name(self):
         return self.batch.pot_name if len(self.batches) == 1 else pots_in_words(self.batches).capitalize()
 
+    @property
+    def other_version(self):
+        """The version its plan is of, where that is another than the run began with; else None."""
+        recipe = self.batch.recipe
+        return recipe if recipe is not None and recipe.pk != self.batch.run.recipe_id else None
+
 
 def pots_alike(batches, depths):
-    """[PotsAlike]: pots of one place, weight, bath and depth are one line."""
+    """[PotsAlike]: pots of one place, weight, bath, depth, label and version are one line."""
     found = {}
     for batch in batches:
         own = depths[batch.pk] if len(batches) > 1 else None
         said = (own.words, own.shown_pct) if own else None
-        one = found.setdefault((batch.where, batch.fibre_g, batch.water_ml, said), PotsAlike(batch, own, []))
+        alike = (batch.where, batch.fibre_g, batch.water_ml, said, batch.label, batch.recipe_id)
+        one = found.setdefault(alike, PotsAlike(batch, own, []))
         one.batches.append(batch)
     return list(found.values())
 

@@ -48,6 +48,7 @@ urlpatterns = [
     path("runs/<slug:code>/", run.run, name="run"),
     path("runs/<slug:code>/log/", run.whole_log, name="run-log"),
     path("runs/<slug:code>/start/", run.start, name="run-start"),
+    path("runs/<slug:code>/day/", run.another_day, name="run-day"),
     path("runs/<slug:code>/name/", run.name, name="run-name"),
     path("runs/<slug:code>/yarn/", run.say_yarn, name="run-yarn"),
     path("runs/<slug:code>/give-up/", run.abandon, name="run-abandon"),

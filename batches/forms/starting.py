@@ -178,11 +178,23 @@ class PlanForm(OnceForm):
         return [said["vessel"]] * said["pots"] + [vessel for vessel in said["also"] if vessel != said["vessel"]]
 
     def clean_day(self):
-        today = timezone.localdate()
-        day = self.cleaned_data["day"] or today
-        if abs(day - today) > FARTHEST:
-            raise ValidationError("That day is more than two years away: check it, and write it again.")
-        return day
+        return sensible(self.cleaned_data["day"] or timezone.localdate())
+
+
+def sensible(day):
+    """The day; one that nobody plans for is refused."""
+    if abs(day - timezone.localdate()) > FARTHEST:
+        raise ValidationError("That day is more than two years away: check it, and write it again.")
+    return day
+
+
+class DayForm(StudioForm):
+    """The day that a planned run is to be dyed on."""
+
+    day = DayField(label="Day")
+
+    def clean_day(self):
+        return sensible(self.cleaned_data["day"])
 
 
 class BareForm(OnceForm, OtherYarn):

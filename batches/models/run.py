@@ -186,6 +186,16 @@ class Run(models.Model):
             run.save(update_fields=["state", "started_at"])
         self.refresh_from_db()
 
+    def dye_on(self, day):
+        """Plan it for another day. Raises ValueError once it has been started, or was given up."""
+        with transaction.atomic():
+            run = Run.lock(self.pk)
+            if run.state != State.PLANNED:
+                raise ValueError("Only a planned run can be moved to another day.")
+            run.day = day
+            run.save(update_fields=["day"])
+        self.refresh_from_db()
+
     def show(self, photo, picture, *, chosen):
         """Let a photo lead, as `picture`, which is it or a crop of it; None for both: no photo leads. It is locked."""
         self.cover, self.cover_photo, self.cover_chosen = picture, photo, chosen

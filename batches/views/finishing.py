@@ -4,6 +4,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
+from batches import days
 from batches.forms.finishing import MOST_ROWS, FinishForm, OutputRows
 from batches.models import BatchYarn, Entry, Finish, Output, State
 from batches.record import batches_of, outcome_of
@@ -38,6 +39,7 @@ def finish(request, code):
         "expected": [(row, *about[str(row.yarn.pk)]) for row in rows if row.yarn is not None],
         "others": [row for row in rows if row.yarn is None],
         "pots": told,
+        "wanted": days.wanted_of(the, days.work_of(the)),
         "all_out": all(batch.state == State.FINISHED for batch in batches),
     }
     return render(request, "batches/finish.html", context, status=422 if form.is_bound and not more else 200)

@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from batches import depth, finding, timers
+from batches import days, depth, finding, timers
 from batches.first_steps import first_steps
 from batches.models import Output, Run, State
 from batches.under_way import kind_of, under_way
@@ -79,10 +79,11 @@ def _read_place(text):
 
 def rows(runs):
     """What a print of the journal shows of each run. A fixed number of queries."""
-    bars, out = depth.bars_of_runs(runs), came_out(runs)
+    bars, out, work = depth.bars_of_runs(runs), came_out(runs), days.days_of(runs)
     return [
         {
             "run": run,
+            "day_of": work.get(run.pk),
             "segments": bars.get(run.pk, []),
             "bases": finding.bases_of(run),
             "skeins": finding.skeins_of(run),

@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from batches import beginning
-from batches.forms.starting import AbandonForm, NameForm, SayYarnForm
+from batches.forms.starting import AbandonForm, DayForm, NameForm, SayYarnForm
 from batches.models import BatchYarn, Run, State
 from batches.record import batches_of, cost_of, log_of, record_of
 from batches.telling import lines_of
@@ -102,6 +102,23 @@ def say_yarn(request, code):
             messages.error(request, str(problem))
         return redirect("batches:run", code)
     return one_form(request, the, form, "Which yarn it is", "Keep it")
+
+
+@require_http_methods(["GET", "POST"])
+def another_day(request, code):
+    """Plan a run for another day."""
+    the = the_run(code)
+    form = DayForm(request.POST if request.method == "POST" else None, initial={"day": the.day})
+    if the.state != State.PLANNED:
+        messages.error(request, "Only a planned run can be moved to another day.")
+        return redirect("batches:run", code)
+    if request.method == "POST" and form.is_valid():
+        try:
+            the.dye_on(form.cleaned_data["day"])
+        except ValueError as problem:
+            messages.error(request, str(problem))
+        return redirect("batches:run", code)
+    return one_form(request, the, form, "Dye it on another day", "Keep the day")
 
 
 @require_http_methods(["GET", "POST"])
