@@ -26,6 +26,7 @@ DOORS = {
     "batches:photo": Door(read=EVERYONE),
     "batches:photo-crop": Door(read=MAKERS, write=MAKERS),
     "batches:compare": Door(read=EVERYONE),
+    "batches:bench-sheet": Door(read=LOGGERS),
     "batches:from-paper": Door(read=LOGGERS, write=LOGGERS),
     "batches:judge": Door(read=LOGGERS, write=LOGGERS),
     "batches:finish": Door(read=MAKERS, write=MAKERS),

@@ -4,6 +4,7 @@ from django.urls import path
 
 from batches.views import (
     ahead,
+    bench_sheet,
     board,
     colourways,
     costs,
@@ -57,6 +58,7 @@ urlpatterns = [
     path("runs/<slug:code>/photos/<uuid:key>/", photos.photo, name="photo"),
     path("runs/<slug:code>/photos/<uuid:key>/crop/", photos.crop, name="photo-crop"),
     path("runs/<slug:code>/compare/", photos.compare, name="compare"),
+    path("runs/<slug:code>/bench.pdf", bench_sheet.bench_sheet, name="bench-sheet"),
     path("runs/<slug:code>/paper/", paper.from_paper, name="from-paper"),
     path("runs/<slug:code>/judge/", judge.judge, name="judge"),
     path("runs/<slug:code>/finish/", finishing.finish, name="finish"),

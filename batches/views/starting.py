@@ -92,7 +92,7 @@ def plan_run(request, recipe_pk):
     worked = pots = None
     if asked.is_valid():
         worked, pots = work_out(recipe, asked)
-    if worked is not None and request.POST.get("do") in ("plan", "start", "ties"):
+    if worked is not None and request.POST.get("do") in ("plan", "bench", "start", "ties"):
         return only_once(
             request,
             asked.form.cleaned_data["once"],
@@ -158,6 +158,6 @@ def keep(person, recipe, asked, worked, pots, what):
     """Write the plan down, a run for each day; start the first day unless all is only to be kept. Where to go next."""
     said = {"day": asked.form.cleaned_data["day"], "days": asked.days, "spares": asked.spares}
     run = beginning.from_recipe(recipe, worked, pots, by=person, **said)
-    if what == "plan":
-        return reverse("batches:run", args=[run.code])
+    if what in ("plan", "bench"):
+        return reverse("batches:bench-sheet" if what == "bench" else "batches:run", args=[run.code])
     return start(run, person, what)
