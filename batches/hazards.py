@@ -2,7 +2,7 @@
 
 from recipes.meaning import HOT
 from studio.cautions import of_substance
-from studio.models import Assistant, Vessel
+from studio.models import Assistant, Solution, Vessel
 
 
 def _of_lot(lot):
@@ -49,3 +49,10 @@ def of_plan(worked):
             found += of_substance(line.substance)
             things.append(line.substance)
     return found, things
+
+
+def of_mixing(makings):
+    """(cautions, what they are about) of what is weighed for bottles that are to be made."""
+    parts = [part for making in makings for part in making.parts if part.lot is None or not part.lot.solution_id]
+    things = list(dict.fromkeys(part.substance for part in parts if not isinstance(part.substance, Solution)))
+    return [key for thing in things for key in of_substance(thing)], things

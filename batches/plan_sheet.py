@@ -1,12 +1,17 @@
 """A worked-out plan as it is read beside the scale: pots that get the same are one card, its lines in order."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from urllib.parse import quote, urlencode
 
 from django.urls import reverse
+from django.utils import timezone
 
-from studio.models import Solution
-from studio.naming import lot_name
+from studio.models import Dye
+from studio.naming import lot_name, lot_number
+from studio.units import write_number, write_pct
 
+from . import hazards
 from .models import Batch
 from .under_way import pots_in_words
 
@@ -78,25 +83,95 @@ def takes_of(worked):
 
 
 @dataclass(frozen=True)
-class Short:
-    """What is short, what to do about it in words, and where that is done; "" where nowhere."""
+class ToMake:
+    """A bottle of the mixing list. `url`: the page that makes it up; `new`: it is described by that first."""
 
-    sentence: str
-    make: str = ""
+    making: object
     url: str = ""
-    action: str = ""
+    new: bool = False
+    use_by: object = None  # of one made today
+    last_day: object = None  # of the plan
+    pots: tuple = ()  # pairs of pots in words and what each of them takes, where it is made for a whole run
+
+    @property
+    def parts(self):
+        """[(what goes in, from which jar or bottle in words)]"""
+        return [(part, _from_lot(part)) for part in self.making.parts]
+
+    @property
+    def too_old(self):
+        """Whether one made today would be past its date on the last day of the plan."""
+        return self.use_by is not None and self.last_day is not None and self.use_by < self.last_day
+
+    @property
+    def lots(self):
+        return {part.lot.pk for part in self.making.parts if part.lot is not None}
 
 
-def shorts_of(worked):
-    """[Short] of a plan."""
-    return [Short(one.sentence, one.make, *_where_to_make(one)) for one in worked.shortages]
+def to_make(worked, back, last_day):
+    """What a plan's page shows of the bottles to be made. `back`: the address to come back to with a bottle."""
+    stock = [_to_make(making, back) for making in worked.stock]
+    mixing_care, mixing_sheets = hazards.of_mixing(worked.mixing)
+    stock_care, stock_sheets = hazards.of_mixing(worked.stock)
+    return {
+        "comes_back": bool(back),
+        "to_make": [_to_make(making, back) for making in worked.mixing],
+        "run_stock": [replace(one, last_day=last_day, pots=_each_pot(one.making, worked)) for one in stock],
+        "mixing_care": mixing_care,
+        "mixing_sheets": mixing_sheets,
+        "stock_care": stock_care,
+        "stock_sheets": stock_sheets,
+    }
 
 
-def _where_to_make(shortage):
-    """The page that makes up a bottle that is short: its own where there is one, else the page that asks which."""
-    master = shortage.substance if isinstance(shortage.substance, Solution) else None
-    if master is None and shortage.lot is not None and shortage.lot.solution_id:
-        master = shortage.lot.solution
-    if master is not None:
-        return reverse("recipes:bottle-make", args=[master.pk]), f"Make {master} up"
-    return (reverse("recipes:bottle-new"), "Make the bottle") if shortage.make else ("", "")
+def _from_lot(part):
+    if part.lot is None:
+        return str(part.substance)
+    strength = part.strength_pct
+    strong = f"{write_pct(strength, 4)} strong" if strength is not None and strength != 100 else ""
+    return ", ".join(word for word in (lot_name(part.lot), lot_number(part.lot), strong) if word)
+
+
+def _each_pot(making, worked):
+    """Pairs of pots in words and what each of them takes, pots that take the same together."""
+    found = {}
+    for pot, each in zip(worked.pots, making.each, strict=True):
+        if each:
+            found.setdefault(each, []).append(Batch(number=pot.number, vessel=pot.load.vessel))
+    return tuple((pots_in_words(pots), len(pots), each) for each, pots in found.items())
+
+
+def _to_make(making, back):
+    if making.how != "make":
+        return ToMake(making)
+    wanted_as = [f"choose-{key}" for key in making.ingredients]
+    keeps = making.master.keeps_days if making.master is not None else None
+    use_by = timezone.localdate() + timedelta(days=keeps) if keeps else None
+    if making.master is not None:
+        return ToMake(making, make_url(making.master, making.volume, back, wanted_as), use_by=use_by)
+    column = "dye" if isinstance(making.substance, Dye) else "assistant"
+    said = {column: making.substance.pk, "strength": write_number(making.strength_pct, digits=9)}
+    return ToMake(making, f"{reverse('recipes:bottle-describe')}?{_query(making.volume, back, wanted_as, said)}", True)
+
+
+def make_url(master, volume, back="", wanted_as=()):
+    """The page that makes a bottle up, filled in for this volume (mL, g of a dry mix)."""
+    return f"{reverse('recipes:bottle-make', args=[master.pk])}?{_query(volume, back, wanted_as)}"
+
+
+def _query(volume, back, wanted_as, said=()):
+    more = [("back", back), *(("as", name) for name in wanted_as)] if back else []
+    return urlencode([*dict(said).items(), ("volume", write_number(volume, digits=9)), *more])
+
+
+NEVER_KEPT = ("csrfmiddlewaretoken", "once", "do", "more")
+LONGEST = 2400  # of an address that travels in another's query: servers take some 4000 signs in all
+
+
+def address_of(path, data):
+    """The address that works a plan out again as it was asked: what was typed, in the query. "" where that is too much
+    for an address, as of a plan of very many loads.
+    """
+    said = [(name, value) for name in data for value in data.getlist(name) if value and name not in NEVER_KEPT]
+    address = f"{path}?{urlencode(said)}"
+    return address if len(quote(address, safe="")) <= LONGEST else ""

@@ -1,23 +1,33 @@
-"""Making up bottles: fresh, topped up, mixed from others, or weaker."""
+"""Making up bottles: fresh, topped up, mixed from others, or weaker.
 
+A plan or a day's sheet that sends somebody here says where to come back to (`?back=`), and as what the new bottle is
+wanted there (`?as=choose-12`): see `came_from`.
+"""
+
+import re
 from datetime import timedelta
 from decimal import Decimal
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.db import transaction
+from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_safe
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from recipes import bottles, dyeing
 from recipes.bottle_forms import BottleForm, VolumeForm, WeakerForm
 from studio import cautions, units
-from studio.models import Lot, Solution, SolutionPart, Tool
+from studio.models import Assistant, Dye, Lot, Solution, SolutionPart, Tool
 from studio.once import only_once
 
 USUAL_ML = 500
 LEAST_PART = Decimal("0.000001")  # g in 100 mL, the last digit a master is kept to
+LONGEST_BACK = 3000  # of an address: a plan's carries all that was typed into it
+WANTED_AS = re.compile(r"[a-z][a-z-]{0,30}[0-9]{1,15}")
 
 
 @require_safe
@@ -46,7 +56,7 @@ def make(request, pk):
     else:
         form = BottleForm(request.POST, solution=solution, lots=lots, rest=rest)
         if form.is_valid():
-            return only_once(request, form.cleaned_data["once"], lambda: _make(request, solution, form))
+            return _made(request, solution, form)
     tools = list(Tool.objects.filter(retired=False))
     parts = bottles.work_out(solution, volume, lots, tools, rest, rest.on_hand if rest else bottles.ZERO)
     sources = [source.lot.substance for part in parts for source in part.sources if not source.lot.is_bottle]
@@ -60,11 +70,58 @@ def make(request, pk):
         "parts": [(part, [(source, form[f"lot-{source.lot.pk}"]) for source in part.sources]) for part in parts],
         "mixes": [(source, form[f"lot-{source.lot.pk}"]) for source in bottles.mixes(solution, lots)],
         "older": [lot for lot in lots if lot.solution_id == solution.pk],
+        "back": came_from(request)[0],
+        "wanted_as": came_from(request)[1],
         "care": [key for source in sources for key in cautions.of_substance(source)],
         "sheets": sources,
         "here": "shelf",
     }
     return render(request, "recipes/bottle_make.html", context, status=422 if form.is_bound else 200)
+
+
+def came_from(request):
+    """(the address to come back to, or ""; the names under which the bottle is wanted there)."""
+    said = request.POST if request.method == "POST" and "back" in request.POST else request.GET
+    back = said.get("back", "")
+    safe = back.startswith("/") and len(back) <= LONGEST_BACK and url_has_allowed_host_and_scheme(back, None)
+    return (back, [name for name in said.getlist("as")[:60] if WANTED_AS.fullmatch(name)]) if safe else ("", [])
+
+
+def _made(request, solution, form):
+    """Keep the bottle; then back to where it was wanted, where it is chosen, else to the bottle's own page."""
+    made = []
+
+    def make():
+        made.append(_make(request, solution, form))
+        return made[0]
+
+    answer = only_once(request, form.cleaned_data["once"], make)
+    back, names = came_from(request)
+    if not made or not back:
+        return answer
+    chosen = urlencode([(name, made[0].pk) for name in names])
+    return redirect(f"{back}{'&' if '?' in back else '?'}{chosen}" if chosen else back)
+
+
+@require_POST
+def describe(request):
+    """A bottle of one dye or assistant, so strong, that nobody described yet: it is, and then it is made up."""
+    said = request.GET
+    kind = next((each for each in ("dye", "assistant") if said.get(each, "").isdecimal()), None)
+    if kind is None or len(said[kind]) > 15:
+        raise Http404
+    substance = get_object_or_404({"dye": Dye, "assistant": Assistant}[kind], pk=said[kind])
+    try:
+        strength = units.read_number(said.get("strength", ""))
+    except ValueError:
+        raise Http404 from None
+    if not LEAST_PART <= strength <= 100:
+        raise Http404
+    master = bottles.master_for(substance, strength)
+    back, names = came_from(request)
+    volume = said.get("volume", "")[:20]
+    query = urlencode([("volume", volume), ("back", back), *(("as", name) for name in names)])
+    return redirect(f"{reverse('recipes:bottle-make', args=[master.pk])}?{query}")
 
 
 def _usual(solution):

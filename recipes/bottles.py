@@ -6,11 +6,13 @@ the studio's standard, 100 %: 10 g of an 85 % lot colour like 8.5 g.
 
 from dataclasses import dataclass, field
 from decimal import Decimal
+from itertools import count
 
-from django.db.models import Exists, OuterRef, Prefetch, Q
+from django.db import transaction
+from django.db.models import Count, Exists, OuterRef, Prefetch, Q
 
 from recipes import dyeing
-from studio.models import Content, Lot, Tool
+from studio.models import Content, Dye, Lot, Solution, SolutionPart, Tool
 from studio.units import write_number
 
 ZERO = Decimal(0)
@@ -125,6 +127,22 @@ def work_out(solution, volume, lots, tools=(), rest=None, rest_amount=ZERO):
         sources = [_source(lot, key, wanted, tools) for lot in bought + poured]
         made.append(Part(row.dye or row.assistant, row.g_per_100, wanted, sources))
     return made
+
+
+def master_for(substance, strength_pct):
+    """The master that holds this dye or assistant alone, so strong (g in 100 mL); a new one where there is none."""
+    column = "dye" if isinstance(substance, Dye) else "assistant"
+    with transaction.atomic():
+        alone = Solution.objects.annotate(kinds=Count("parts")).filter(kinds=1, retired=False)
+        alone = alone.exclude(kind=Solution.Kind.DRY)
+        if known := alone.filter(**{f"parts__{column}": substance}, parts__g_per_100=strength_pct).first():
+            return known
+        stem = f"{str(substance)[:60]} {write_number(strength_pct)} %"
+        names = (stem if number == 1 else f"{stem}, {number}" for number in count(1))
+        name = next(name for name in names if not Solution.objects.filter(name__iexact=name).exists())
+        master = Solution.objects.create(name=name)
+        master.write_parts([SolutionPart(**{column: substance}, g_per_100=strength_pct)])
+    return master
 
 
 def mixes(solution, lots):

@@ -20,6 +20,7 @@ DOORS = {
     "recipes:house-begin": Door(read=NOBODY, write=MAKERS),
     # making up bottles
     "recipes:bottle-new": Door(read=LOGGERS),
+    "recipes:bottle-describe": Door(read=NOBODY, write=LOGGERS),
     "recipes:bottle-make": Door(read=LOGGERS, write=LOGGERS),
     "recipes:bottle-weaker": Door(read=LOGGERS, write=LOGGERS),
 }

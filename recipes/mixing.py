@@ -5,7 +5,7 @@ powder lot weaker than the studio's standard is weighed in more: amount x 100 / 
 """
 
 from dataclasses import replace
-from decimal import Decimal
+from decimal import ROUND_CEILING, Decimal
 
 from studio.models import Solution
 from studio.units import write_g, write_ml, write_pct
@@ -18,6 +18,8 @@ from .plans import Making, Weigh
 BOTTLES = [Decimal(each) for each in (50, 100, 250, 500, 1000, 2000, 5000)]  # mL; g of a dry mix
 LARGER = 4  # a bottle is made so many times as large at most, where its powder could not be weighed again otherwise
 THOUSANDTH = Decimal("0.001")
+MARGIN = Decimal("1.05")  # of a run's stock: what clings to bottle and syringe; common practice, no source
+ROUND_ML = ((Decimal(200), Decimal(10)), (Decimal(1000), Decimal(50)))  # up to so much, in steps of; else of 100 mL
 
 
 def mixing_list(lines, totals, shelf, bench):
@@ -70,8 +72,11 @@ def _of_lots(lines, pks):
 # --- one bottle
 
 
-def _bottle(lines, larder, bench):
-    """The `Making` of a bottle that these lines take from; None where nobody knows what should be in it."""
+def _bottle(lines, larder, bench, whole_run=False):
+    """The `Making` of a bottle that these lines take from; None where nobody knows what should be in it.
+
+    `whole_run`: as much as all of it takes and a little more, instead of a usual bottle.
+    """
     line = lines[0]
     strength = None
     if line.ingredient.solution_id or line.lot is not None:
@@ -85,11 +90,17 @@ def _bottle(lines, larder, bench):
         return None
     if strength is None and line.ingredient.strength_pct is not None and len(holds) == 1:
         strength = holds[0][1]
-    need = sum(each.told for each in lines)
-    volume = _volume(need, holds, bench)
+    need = sum(_of_new(each, strength) for each in lines)
+    volume = _round_up(need * MARGIN) if whole_run else _volume(need, holds, bench)
     parts = tuple(part for substance, pct in holds for part in larder.take(substance, pct * volume / 100, bench))
     keys = tuple(dict.fromkeys(each.ingredient.pk for each in lines))
     return Making(_name(line, master, strength), volume, line.unit, need, parts, strength, master, line.substance, keys)
+
+
+def _of_new(line, strength_pct):
+    """How much a line takes of a bottle that is as strong as it is meant to be, which the one at hand may not be."""
+    known = line.unit == "mL" and line.dye_g and strength_pct
+    return rounded(100 * line.dye_g / strength_pct, Decimal("0.1")) if known else line.told
 
 
 def _volume(need, holds, bench):
@@ -156,6 +167,37 @@ def _weigh(substance, lot, amount, unit, bench):
     return Weigh(substance, lot, amount, told, unit, sure=bench.repeats(amount, unit))
 
 
+def run_stock(pots, totals, shelf, bench):
+    """[Making]: for each bottle that the pots take from, all of it made at once, with a small margin.
+
+    Made from one lot on the first day, it is the same in the last pot as in the first.
+    """
+    lines = [line for pot in pots for line in pot.lines if line.exact is not None and not line.water and is_made(line)]
+    groups = grouped([line for line in lines if not _thinned_ml(line)], _bottle_key)
+    made = [(_bottle(group, Larder(shelf, totals), bench, whole_run=True), group) for group in groups]
+    return [
+        replace(making, each=_by_pot(group, making.strength_pct, pots))
+        for making, group in made
+        if making is not None and making.unit == "mL"
+    ]
+
+
+def _bottle_key(line):
+    return (line.lot.pk,) if line.lot is not None else (line.substance, line.ingredient.strength_pct)
+
+
+def _by_pot(lines, strength_pct, pots):
+    """How much each pot takes of the bottle that these lines take from."""
+    mine = {id(line) for line in lines}
+    taken = [[_of_new(line, strength_pct) for line in pot.lines if id(line) in mine] for pot in pots]
+    return tuple(sum(each, Decimal(0)) for each in taken)
+
+
+def _round_up(volume):
+    step = next((step for most, step in ROUND_ML if volume <= most), Decimal(100))
+    return (volume / step).to_integral_value(ROUND_CEILING) * step
+
+
 # --- what is made fresh beside the pot
 
 
@@ -193,11 +235,11 @@ def in_words(making):
     """ "To make 250 mL of 1 %, weigh 2.5 g of powder and bring it to 250 mL with water." """
     volume = _written(making.volume, making.unit)
     if making.strength_pct is not None and len({part.substance for part in making.parts}) == 1:
-        weigh = " and ".join(f"{_written(part.amount, part.unit)} of {_what(part)}" for part in making.parts)
+        weigh = " and ".join(f"{_written(part.told, part.unit)} of {_what(part)}" for part in making.parts)
         return (
             f"To make {volume} of {write_pct(making.strength_pct)}, weigh {weigh} and bring it to {volume} with water."
         )
-    weigh = ", ".join(f"{_written(part.amount, part.unit)} of {part.substance}" for part in making.parts)
+    weigh = ", ".join(f"{_written(part.told, part.unit)} of {part.substance}" for part in making.parts)
     if making.unit == "g":
         return f"To make {volume}, mix {weigh}."
     return f"To make {volume}, take {weigh} and bring it to {volume} with water."

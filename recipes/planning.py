@@ -15,7 +15,7 @@ from . import baths, dyeing
 from .baths import OWN_BATH, capped
 from .meaning import basis_words, own_amount, painted
 from .measuring import dyes_of, rounded, to_measure, told, unit_of
-from .mixing import mixing_list
+from .mixing import mixing_list, run_stock
 from .models import Basis, RecipeStep
 from .moving import Moving
 from .offers import NO_LOT, Offer, best_offer, ingredients_of, lots_for, powder_lots, with_steps
@@ -56,9 +56,10 @@ def plan(recipe, loads, lots, tools, studio, chosen=None, wishes=None):
     pots = [work.pot(number, load) for number, load in enumerate(loads, 1)]
     totals = totals_of(pots, work.choices)
     mixing = mixing_list(measured(pots), totals, lots, work.bench)
+    stock = run_stock(pots, totals, lots, work.bench)
     short = shortages_of(pots, totals, work.choices, mixing, lots)
     warnings = work.warnings() + lot_warnings(pots)
-    return Plan(recipe, pots, totals, short, warnings, work.moving.moved(), work.choices, mixing)
+    return Plan(recipe, pots, totals, short, warnings, work.moving.moved(), work.choices, mixing, stock)
 
 
 def _check(recipe, loads):

@@ -156,6 +156,7 @@ class Making:
     ingredients: tuple = ()  # pks of the lines that take from it
     how: str = "make"  # "thin", "dissolve"
     why: str = ""  # "past its date", where it may be made
+    each: tuple = ()  # mL for each pot, where it is made for a whole run
 
     @property
     def water_ml(self):
@@ -187,6 +188,7 @@ class Plan:
     # By ingredient pk; the one taken stands first, without a lot where none is fit.
     choices: dict[int, list[Offer]] = field(default_factory=dict)
     mixing: list[Making] = field(default_factory=list)  # what is to be made up first
+    stock: list[Making] = field(default_factory=list)  # what all its pots take of a bottle, if it is made at once
 
     @property
     def fibre_g(self):

@@ -26,6 +26,7 @@ urlpatterns = [
     path("studio/house/<slug:slug>/<int:pk>/move/", house_views.row_move, name="house-move"),
     # making up bottles
     path("shelf/bottles/new/", bottle_views.choose, name="bottle-new"),
+    path("shelf/bottles/describe/", bottle_views.describe, name="bottle-describe"),
     path("shelf/masters/<int:pk>/make/", bottle_views.make, name="bottle-make"),
     path("shelf/lots/<int:pk>/weaker/", bottle_views.weaker, name="bottle-weaker"),
 ]

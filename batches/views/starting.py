@@ -1,5 +1,7 @@
 """Beginning a run: from a recipe, or with nothing but pots."""
 
+from uuid import uuid4
+
 from django.db.models import F
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -86,7 +88,7 @@ def start(run, person, what):
 def plan_run(request, recipe_pk):
     """Work out a recipe for yarn and pots; then keep the plan, or start it."""
     recipe = get_object_or_404(Recipe.objects.select_related("colourway"), pk=recipe_pk)
-    asked = PlanAsked(recipe, request.POST if request.method == "POST" else None)
+    asked = PlanAsked(recipe, sent(request))
     if asked.asked_for_more():
         return render(request, "batches/plan.html", plan_context(recipe, asked))
     worked = pots = None
@@ -102,16 +104,28 @@ def plan_run(request, recipe_pk):
     return render(request, "batches/plan.html", plan_context(recipe, asked, worked, pots), status=status)
 
 
+def sent(request):
+    """What the page was sent with; or what an address says in its stead, as one has who comes back with a bottle."""
+    if request.method == "POST":
+        return request.POST
+    if "yarn-TOTAL_FORMS" not in request.GET:
+        return None
+    data = request.GET.copy()
+    data["once"] = str(uuid4())
+    return data
+
+
 def plan_context(recipe, asked, worked=None, pots=None):
     context = {"here": "journal", "recipe": recipe, **asked.context()}
     if worked is None:
         return context
     care, sheets = hazards.of_plan(worked)
+    address = plan_sheet.address_of(reverse("batches:plan", args=[recipe.pk]), asked.data)
     return context | {
         "worked": worked,
         "cards": plan_sheet.cards_of(worked),
         "takes": plan_sheet.takes_of(worked),
-        "short": plan_sheet.shorts_of(worked),
+        "short": worked.shortages,
         "short_yarn": beginning.short_yarn(pots),
         "days": plan_loads.days_of(asked.pots, asked.days, pots),
         "wanted": sum(skeins for _, skeins in asked.wanted),
@@ -121,6 +135,7 @@ def plan_context(recipe, asked, worked=None, pots=None):
         "other_versions": moving.versions_for(recipe, [one.base for one in worked.moved.bases]),
         "care": care,
         "sheets": sheets,
+        **plan_sheet.to_make(worked, address, max(asked.days)),
     }
 
 

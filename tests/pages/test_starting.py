@@ -176,9 +176,11 @@ def test_what_all_pots_take_together_stands_beside_what_is_free(maker, kit):
 def test_a_bottle_that_is_short_leads_to_where_it_is_made(maker, kit):
     poured(kit)
     shown = html.fromstring(plan(maker, kit, yarn__0__skeins="12").content.decode())
-    row = shown.xpath('//section[@aria-labelledby="short"]//li')[0]
-    assert "weigh" in row.text_content()
-    assert row.xpath(".//a/@href") == [f"/shelf/masters/{kit.bottle.solution_id}/make/"]
+    assert "700" in shown.xpath('//section[@aria-labelledby="short"]//li')[0].text_content()
+    listed = " ".join(shown.xpath('//section[@aria-labelledby="mixing"]//li')[0].text_content().split())
+    assert "20 g of Rust, powder" in listed
+    (link,) = shown.xpath('//section[@aria-labelledby="mixing"]//a[contains(@class, "button")]/@href')
+    assert link.startswith(f"/shelf/masters/{kit.bottle.solution_id}/make/?volume=2000&")
 
 
 def test_a_kept_plan_promises_yarn_and_dye(maker, kit):

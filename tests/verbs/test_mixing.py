@@ -154,3 +154,33 @@ def test_what_nobody_knows_the_contents_of_is_not_made(cast):
     result = worked(cast.maker, line)
     assert result.mixing == []
     assert result.shortages[0].making is None
+
+
+# --- all of it at once
+
+
+def test_a_runs_stock_is_all_that_its_pots_take_and_a_little_more(cast):
+    powder = build.receive_powder(cast.maker, strength_pct=D(80))
+    build.bottle(cast.maker, [(powder, D("6.25"))], volume=500)
+    (making,) = worked(cast.maker, stock(powder.dye, "1.35", 1), pots=3).stock
+    assert (making.need, making.each) == (405, (135, 135, 135))
+    assert making.volume == 450  # 425.25 rounded up
+    assert weighed(making) == [(powder, D("5.625"), D("5.63"))]
+
+
+def test_a_runs_stock_is_reckoned_as_strong_as_it_will_be_made(cast):
+    """The bottle at hand turned out weak, and so much of it goes in; the new one is as strong as its master says."""
+    powder = build.receive_powder(cast.maker)
+    solution = build.make_solution(parts=[(powder.dye, 1)])
+    build.bottle(cast.maker, [(powder, D(4))], volume=500, solution=solution)
+    result = worked(cast.maker, stock(powder.dye, 1, 1))
+    assert result.pots[0].lines[0].told == 125
+    assert result.stock[0].need == 100
+
+
+def test_a_runs_stock_comes_from_one_lot_where_one_has_enough(cast):
+    dye = build.make_dye()
+    build.receive_powder(cast.maker, dye, grams=1, at=build.hours(-48))
+    enough = build.receive_powder(cast.maker, dye, grams=50)
+    (making,) = worked(cast.maker, stock(dye, 1, 1), pots=4).stock
+    assert [part.lot for part in making.parts] == [enough]
