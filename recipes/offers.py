@@ -154,6 +154,15 @@ def _per_unit(ingredient, lot):
     return sum(_standard_g(content) for content in contents) / 100
 
 
+def own_in(ingredient, lot, amount):
+    """How much of an ingredient's substance is in so much of a lot; None: this lot is not for it.
+
+    The inverse of `Offer.amount_of`. The lot comes `with_facts`, its contents and their sources prefetched likewise.
+    """
+    per_unit = _per_unit(ingredient, lot)
+    return amount * per_unit if per_unit else None
+
+
 def _standard_g(content):
     """g per 100 of a bottle's content, as it would be at the studio's standard strength."""
     grams, source = content.g_per_100, content.source

@@ -411,7 +411,7 @@ def as_text(recipe):
         if ingredients and lines and step.kind != RecipeStep.Kind.ADD and not lines[-1].endswith(":"):
             lines[-1] += ":"
             heading = True
-        lines += [each.typed or notebook.say(_as_line(each, step, heading)) for each in ingredients]
+        lines += [each.typed or notebook.say(_as_line(each, step, heading, recipe)) for each in ingredients]
         grouped = heading
     return "\n".join(lines)
 
@@ -420,8 +420,11 @@ def _as_note(step, heading):
     return NoteStep(0, "", step.kind, step.temperature_c, step.minutes, heading)
 
 
-def _as_line(ingredient, step, inside):
+def _as_line(ingredient, step, inside, recipe):
     amount, unit, basis = ingredient.amount, ingredient.unit, ingredient.basis
+    if ingredient.solution_id and unit == "%" and amount is not None:
+        # A mix is measured, and never a % of the yarn: so much of it for all the yarn that the notebook is for.
+        amount, unit, basis = dyeing.dye_g(recipe.fibre_g, amount), ingredient.solution.unit, ""
     if amount is not None and ingredient.strength_pct is not None and unit == "g":
         amount, unit = amount * 100 / ingredient.strength_pct, "mL"
     how = "" if ingredient.how in (How.ADDED, How.BOTTLE) else ingredient.how
