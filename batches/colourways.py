@@ -182,6 +182,7 @@ def page_of(colourway):
         "scale": widest or None,
         "cover": cover,
         "as_dyed": cover or next((each for each in runs if each.run.state in DYED), None),
+        "may_compare": sum(len(each.run.batches.all()) for each in runs if each.run.state in DYED) > 1,
         "so_far": so_far(colourway, runs),
         "bases": list(dict.fromkeys(name for each in runs if each.run.state in DYED for name in each.bases)),
     }

@@ -40,6 +40,7 @@ DOORS = {
     "batches:prices": Door(read=COSTS, write=COSTS),
     "batches:colourways": Door(read=RECIPES),
     "batches:colourway": Door(read=RECIPES),
+    "batches:close": Door(read=RECIPES),
     "batches:export": Door(read=OWNERS, write=OWNERS),
     # at the sink, and at the scale
     "batches:first-day": Door(read=LOGGERS),

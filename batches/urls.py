@@ -73,6 +73,7 @@ urlpatterns = [
     path("prices/", prices.prices, name="prices"),
     path("colourways/", colourways.colourways, name="colourways"),
     path("colourways/<int:pk>/", colourways.colourway, name="colourway"),
+    path("colourways/<int:pk>/close/", colourways.close, name="close"),
     path("studio/export/", taking_out.take_out, name="export"),
     # at the sink, and at the scale
     path("sink/<int:pk>/", sink.sink, name="sink"),

@@ -27,7 +27,9 @@
   for (const [target, box] of targets) {
     if (box.height < 43.9) faults.push(`${Math.round(box.height)} px high: ${called(target)}`);
     if (box.width < 43.9) faults.push(`${Math.round(box.width)} px wide: ${called(target)}`);
-    if (box.right > page.clientWidth + 1 || box.left < -1) faults.push(`off the page: ${called(target)}`);
+    // Batches side by side scroll in a region of their own, which the keyboard reaches.
+    const scrolls = target.closest("[role=region][tabindex='0']");
+    if (!scrolls && (box.right > page.clientWidth + 1 || box.left < -1)) faults.push(`off the page: ${called(target)}`);
   }
   const near = (a, b, gap) => a.left < b.right + gap && b.left < a.right + gap
     && a.top < b.bottom + gap && b.top < a.bottom + gap;
