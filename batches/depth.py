@@ -89,11 +89,12 @@ BY_MEASURE = Case(
 )
 
 
-def fed_by(group, **where):
+def fed_by(group, *, at_standard=True, **where):
     """{group id: [Fed]} by an entry's column, such as "batch" or "batch__run": dye that standing additions brought in,
     of those entries that `where` names, such as batch__in=.
 
-    Sorted by mass, most first. A fixed number of queries, however many groups.
+    Sorted by mass, most first. `at_standard`: else gram for gram as it was weighed, which nothing learned later of a
+    lot's strength changes. A fixed number of queries, however many groups.
     """
     weighed = (
         AdditionLot.objects.standing()
@@ -103,9 +104,10 @@ def fed_by(group, **where):
         .annotate(total=Sum("amount"))
     )
     grams, about, rows = defaultdict(lambda: defaultdict(Decimal)), set(), list(weighed)
-    corrected = strengths_since({lot_id for _, _, lot_id, _, _, _ in rows})
+    corrected = strengths_since({lot_id for _, _, lot_id, _, _, _ in rows}) if at_standard else {}
     for key, dye_id, lot_id, strength, by_measure, total in rows:
-        grams[key][dye_id] += dyeing.at_standard_strength(total, corrected.get(lot_id, strength))
+        strength = corrected.get(lot_id, strength) if at_standard else 100
+        grams[key][dye_id] += dyeing.at_standard_strength(total, strength)
         if by_measure:
             about.add((key, dye_id))
     unweighed = _unweighed_dyes(group, where)
@@ -207,9 +209,9 @@ def segments(fed):
     ]
 
 
-def fed_of_runs(ids):
+def fed_of_runs(ids, *, at_standard=True):
     """{run id: [Fed]} as logged, and as planned while nothing is logged. A fixed number of queries."""
-    logged = fed_by("batch__run", batch__run__in=ids)
+    logged = fed_by("batch__run", at_standard=at_standard, batch__run__in=ids)
     without = [pk for pk in ids if not logged.get(pk)]
     planned = planned_by("batch__run", PlanLine.objects.filter(batch__run__in=without)) if without else {}
     return {pk: logged.get(pk) or planned.get(pk) or [] for pk in ids}

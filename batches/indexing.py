@@ -227,7 +227,8 @@ def _add_outcome(cards):
 
 
 def _add_bars(cards):
-    for run, fed in depth.fed_of_runs(list(cards)).items():
+    # As it was weighed: a strength that is put right later is no change of the run, and marks nothing.
+    for run, fed in depth.fed_of_runs(list(cards), at_standard=False).items():
         cards[run].names("dye", *(one.dye.pk for one in fed))
         cards[run].parts += [IndexPart(dye=one.dye, grams=one.grams, unweighed=one.unweighed) for one in fed]
 

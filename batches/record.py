@@ -9,7 +9,7 @@ from django.db.models import Q
 from studio.models import Lot
 from studio.money import to_minor
 
-from . import costs, days, depth, judging, photos
+from . import costs, days, depth, judging, photos, series
 from .costbar import bar_of
 from .hours import line_words, timeline_of
 from .models import (
@@ -60,6 +60,8 @@ def record_of(run):
         "line": line,
         "line_words": line_words(line, batches) if line else None,
         "photos": shown,
+        "samples": (samples := series.samples_of(run, batches, shown)),
+        "strength": series.test_of(run) if samples else None,
         "pair": photos.before_and_after(run, shown, photos.earlier_sides(run)),
         "minutes": sum((entry.work.minutes for entry in standing if entry.kind == Entry.Kind.WORK), Decimal(0)),
         "outcome": outcome_of(standing),

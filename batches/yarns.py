@@ -1,10 +1,12 @@
 """Yarn that can go into a pot, whatever it comes from: the shelf, an earlier run, a customer, or nobody knows where."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from django.db.models import F, OuterRef, Subquery, Sum
 from django.db.models.functions import Coalesce
+
+from studio.units import write_g
 
 from .models import BatchYarn, Output, State
 
@@ -50,6 +52,19 @@ class Yarn:
     def in_words(cls, source, words, *, skein_g=None):
         """A customer's own yarn, or one without a label: all that is known of it is what somebody says."""
         return cls(source, words, skein_g)
+
+    def in_samples(self, grams):
+        """The same yarn wound off in pieces of so many g, each counted as a skein."""
+        if self.skein_g is None:
+            return replace(self, skein_g=grams)
+        part = grams / self.skein_g
+        return replace(
+            self,
+            name=f"{self.name}, in samples of {write_g(grams)}",
+            skein_g=grams,
+            skein_m=self.skein_m and self.skein_m * part,
+            left=self.left and self.left / part,
+        )
 
     def row(self, skeins):
         """The row of a pot that holds so many skeins of it; None where nobody counted."""

@@ -35,6 +35,7 @@ __all__ = [
     "Wishes",
     "lots_for",
     "plan",
+    "with_pots",
     "with_steps",
 ]
 
@@ -60,6 +61,12 @@ def plan(recipe, loads, lots, tools, studio, chosen=None, wishes=None):
     short = shortages_of(pots, totals, work.choices, mixing, lots)
     warnings = work.warnings() + lot_warnings(pots)
     return Plan(recipe, pots, totals, short, warnings, work.moving.moved(), work.choices, mixing, stock)
+
+
+def with_pots(plan, pots):
+    """The plan with these pots in place of its own, and so with other totals and shortages."""
+    totals = totals_of(pots, plan.choices)
+    return replace(plan, pots=pots, totals=totals, shortages=shortages_of(pots, totals, plan.choices))
 
 
 def _check(recipe, loads):

@@ -38,6 +38,7 @@ from batches.models import (
     SkeinDone,
     Stamp,
     StepDone,
+    StrengthTest,
     Strike,
     TagDye,
     TagPrint,
@@ -443,6 +444,8 @@ def a_whole_day(cast):
         finish(maker, pot, at=hours(3))
     taken_from = recipe(maker, way, [(dye, 1, Basis.OWF)])
     Captured.objects.create(recipe=taken_from, run=run, batch=pot)
+    test = StrengthTest.of_run(run, lot=powder, before_pct=97, percents={pot: 110})
+    test.say(by=maker, low=test.rungs.get(), clock=clock(hours(4)))
     said = Finish.objects.filter(entry__batch=pot).get()
     NotePut.objects.create(finish=said, recipe=taken_from, at=hours(4), by=maker)
     run.refresh_from_db()

@@ -12,6 +12,7 @@ from .photos import PhotoTaken
 from .plan import PlanLine, Weighed, promised_by_lot
 from .printed import TagDye, TagPrint
 from .run import WAITS, Batch, BatchYarn, Run, State, Whereabouts
+from .series import Match, Rung, StrengthTest
 from .spoken import Answer, SkeinDone, Talk
 from .timers import Timer, TimerEnded
 
@@ -38,6 +39,7 @@ __all__ = [
     "IndexPart",
     "IndexWord",
     "IndexYear",
+    "Match",
     "Move",
     "NotePut",
     "Output",
@@ -45,10 +47,12 @@ __all__ = [
     "PlanLine",
     "Reading",
     "Run",
+    "Rung",
     "Stale",
     "Stamp",
     "State",
     "StepDone",
+    "StrengthTest",
     "Strike",
     "TagDye",
     "TagPrint",

@@ -60,6 +60,12 @@ PLACED = {"what": "where"}
 BAD = {
     "index_part_dye_or_yarn": (A_DYE, {"words": "For Ida"}),
     "index_part_grams_not_negative": (A_DYE, {"grams": -1}),
+    "strength_test_before_sensible": (EVERY, {"before_pct": 401}),
+    "strength_test_not_beside_itself": (EVERY, {"beside": F("run")}),
+    "rung_above_zero": (EVERY, {"pct": 0}),
+    "match_between_two": (EVERY, {"low": None, "high": F("low")}),
+    "match_two_different": (EVERY, {"high": F("low")}),
+    "match_corrects_the_lot": (EVERY, {"correction": None}),
     "vessel_kind_known": (EVERY, {"kind": "zzz"}),
     "vessel_heater_known": (EVERY, {"heater": "zzz"}),
     "vessel_volume_above_zero": (EVERY, {"volume_ml": 0, "fill_ml": None}),

@@ -1,0 +1,274 @@
+"""Samples in a row: of one version's dyes in other shares or depths, of skeins pulled in turn, of a lot's strength.
+
+Each sample is a pot of a run with a label of its own, planned as any pot is; skeins pulled in turn share one pot.
+"""
+
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+
+from django.db import transaction
+from django.utils import timezone
+
+from recipes import gradients, meaning, planning
+from recipes.models import Recipe, RecipeStep
+from recipes.offers import from_bottle, ingredients_of, powder_lots
+from recipes.plans import Line
+from studio.models import Studio, Tool
+from studio.units import write_pct
+
+from . import beginning, depth
+from .models import Finish, PhotoTaken, PlanLine, StrengthTest, Verdict, promised_by_lot
+from .models.series import bracket
+
+LONGEST_LABEL = 60
+FEWEST, MOST = 2, 3  # dyes of a family
+AFTER_DYEING = (RecipeStep.Kind.COOL, RecipeStep.Kind.RINSE, RecipeStep.Kind.WASH, RecipeStep.Kind.DRY)
+WAITING = (RecipeStep.Kind.HEAT, RecipeStep.Kind.HOLD)
+
+
+@dataclass(frozen=True)
+class Sample:
+    """One sample of a series: what sets it apart, and what its dyes are multiplied by."""
+
+    label: str
+    factors: dict = field(default_factory=dict)  # {dye pk: times what the version says}
+
+
+# --- what a version gives to work with
+
+
+def depths_in(recipe):
+    """{Dye: depth [%]} of a version, on the yarn that it is written for.
+
+    Raises ValueError where it has no dye, or one whose amount nobody wrote.
+    """
+    found = meaning.dyes_g(planning.with_steps(recipe))
+    if not found:
+        raise ValueError("There is no dye in this version: write one first.")
+    for dye, grams in found:
+        if grams is None:
+            raise ValueError(f"{dye} goes in by eye in this version: write its amount first, then vary it.")
+    return {dye: 100 * grams / recipe.fibre_g for dye, grams in found}
+
+
+def family_of(recipe, *, steps, total_pct):
+    """[Sample]: the two or three dyes of a version in all shares of so many steps, as deep together each time."""
+    depths = depths_in(recipe)
+    if not FEWEST <= len(depths) <= MOST:
+        raise ValueError(f"A colour family is of two or three dyes, and this version has {len(depths)}.")
+    rows = gradients.between_two(steps) if len(depths) == FEWEST else gradients.between_three(steps)
+    return [_in_shares(shares, depths, total_pct) for shares in rows]
+
+
+def _in_shares(shares, depths, total_pct):
+    factors = gradients.share_factors(shares, depths.values(), total_pct)
+    return Sample(share_label(shares, depths), dict(zip((dye.pk for dye in depths), factors, strict=True)))
+
+
+def share_label(shares, dyes):
+    """ "75 % Ochre, 25 % Rust"; "Rust alone"; by numbers only where the names are too long for a label."""
+    there = [(share, dye) for share, dye in zip(shares, dyes, strict=True) if share]
+    if len(there) == 1:
+        return f"{there[0][1].name[: LONGEST_LABEL - 6]} alone"
+    words = ", ".join(f"{write_pct(100 * share, 3)} {dye.name}" for share, dye in there)
+    return words if len(words) <= LONGEST_LABEL else " : ".join(write_pct(100 * share, 3) for share in shares)
+
+
+def steps_of_depth(recipe, depths_pct):
+    """[Sample]: all dyes of a version together at each of these depths [%], in the version's own shares."""
+    return [Sample(depth_label(depth), _factors(recipe, depth)) for depth in depths_pct]
+
+
+def depth_label(depth_pct):
+    return f"{write_pct(depth_pct, 3)} owf"
+
+
+def _factors(recipe, depth_pct):
+    depths = depths_in(recipe)
+    times = Decimal(depth_pct) / sum(depths.values())
+    return dict.fromkeys((dye.pk for dye in depths), times)
+
+
+def rungs_of(recipe, lot, percents):
+    """[Sample] of a ladder: so many percent of the dye of `lot`, which is taken for 100 % strong whatever it was said
+    to be. `lot`: with `strength_now`. Raises ValueError where the version has no such dye.
+    """
+    if not any(each.dye_id == lot.dye_id for each in ingredients_of(planning.with_steps(recipe))):
+        raise ValueError(
+            f"{recipe} has no line of {lot.dye}: choose a version in which it stands by itself, and not in a mixed bottle."
+        )
+    as_said = lot.strength_now / 100
+    end = f" of the {lot.dye.name}"[: LONGEST_LABEL - 8]
+    return [Sample(f"{write_pct(pct)}{end}", {lot.dye_id: pct / 100 * as_said}) for pct in percents]
+
+
+# --- planned
+
+
+def work_out(recipe, samples, yarn, vessel=None, chosen=None):
+    """(Plan, the pots' yarn) of one sample to a pot. `yarn`: a `Yarn` of the sample's size. Nothing is stored."""
+    loads = [_load(yarn, vessel, 1, label=one.label, dye_factors=one.factors) for one in samples]
+    return _reckon(recipe, loads, _offers(recipe), chosen), [[(yarn, 1)] for _ in samples]
+
+
+def pull_in_turn(recipe, depths_pct, yarn, vessel=None, chosen=None):
+    """(Plan, the pot's yarn) of one pot out of which a skein is taken at each of these depths [%], the palest first.
+
+    Raises ValueError as `gradients.pulled` does.
+    """
+    stages = gradients.pulled(depths_pct, yarn.skein_g)
+    offers = _offers(recipe)
+    loads = [_load(yarn, vessel, stage.skeins_in, dye_factors=_factors(recipe, stage.more_pct)) for stage in stages]
+    whole = _reckon(recipe, loads[:1], offers, chosen)
+    by_stage = _reckon(recipe, loads, offers, chosen)
+    pot = _in_one_pot(whole.pots[0], by_stage.pots, stages)
+    plan = planning.with_pots(replace(by_stage, warnings=whole.warnings), [pot])
+    return plan, [[(yarn, len(stages))]]
+
+
+def _in_one_pot(pot, pots, stages):
+    """One `PotPlan`: its own lines up to the end of the dyeing, then for each further skein more dye and a wait."""
+    lines = pots[0].lines
+    end = _end_of_dyeing(lines)
+    wait = next((line for line in reversed(lines[:end]) if line.step == RecipeStep.Kind.HOLD), None)
+    found = [*lines[:end], _take_out(stages[0])]
+    for stage, after in zip(stages[1:], pots[1:], strict=True):
+        found += [line for line in after.lines if line.dyes]
+        found += [wait] if wait is not None else []
+        found.append(_take_out(stage))
+    found += lines[end:]
+    found = [replace(line, position=place) for place, line in enumerate(found, 1)]
+    return replace(pot, lines=found, dye_g=sum((each.dye_g for each in pots), Decimal(0)))
+
+
+def _take_out(stage):
+    words = f"Take skein {stage.number} out, {depth_label(stage.depth_pct)}, once the bath is clear"
+    return Line(0, RecipeStep.Kind.OTHER, words)
+
+
+def _end_of_dyeing(lines):
+    """Where the rinsing begins: after the last dye, and what is heated and held after it."""
+    last = max(place for place, line in enumerate(lines) if line.dyes)
+    after = (place for place, line in enumerate(lines) if place > last and line.step in AFTER_DYEING)
+    return next(after, len(lines))
+
+
+def _load(yarn, vessel, skeins, **facts):
+    bases = (yarn.base,) if yarn.base else ()
+    return planning.Load(fibre_g=yarn.grams(skeins), vessel=vessel, bases=bases, sample=True, **facts)
+
+
+def _offers(recipe):
+    return planning.lots_for(recipe, promised=promised_by_lot())
+
+
+def _reckon(recipe, loads, offers, chosen):
+    tools = list(Tool.objects.filter(retired=False))
+    return planning.plan(recipe, loads, offers, tools=tools, studio=Studio.get(), chosen=chosen)
+
+
+# --- how strong a powder lot is
+
+
+def versions_with(dye):
+    """The standards of the colourways that have a line of this dye, and the other versions of it after them."""
+    found = Recipe.objects.filter(steps__ingredients__dye=dye, colourway__retired=False).select_related("colourway")
+    return found.distinct().order_by("colourway__name", "-number")
+
+
+def taking(recipe, lot):
+    """{ingredient pk: lot pk} so that the dye of a powder lot comes from it, or out of a bottle made of it alone."""
+    found = {}
+    for each, offers in _offers_by_line(recipe):
+        if each.dye_id != lot.dye_id:
+            continue
+        own = [offer.lot for offer in offers if set(powder_lots(offer.lot)) == {lot.pk}]
+        bottles = [one for one in own if one.is_bottle and (one.on_hand > 0)]
+        found[each.pk] = (bottles[0] if bottles and from_bottle(each) else lot).pk
+    return found
+
+
+def _offers_by_line(recipe):
+    offers = planning.lots_for(recipe)
+    return [(each, offers.get(each.pk, [])) for each in ingredients_of(recipe)]
+
+
+def to_match(colourway):
+    """The newest `Finish` that was judged the colour to match, or None: where its sample is, it says itself."""
+    said = Finish.objects.standing().filter(entry__batch__run__colourway=colourway, verdict=Verdict.STANDARD)
+    return said.select_related("entry__batch__run").order_by("-entry__at", "-pk").first()
+
+
+def begin_ladder(recipe, worked, pots, percents, lot, *, by, day, clock=timezone.now):
+    """The planned run of a strength test, and what it tests."""
+    with transaction.atomic():
+        run = beginning.from_recipe(recipe, worked, pots, by=by, day=day, clock=clock)
+        standard = to_match(recipe.colourway)
+        batches = run.batches.order_by("number")
+        StrengthTest.of_run(
+            run,
+            lot=lot,
+            before_pct=lot.strength_now,
+            percents=dict(zip(batches, percents, strict=True)),
+            beside=standard and standard.entry.batch.run,
+        )
+    return run
+
+
+def match_in_words(match):
+    """What to say once a sample was picked."""
+    lot, said = match.test.lot, match.words.capitalize()
+    strength = match.strength_pct
+    if strength is None:
+        return f"{said}: the strength of {lot} stays as it was."
+    return f"{said}: {lot} is {write_pct(strength, 3)} strong from here on."
+
+
+# --- a run's samples
+
+
+@dataclass(frozen=True)
+class Shown:
+    """One sample as the run's page shows it. `photo`: the newest dry one that shows it alone, or None."""
+
+    batch: object
+    photo: object
+    segments: list
+    rung: object = None
+
+
+def samples_of(run, batches, photos):
+    """[Shown] of a run whose pots have labels; [] of any other. `photos`: what `photos.photos_of` gave.
+
+    Costs three queries where there are labels, and none where there are not.
+    """
+    labelled = [batch for batch in batches if batch.label]
+    if not labelled:
+        return []
+    fed = depth.fed_of_batches(labelled)
+    planned = depth.planned_by("batch", PlanLine.objects.filter(batch__run=run))
+    alone = {
+        photo.pots[0].pk: photo for photo in photos if len(photo.pots) == 1 and photo.stage == PhotoTaken.Stage.DRY
+    }
+    return [
+        Shown(batch, alone.get(batch.pk), depth.segments(fed.get(batch.pk) or planned.get(batch.pk) or []))
+        for batch in labelled
+    ]
+
+
+def test_of(run):
+    """{test, rungs, between, said} of a run that tests a lot's strength; None of any other."""
+    test = StrengthTest.objects.filter(run=run).select_related("lot__dye", "beside__cover").first()
+    if test is None:
+        return None
+    rungs = list(test.rungs.select_related("batch"))
+    said = test.matches.select_related("low", "high", "correction", "by").last()
+    return {"test": test, "rungs": rungs, "between": bracket(rungs), "said": said, "kept": kept_beside(test)}
+
+
+def kept_beside(test):
+    """Where the kept sample of the run to match is, in words; "" where nobody said."""
+    if test.beside_id is None:
+        return ""
+    said = Finish.objects.standing().filter(entry__batch__run=test.beside_id).exclude(snippet="")
+    return said.order_by("-entry__at", "-pk").values_list("snippet", flat=True).first() or ""

@@ -1,0 +1,130 @@
+"""Planning samples in a row, and testing how strong a new powder lot is."""
+
+from django.contrib import messages
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST
+
+from batches import beginning, hazards, plan_sheet, series
+from batches.forms.series import DepthsForm, FamilyForm, LadderForm, PulledForm
+from batches.models import StrengthTest
+from batches.views.starting import choices_of, chosen_lots, start
+from recipes.models import Recipe
+from studio.models import Lot
+from studio.once import only_once
+
+KINDS = {"shares": FamilyForm, "depths": DepthsForm, "pulled": PulledForm}
+WORDS = {"shares": "Shares of its dyes", "depths": "Pale to deep", "pulled": "Skeins pulled in turn"}
+KEEPS = ("plan", "start", "ties")
+
+
+@require_http_methods(["GET", "POST"])
+def samples(request, recipe_pk):
+    """Plan a series of samples of a version. `?kind=` is one of `KINDS`."""
+    recipe = get_object_or_404(Recipe.objects.select_related("colourway"), pk=recipe_pk)
+    context = {"here": "colourways", "recipe": recipe}
+    try:
+        depths = series.depths_in(recipe)
+    except ValueError as problem:
+        return render(request, "batches/series.html", context | {"problem": str(problem)})
+    kinds = [kind for kind in KINDS if kind != "shares" or series.FEWEST <= len(depths) <= series.MOST]
+    kind = request.GET.get("kind") if request.GET.get("kind") in kinds else kinds[0]
+    form = KINDS[kind](request.POST if request.method == "POST" else None, recipe=recipe)
+    context |= {
+        "kind": kind,
+        "kinds": [(key, WORDS[key]) for key in kinds],
+        "depths": list(depths.items()),
+        "total_pct": sum(depths.values()),
+    }
+
+    def begin(worked, pots):
+        return beginning.from_recipe(recipe, worked, pots, by=request.user, day=form.cleaned_data["day"])
+
+    return _plan(request, form, lambda: recipe, begin, "batches/series.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+def ladder(request, pk):
+    """Plan samples that find out how strong a powder lot is. `?recipe=` is the version to begin with."""
+    lots = Lot.objects.with_facts().with_on_hand().select_related("dye")
+    lot = get_object_or_404(lots, pk=pk, dye__isnull=False)
+    versions = series.versions_with(lot.dye)
+    asked = next((each for each in versions if str(each.pk) == request.GET.get("recipe")), None)
+    data = request.POST if request.method == "POST" else None
+    first = asked or next((each for each in versions if each.colourway.standard_id == each.pk), None)
+    form = LadderForm(data, powder=lot, versions=versions, initial={"recipe": first})
+    shown = form.cleaned_data.get("recipe") if form.is_bound and form.is_valid() else first
+    context = {
+        "here": "shelf",
+        "lot": lot,
+        "versions": versions,
+        "standard": series.to_match(shown.colourway) if shown else None,
+        "shown": shown,
+        "before": StrengthTest.objects.filter(lot=lot).select_related("run__colourway").order_by("-pk")[:5],
+    }
+
+    def begin(worked, pots):
+        said = form.cleaned_data
+        return series.begin_ladder(said["recipe"], worked, pots, form.percents(), lot, by=request.user, day=said["day"])
+
+    return _plan(request, form, lambda: form.cleaned_data["recipe"], begin, "batches/ladder.html", context)
+
+
+def _plan(request, form, recipe, begin, template, context):
+    """Show the form, what it comes to, or keep it. `recipe()`: the version, once the form is good. `begin(worked,
+    pots)` makes the planned run.
+    """
+    worked = pots = None
+    if form.is_bound and form.is_valid():
+        try:
+            worked, pots = form.plan(recipe(), chosen_lots(request.POST))
+        except ValueError as problem:
+            form.add_error(form.blamed, str(problem))
+    if worked is not None and request.POST.get("do") in KEEPS:
+        return only_once(
+            request, form.cleaned_data["once"], lambda: _after(request, begin(worked, pots), request.POST["do"])
+        )
+    context |= {"form": form, "forms": [form]} | (_shown(worked, pots) if worked is not None else {})
+    return render(request, template, context, status=422 if form.is_bound and worked is None else 200)
+
+
+def _after(request, run, what):
+    if what == "plan":
+        return reverse("batches:run", args=[run.code])
+    return start(run, request.user, what)
+
+
+def _shown(worked, pots):
+    care, sheets = hazards.of_plan(worked)
+    return {
+        "worked": worked,
+        "cards": plan_sheet.cards_of(worked),
+        "takes": plan_sheet.takes_of(worked),
+        "short": plan_sheet.shorts_of(worked),
+        "short_yarn": beginning.short_yarn(pots),
+        "choices": choices_of(worked),
+        "care": care,
+        "sheets": sheets,
+    }
+
+
+@require_POST
+def match(request, code):
+    """Say which sample of a strength test matched: `pick` is the key of one, of two with "-" between, or "none"."""
+    test = get_object_or_404(StrengthTest.objects.select_related("run", "lot__dye"), run__code=code)
+    rungs = {str(rung.pk): rung for rung in test.rungs.all()}
+    pick = request.POST.get("pick", "")
+    found = [rungs.get(key) for key in pick.split("-")] if pick != "none" else []
+    if None in found or len(found) > 2 or len(set(found)) < len(found):
+        messages.error(request, "Which sample matched was not said: touch one of them.")
+        return redirect(f"{reverse('batches:run', args=[code])}#samples")
+    low, high = [*found, None, None][:2]
+    hue = " ".join(request.POST.get("hue", "").replace("\x00", "").split())
+    if len(hue) > 200:
+        messages.error(request, f"How the hue differs has {len(hue)} characters and 200 fit: shorten it.")
+        return redirect(f"{reverse('batches:run', args=[code])}#samples")
+    try:
+        messages.success(request, series.match_in_words(test.say(by=request.user, low=low, high=high, hue=hue)))
+    except ValueError as problem:
+        messages.error(request, str(problem))
+    return redirect(f"{reverse('batches:run', args=[code])}#samples")
