@@ -30,11 +30,14 @@ def work_out(recipe, wanted, vessels, chosen=None, wishes=None, sizes=None):
     """
     pots = loading.fill(wanted, len(vessels)) if sizes is None else loading.share(wanted, sizes)
     loads = [_load(pot, vessel) for pot, vessel in zip(pots, vessels, strict=True)]
-    return reckon(recipe, loads, promised_by_lot(), chosen, wishes), pots
+    return reckon(recipe, loads, promised_by_lot(), chosen, wishes=wishes), pots
 
 
-def reckon(recipe, loads, promised, chosen=None, wishes=None):
-    """The `recipes.plans.Plan` of these loads with what the shelf has. `promised`: {lot key: amount} of other plans."""
+def reckon(recipe, loads, promised, chosen=None, **more):
+    """The `recipes.plans.Plan` of these loads with what the shelf has. `promised`: {lot key: amount} of other plans.
+
+    `more`: `wishes` and `gather`, as `recipes.planning.plan` takes them.
+    """
     return planning.plan(
         recipe,
         loads,
@@ -42,7 +45,7 @@ def reckon(recipe, loads, promised, chosen=None, wishes=None):
         tools=list(Tool.objects.filter(retired=False)),
         studio=Studio.get(),
         chosen=chosen,
-        wishes=wishes,
+        **more,
     )
 
 

@@ -13,8 +13,7 @@ from recipes import gradients, meaning, planning
 from recipes.models import Recipe, RecipeStep
 from recipes.offers import from_bottle, ingredients_of, powder_lots
 from recipes.plans import Line
-from studio.models import Studio, Tool
-from studio.units import write_pct
+from studio.units import write_count, write_pct
 
 from . import beginning, depth
 from .models import Finish, PhotoTaken, PlanLine, StrengthTest, Verdict, promised_by_lot
@@ -94,9 +93,7 @@ def rungs_of(recipe, lot, percents):
     to be. `lot`: with `strength_now`. Raises ValueError where the version has no such dye.
     """
     if not any(each.dye_id == lot.dye_id for each in ingredients_of(planning.with_steps(recipe))):
-        raise ValueError(
-            f"{recipe} has no line of {lot.dye}: choose a version in which it stands by itself, and not in a mixed bottle."
-        )
+        raise ValueError(f"{recipe} has no line of {lot.dye}: choose a version that names it by itself.")
     as_said = lot.strength_now / 100
     end = f" of the {lot.dye.name}"[: LONGEST_LABEL - 8]
     return [Sample(f"{write_pct(pct)}{end}", {lot.dye_id: pct / 100 * as_said}) for pct in percents]
@@ -108,7 +105,7 @@ def rungs_of(recipe, lot, percents):
 def work_out(recipe, samples, yarn, vessel=None, chosen=None):
     """(Plan, the pots' yarn) of one sample to a pot. `yarn`: a `Yarn` of the sample's size. Nothing is stored."""
     loads = [_load(yarn, vessel, 1, label=one.label, dye_factors=one.factors) for one in samples]
-    return _reckon(recipe, loads, _offers(recipe), chosen), [[(yarn, 1)] for _ in samples]
+    return beginning.reckon(recipe, loads, promised_by_lot(), chosen), [[(yarn, 1)] for _ in samples]
 
 
 def pull_in_turn(recipe, depths_pct, yarn, vessel=None, chosen=None):
@@ -117,13 +114,15 @@ def pull_in_turn(recipe, depths_pct, yarn, vessel=None, chosen=None):
     Raises ValueError as `gradients.pulled` does.
     """
     stages = gradients.pulled(depths_pct, yarn.skein_g)
-    offers = _offers(recipe)
     loads = [_load(yarn, vessel, stage.skeins_in, dye_factors=_factors(recipe, stage.more_pct)) for stage in stages]
-    whole = _reckon(recipe, loads[:1], offers, chosen)
-    by_stage = _reckon(recipe, loads, offers, chosen)
-    pot = _in_one_pot(whole.pots[0], by_stage.pots, stages)
-    plan = planning.with_pots(replace(by_stage, warnings=whole.warnings), [pot])
-    return plan, [[(yarn, len(stages))]]
+    promised = promised_by_lot()
+    whole = beginning.reckon(recipe, loads[:1], promised, chosen)
+
+    def gather(pots):
+        return [_in_one_pot(whole.pots[0], pots, stages)]
+
+    worked = beginning.reckon(recipe, loads, promised, chosen, gather=gather)
+    return replace(worked, warnings=whole.warnings), [[(yarn, len(stages))]]
 
 
 def _in_one_pot(pot, pots, stages):
@@ -133,7 +132,8 @@ def _in_one_pot(pot, pots, stages):
     wait = next((line for line in reversed(lines[:end]) if line.step == RecipeStep.Kind.HOLD), None)
     found = [*lines[:end], _take_out(stages[0])]
     for stage, after in zip(stages[1:], pots[1:], strict=True):
-        found += [line for line in after.lines if line.dyes]
+        still_in = f"on {write_count(stage.skeins_in, 'skein')} still in"
+        found += [replace(line, basis=f"{line.basis}, {still_in}") for line in after.lines if line.dyes]
         found += [wait] if wait is not None else []
         found.append(_take_out(stage))
     found += lines[end:]
@@ -156,15 +156,6 @@ def _end_of_dyeing(lines):
 def _load(yarn, vessel, skeins, **facts):
     bases = (yarn.base,) if yarn.base else ()
     return planning.Load(fibre_g=yarn.grams(skeins), vessel=vessel, bases=bases, sample=True, **facts)
-
-
-def _offers(recipe):
-    return planning.lots_for(recipe, promised=promised_by_lot())
-
-
-def _reckon(recipe, loads, offers, chosen):
-    tools = list(Tool.objects.filter(retired=False))
-    return planning.plan(recipe, loads, offers, tools=tools, studio=Studio.get(), chosen=chosen)
 
 
 # --- how strong a powder lot is
@@ -247,9 +238,8 @@ def samples_of(run, batches, photos):
         return []
     fed = depth.fed_of_batches(labelled)
     planned = depth.planned_by("batch", PlanLine.objects.filter(batch__run=run))
-    alone = {
-        photo.pots[0].pk: photo for photo in photos if len(photo.pots) == 1 and photo.stage == PhotoTaken.Stage.DRY
-    }
+    dry = [photo for photo in photos if photo.stage == PhotoTaken.Stage.DRY]
+    alone = {photo.pots[0].pk: photo for photo in dry if len(photo.pots) == 1}
     return [
         Shown(batch, alone.get(batch.pk), depth.segments(fed.get(batch.pk) or planned.get(batch.pk) or []))
         for batch in labelled

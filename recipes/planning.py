@@ -35,7 +35,6 @@ __all__ = [
     "Wishes",
     "lots_for",
     "plan",
-    "with_pots",
     "with_steps",
 ]
 
@@ -43,30 +42,26 @@ LEAST_BROUGHT_PCT = 2  # of the bath: what bottles bring below it is not worth a
 BATH_UNKNOWN = "The bath is not known: write water 20:1 into the recipe, or choose a pot."
 
 
-def plan(recipe, loads, lots, tools, studio, chosen=None, wishes=None):
+def plan(recipe, loads, lots, tools, studio, chosen=None, wishes=None, gather=None):
     """The `Plan` of a recipe for these loads.
 
     `lots`: what `lots_for` gave. `tools`: the scales, syringes and cylinders. `studio`: in whose units water is said;
     what is weighed or drawn up is said as the tools show it. `chosen`: {ingredient pk: lot pk} where a person chose
-    the lot. `wishes`: a `Wishes`. Raises ValueError with a sentence where nothing can be reckoned: no load, a load
-    without weight, a version without amounts.
+    the lot. `wishes`: a `Wishes`. `gather`: makes of the [PotPlan] of these loads the pots that they are dyed in, where
+    several loads are one pot after another. Raises ValueError with a sentence where nothing can be reckoned: no load, a
+    load without weight, a version without amounts.
     """
     loads = list(loads)
     _check(recipe, loads)
     work = _Working(with_steps(recipe), loads, lots, list(tools), studio, chosen or {}, wishes or Wishes())
     pots = [work.pot(number, load) for number, load in enumerate(loads, 1)]
+    pots = gather(pots) if gather else pots
     totals = totals_of(pots, work.choices)
     mixing = mixing_list(measured(pots), totals, lots, work.bench)
     stock = run_stock(pots, totals, lots, work.bench)
     short = shortages_of(pots, totals, work.choices, mixing, lots)
     warnings = work.warnings() + lot_warnings(pots)
     return Plan(recipe, pots, totals, short, warnings, work.moving.moved(), work.choices, mixing, stock)
-
-
-def with_pots(plan, pots):
-    """The plan with these pots in place of its own, and so with other totals and shortages."""
-    totals = totals_of(pots, plan.choices)
-    return replace(plan, pots=pots, totals=totals, shortages=shortages_of(pots, totals, plan.choices))
 
 
 def _check(recipe, loads):

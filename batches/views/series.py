@@ -8,14 +8,13 @@ from django.views.decorators.http import require_http_methods, require_POST
 from batches import beginning, hazards, plan_sheet, series
 from batches.forms.series import DepthsForm, FamilyForm, LadderForm, PulledForm
 from batches.models import StrengthTest
-from batches.views.starting import choices_of, chosen_lots, start
+from batches.views.starting import KEEPS, choices_of, chosen_lots, go_on
 from recipes.models import Recipe
 from studio.models import Lot
 from studio.once import only_once
 
 KINDS = {"shares": FamilyForm, "depths": DepthsForm, "pulled": PulledForm}
 WORDS = {"shares": "Shares of its dyes", "depths": "Pale to deep", "pulled": "Skeins pulled in turn"}
-KEEPS = ("plan", "start", "ties")
 
 
 @require_http_methods(["GET", "POST"])
@@ -82,16 +81,12 @@ def _plan(request, form, recipe, begin, template, context):
             form.add_error(form.blamed, str(problem))
     if worked is not None and request.POST.get("do") in KEEPS:
         return only_once(
-            request, form.cleaned_data["once"], lambda: _after(request, begin(worked, pots), request.POST["do"])
+            request,
+            form.cleaned_data["once"],
+            lambda: go_on(begin(worked, pots), request.user, request.POST["do"]),
         )
     context |= {"form": form, "forms": [form]} | (_shown(worked, pots) if worked is not None else {})
     return render(request, template, context, status=422 if form.is_bound and worked is None else 200)
-
-
-def _after(request, run, what):
-    if what == "plan":
-        return reverse("batches:run", args=[run.code])
-    return start(run, request.user, what)
 
 
 def _shown(worked, pots):

@@ -19,6 +19,8 @@ from studio.models import Vessel
 from studio.once import only_once
 from studio.units import write_count
 
+KEEPS = ("plan", "bench", "start", "ties")  # the buttons that make a run of a plan
+
 
 @require_GET
 def new_run(request):
@@ -94,7 +96,7 @@ def plan_run(request, recipe_pk):
     worked = pots = None
     if asked.is_valid():
         worked, pots = work_out(recipe, asked)
-    if worked is not None and request.POST.get("do") in ("plan", "bench", "start", "ties"):
+    if worked is not None and request.POST.get("do") in KEEPS:
         return only_once(
             request,
             asked.form.cleaned_data["once"],
@@ -173,6 +175,11 @@ def keep(person, recipe, asked, worked, pots, what):
     """Write the plan down, a run for each day; start the first day unless all is only to be kept. Where to go next."""
     said = {"day": asked.form.cleaned_data["day"], "days": asked.days, "spares": asked.spares}
     run = beginning.from_recipe(recipe, worked, pots, by=person, **said)
+    return go_on(run, person, what)
+
+
+def go_on(run, person, what):
+    """Start a run that was just planned, unless it is only to be kept (`what`). The address of what comes next."""
     if what in ("plan", "bench"):
         return reverse("batches:bench-sheet" if what == "bench" else "batches:run", args=[run.code])
     return start(run, person, what)

@@ -1,0 +1,238 @@
+"""The pages of samples: shares, depths, skeins pulled in turn, and how strong a powder lot is."""
+
+from decimal import Decimal
+from types import SimpleNamespace
+
+import pytest
+
+from batches.models import Match, Run, StrengthTest
+from recipes.models import Basis
+from studio.models import Lot
+from tests import builders
+from tests.pages.run_forms import BAD, boxes, fields_of, sentences, words
+
+D = Decimal
+
+
+@pytest.fixture
+def maker(cast, client_of):
+    return client_of(cast.maker)
+
+
+@pytest.fixture
+def kit(cast):
+    maker = cast.maker
+    brick, ochre = builders.make_dye("Brick"), builders.make_dye("Ochre")
+    way = builders.colourway(maker, "Low tide")
+    recipe = builders.recipe(maker, way, [(brick, "0.6", Basis.OWF), (ochre, "0.2", Basis.OWF)], liquor_ratio=D(20))
+    way.pin(recipe)
+    old = builders.receive_powder(maker, brick, number="B-1")
+    new = builders.receive_powder(maker, brick, number="B-2", at=builders.hours(1))
+    builders.receive_powder(maker, ochre)
+    yarn = builders.receive_yarn(maker, builders.make_base("Sparrow"), skeins=2)
+    jar = builders.make_vessel("Jam jar", kind="jar", how_many=8, volume_ml=1000, fill_ml=700)
+    return SimpleNamespace(
+        recipe=recipe, way=way, old=old, new=new, yarn=yarn, jar=jar, url=f"/runs/new/series/{recipe.pk}/"
+    )
+
+
+def send(browser, url, do="work", **typed):
+    page = browser.get(url)
+    return browser.post(
+        url, fields_of(page, "grams") | {"do": do} | {k.replace("__", "-"): v for k, v in typed.items()}
+    )
+
+
+def text(answer):
+    return words(answer).replace("\xa0", " ")
+
+
+def test_a_family_is_worked_out_before_anything_is_kept(maker, kit):
+    page = send(maker, kit.url, lot=kit.yarn.pk, vessel=kit.jar.pk)
+    assert page.status_code == 200
+    assert "75 % Brick, 25 % Ochre" in text(page) and "Brick alone" in text(page)
+    assert not Run.objects.exists()
+
+
+def test_a_family_is_kept_as_a_run_of_labelled_pots(maker, kit):
+    answer = send(maker, kit.url, "plan", lot=kit.yarn.pk, steps="3")
+    run = Run.objects.get()
+    assert answer.url == f"/runs/{run.code}/" and run.state == "planned"
+    assert [batch.label for batch in run.batches.order_by("number")] == [
+        "Brick alone",
+        "50\xa0% Brick, 50\xa0% Ochre",
+        "Ochre alone",
+    ]
+    page = maker.get(answer.url)
+    assert "Samples" in text(page) and "50 % Brick, 50 % Ochre" in text(page)
+
+
+def test_depths_from_pale_to_deep(maker, kit):
+    page = send(maker, f"{kit.url}?kind=depths", lot=kit.yarn.pk, lightest="0.25", deepest="4", steps="5")
+    assert all(f"{depth} % owf" in text(page) for depth in ("0.25", "0.5", "1", "2", "4"))
+    page = send(maker, f"{kit.url}?kind=depths", lot=kit.yarn.pk, lightest="0.5", deepest="1", steps="3", spaced="even")
+    assert "0.75 % owf" in text(page)
+
+
+def test_skeins_are_pulled_in_turn_out_of_one_pot(maker, kit):
+    url = f"{kit.url}?kind=pulled"
+    answer = send(maker, url, "start", lot=kit.yarn.pk, own="0.2 0.5 1,2", grams="20", vessel=kit.jar.pk)
+    run = Run.objects.get()
+    assert answer.url == f"/sink/{run.batches.get().pk}/"
+    taken = [line.words for line in run.batches.get().plan.all() if "Take skein" in line.words]
+    assert taken[2] == "Take skein 3 out, 1.2\xa0% owf, once the bath is clear"
+    assert builders.on_hand(kit.yarn) == 140
+
+
+def test_a_version_of_one_dye_has_no_shares_and_one_of_none_says_so(cast, maker):
+    one = builders.recipe(cast.maker)
+    assert "Pale to deep" in text(maker.get(f"/runs/new/series/{one.pk}/"))
+    assert "Shares of its dyes" not in text(maker.get(f"/runs/new/series/{one.pk}/"))
+    none = builders.recipe(cast.maker, lines=[(builders.make_assistant(), 1, Basis.OWF)])
+    assert "There is no dye in this version" in text(maker.get(f"/runs/new/series/{none.pk}/"))
+
+
+@pytest.mark.parametrize(
+    "kind, typed, sentence",
+    [
+        pytest.param("depths", {"lightest": "0"}, "A depth of 0 is undyed yarn", id="from nothing"),
+        pytest.param(
+            "depths", {"lightest": "3", "deepest": "1"}, "must be below the deepest", id="the wrong way round"
+        ),
+        pytest.param("depths", {"steps": "1"}, "too little", id="one step"),
+        pytest.param("shares", {"steps": "1"}, "too little", id="one share"),
+        pytest.param("shares", {"total": "0"}, "A depth of 0 is undyed yarn", id="no depth"),
+        pytest.param("pulled", {"own": "1 0.5"}, "from the lightest on", id="pulled the wrong way round"),
+        pytest.param("pulled", {"own": "1 x"}, "can't be read", id="no number"),
+        pytest.param("pulled", {"own": "0 1"}, "from the lightest on", id="an undyed skein"),
+        pytest.param("shares", {"grams": "0"}, "", id="no yarn"),
+        pytest.param("shares", {"lot": ""}, "Choose one under “Yarn”", id="no lot"),
+    ],
+)
+def test_bad_input_is_a_sentence_and_loses_nothing(maker, kit, kind, typed, sentence):
+    answer = send(maker, f"{kit.url}?kind={kind}", "start", **{"lot": kit.yarn.pk, "day": "2026-11-30"} | typed)
+    assert answer.status_code == 422
+    assert any(sentence in said for said in sentences(answer)), sentences(answer)
+    kept = boxes(answer)
+    assert all(kept[name] == value for name, value in typed.items()) and kept["day"] == "2026-11-30"
+    assert not Run.objects.exists()
+
+
+@pytest.mark.parametrize("junk", BAD.values(), ids=BAD)
+@pytest.mark.parametrize("box", ["steps", "lightest", "deepest", "own", "grams"])
+def test_junk_is_said_and_kept(maker, kit, box, junk):
+    answer = send(maker, f"{kit.url}?kind=pulled", lot=kit.yarn.pk, **{box: junk})
+    assert answer.status_code == 422 and sentences(answer)
+    assert boxes(answer)[box].strip() == junk.replace("\x00", "")
+
+
+def test_more_samples_than_yarn_is_said(maker, kit):
+    page = send(maker, kit.url, lot=kit.yarn.pk, steps="30", grams="20")
+    assert "Sparrow, in samples of 20 g: 30 skeins wanted, 10 free." in text(page)
+
+
+def test_only_makers_plan_samples(cast, client_of, kit):
+    for person in (cast.helper, cast.viewer):
+        assert client_of(person).get(kit.url).status_code == 403
+        assert client_of(person).get(f"/shelf/lots/{kit.new.pk}/strength/").status_code == 403
+
+
+# --- how strong is it
+
+
+def ladder_url(lot):
+    return f"/shelf/lots/{lot.pk}/strength/"
+
+
+def test_the_ladder_begins_with_the_standard_and_three_percents(maker, kit):
+    page = maker.get(ladder_url(kit.new))
+    found = boxes(page)
+    assert (found["rung-1"], found["rung-2"], found["rung-3"], found["rung-4"]) == ("100", "110", "120", "")
+    assert found["recipe"] == str(kit.recipe.pk)
+    assert "counts as 100 % strong" in text(page) and "100 / 110 = 90.9 % strong" in text(page)
+
+
+def begun(maker, kit, **typed):
+    send(maker, ladder_url(kit.new), "start", lot=kit.yarn.pk, vessel=kit.jar.pk, **typed)
+    return StrengthTest.objects.get()
+
+
+def test_one_touch_picks_the_match_and_corrects_the_lot(maker, kit):
+    test = begun(maker, kit)
+    assert [rung.pct for rung in test.rungs.all()] == [100, 110, 120]
+    page = maker.get(f"/runs/{test.run.code}/")
+    assert text(page).count("This matches") == 3 and "Between 100 % and 110 %" in text(page)
+    answer = maker.post(f"/runs/{test.run.code}/match/", {"pick": str(test.rungs.get(pct=110).pk)}, follow=True)
+    assert "110 % matches: Brick lot B-2 is 90.9 % strong from here on." in text(answer)
+    assert "the lot is 90.9 % strong" in text(answer)
+    lot = maker.get(f"/shelf/lots/{kit.new.pk}/")
+    assert "90.9 % of your standard" in text(lot) and f"Test {test.run.code}: 110 % matches." in text(lot)
+
+
+def test_between_two_none_and_a_hue(maker, kit):
+    test = begun(maker, kit)
+    low, high = (str(test.rungs.get(pct=pct).pk) for pct in (110, 120))
+    url = f"/runs/{test.run.code}/match/"
+    assert "87 % strong" in text(maker.post(url, {"pick": f"{low}-{high}"}, follow=True))
+    answer = maker.post(url, {"pick": "none", "hue": "bluer"}, follow=True)
+    assert "None matches" in text(answer) and "Its hue: bluer." in text(answer)
+    lot = Lot.objects.with_facts().get(pk=kit.new.pk)
+    assert (lot.strength_now, lot.hue_now) == (100, "bluer")
+
+
+@pytest.mark.parametrize("pick", ["", "999", "x", "1-2-3", "none-none", "-", "9" * 40, "\x00"])
+def test_a_pick_of_nothing_is_said(maker, kit, pick):
+    test = begun(maker, kit)
+    answer = maker.post(f"/runs/{test.run.code}/match/", {"pick": pick}, follow=True)
+    assert "Which sample matched was not said" in answer.content.decode() and not Match.objects.exists()
+
+
+def test_the_same_sample_twice_is_no_match(maker, kit):
+    test = begun(maker, kit)
+    key = str(test.rungs.first().pk)
+    maker.post(f"/runs/{test.run.code}/match/", {"pick": f"{key}-{key}"})
+    assert not Match.objects.exists()
+
+
+def test_a_hue_too_long_is_said(maker, kit):
+    test = begun(maker, kit)
+    answer = maker.post(f"/runs/{test.run.code}/match/", {"pick": "none", "hue": "x" * 201}, follow=True)
+    assert "201 characters and 200 fit" in answer.content.decode() and not Match.objects.exists()
+
+
+def test_only_makers_pick(cast, client_of, maker, kit):
+    test = begun(maker, kit)
+    helper = client_of(cast.helper)
+    assert "This matches" not in text(helper.get(f"/runs/{test.run.code}/"))
+    assert helper.post(f"/runs/{test.run.code}/match/", {"pick": "none"}).status_code == 403
+
+
+@pytest.mark.parametrize(
+    "typed, sentence",
+    [
+        pytest.param({"rung-2": "", "rung-3": ""}, "needs two samples or more", id="one sample"),
+        pytest.param({"rung-2": "100"}, "stands there already", id="twice the same"),
+        pytest.param({"rung-2": "0"}, "too little", id="nothing of it"),
+        pytest.param({"rung-2": "500"}, "too much", id="beyond belief"),
+        pytest.param({"recipe": ""}, "Choose one under “Dyed like”", id="like nothing"),
+        pytest.param({"recipe": "99999"}, "no longer there", id="a version without it"),
+    ],
+)
+def test_a_bad_ladder_is_a_sentence_and_loses_nothing(maker, kit, typed, sentence):
+    answer = send(maker, ladder_url(kit.new), "start", **{"lot": kit.yarn.pk, "grams": "12"} | typed)
+    assert answer.status_code == 422
+    assert any(sentence in said for said in sentences(answer)), sentences(answer)
+    kept = boxes(answer)
+    assert kept["grams"] == "12"
+    assert all(kept[name] == value for name, value in typed.items() if name != "recipe")
+    assert not Run.objects.exists()
+
+
+def test_a_dye_that_no_version_has_is_said(cast, maker):
+    lot = builders.receive_powder(cast.maker)
+    assert "No version has a line of" in text(maker.get(ladder_url(lot)))
+
+
+def test_only_a_powder_has_a_ladder(maker, kit):
+    assert maker.get(ladder_url(kit.yarn)).status_code == 404
+    assert maker.post("/runs/nothing/match/", {"pick": "none"}).status_code == 404
