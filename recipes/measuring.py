@@ -20,29 +20,33 @@ def unit_of(ingredient, lot):
 
 def to_measure(ingredient, own, offer):
     """(exact amount in the lot's unit, note, problem) for `own` of a substance."""
-    if ingredient.solution_id or ingredient.strength_pct is None or not painted(ingredient):
+    mix = ingredient.solution_id and own_unit(ingredient) == "mL"
+    if not painted(ingredient) or not mix and ingredient.strength_pct is None:
         if offer.lot is not None:
             return offer.amount_of(own), "", ""
         in_ml = unit_of(ingredient, None) == "mL" and ingredient.strength_pct and not ingredient.solution_id
         return (own / wanted_strength(ingredient) if in_ml else own), "", ""
-    volume = own / wanted_strength(ingredient)
+    return _to_paint(ingredient, own / wanted_strength(ingredient), offer)
+
+
+def _to_paint(ingredient, volume, offer):
+    """What is painted keeps its strength and its volume (mL): a stronger bottle is thinned first, a weaker one said."""
     if offer.lot is None:
         return volume, "", ""
-    amount = offer.amount_of(own)
+    wanted = wanted_strength(ingredient)
+    amount = offer.amount_of(volume * wanted)
+    to_be = "" if ingredient.solution_id else f" for {write_pct(ingredient.strength_pct)}"
     if not offer.lot.solution_id:
-        said = f"Dissolve first: bring it to {write_ml(volume)} with water for {write_pct(ingredient.strength_pct)}."
-        return amount, said, ""
-    apart = offer.per_unit / wanted_strength(ingredient) - 1
+        return amount, f"Dissolve first: bring it to {write_ml(volume)} with water{to_be}.", ""
+    apart = offer.per_unit / wanted - 1
     if abs(apart) <= SAME_STRENGTH:
         return volume, "", ""
     if apart > 0:
-        return (
-            amount,
-            f"Dilute first: bring it to {write_ml(volume)} with water for {write_pct(ingredient.strength_pct)}.",
-            "",
-        )
-    here, wanted = write_pct(offer.per_unit * 100), write_pct(ingredient.strength_pct)
-    weak = f"This bottle is {here}, weaker than the {wanted} wanted"
+        return amount, f"Dilute first: bring it to {write_ml(volume)} with water{to_be}.", ""
+    here, meant = write_pct(offer.per_unit * 100), write_pct(wanted * 100)
+    weak = f"This bottle is {here}, weaker than the {meant} wanted"
+    if ingredient.solution_id:
+        weak = f"This bottle is only {here} as strong as its mix says"
     return volume, "", f"{weak}: make a stronger one, or expect a paler colour."
 
 

@@ -57,7 +57,16 @@ class Moving:
         self.named = {base.pk for base in self.written_for}
         self.classes = _classes(recipe)
         self.usual_factor = _alike([base.dye_factor_pct for base in self.written_for], ALL)
-        self._times = {}
+        self.shares = {
+            (base.pk, dye_class): base.dyeable_pct(dye_class)
+            for base in [*self.bases, *self.written_for]
+            for dye_class in self.classes
+        }
+        self._on = {
+            (place, dye_class): self._times_on(load, dye_class)
+            for place, load in enumerate(loads)
+            for dye_class in self.classes
+        }
 
     # --- by weight, or by whole pots
 
@@ -102,28 +111,27 @@ class Moving:
         """Whether a depth is of the part that takes the dye."""
         return self.wishes.hold == "dyeable"
 
-    def times(self, ingredient, load):
+    def times(self, ingredient, place):
         """What its base and its pot make of an amount of dye: so many times what the version says.
 
         What is painted keeps its strength and its volume, and what holds no dye is no matter of the base.
         """
-        asked = load.factor(ingredient)
+        asked = self.loads[place].factor(ingredient)
         if asked < 0:
             raise ValueError(f"{ingredient.name} can't be less than nothing: choose 0 or more of it.")
-        dyes = _dyes(ingredient)
-        if painted(ingredient) or not dyes or not self.bases:
+        if painted(ingredient) or not self.bases:
             return Decimal(asked)
-        weight = sum(dyes.values())
-        return asked * sum(self._on(load, dye.dye_class) * part for dye, part in dyes.items()) / weight
+        if ingredient.dye_id:
+            return asked * self._on[place, ingredient.dye.dye_class]
+        dyes = _dyes(ingredient)
+        parts = [self._on[place, dye.dye_class] * part for dye, part in dyes.items()]
+        return asked * sum(parts) / sum(dyes.values()) if dyes else Decimal(asked)
 
-    def _on(self, load, dye_class):
-        key = (load.fibre_g, tuple((base and base.pk, grams) for base, grams in load.of_bases()), dye_class)
-        if key not in self._times:
-            parts = [(grams, self._base_times(base), self._held(base, dye_class)) for base, grams in load.of_bases()]
-            if not any(held for _, _, held in parts):  # nothing there takes it: no part to hold a depth on
-                parts = [(grams, factor, 1) for grams, factor, _ in parts]
-            self._times[key] = sum(grams * factor * held for grams, factor, held in parts) / load.fibre_g
-        return self._times[key]
+    def _times_on(self, load, dye_class):
+        parts = [(grams, self._base_times(base), self._held(base, dye_class)) for base, grams in load.of_bases()]
+        if not any(held for _, _, held in parts):  # nothing there takes it: no part to hold a depth on
+            parts = [(grams, factor, 1) for grams, factor, _ in parts]
+        return sum(grams * factor * held for grams, factor, held in parts) / load.fibre_g
 
     def _base_times(self, base):
         """The studio's own factor for this base against what the version was written for."""
@@ -135,12 +143,12 @@ class Moving:
         """How much of the dye this base wants, so that the part that takes it shows the version's depth."""
         if not self.held or base is None or base.pk in self.named:
             return Decimal(1)
-        share = base.dyeable_pct(dye_class)
+        share = self.shares[base.pk, dye_class]
         return Decimal(1) if share is None else share / self._usual_share(dye_class)
 
     def _usual_share(self, dye_class):
         """The share that takes the dye on what the version was written for; all of it where that is not known."""
-        return _alike([base.dyeable_pct(dye_class) for base in self.written_for], ALL) or ALL
+        return _alike([self.shares[base.pk, dye_class] for base in self.written_for], ALL) or ALL
 
     # --- in words
 
@@ -155,7 +163,7 @@ class Moving:
         return ([] if self.classes else [NO_DYE]) + self.uneven()
 
     def _differs(self, base, dye_class):
-        return base.pk not in self.named and base.dyeable_pct(dye_class) != self._usual_share(dye_class)
+        return base.pk not in self.named and self.shares[base.pk, dye_class] != self._usual_share(dye_class)
 
     def _written_for(self):
         others = [base.name for base in self.bases if base.pk not in self.named]
@@ -169,7 +177,7 @@ class Moving:
     def _on_base(self, base):
         alike = {}  # {(share of it, share of what the version was written for): classes that are one sentence}
         for dye_class, words in self.classes.items():
-            shares = base.dyeable_pct(dye_class), self._usual_share(dye_class)
+            shares = self.shares[base.pk, dye_class], self._usual_share(dye_class)
             alike.setdefault(shares, []).append((dye_class, words))
         calls, said = [], []
         for (share, usual), classes in alike.items():

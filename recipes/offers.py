@@ -1,7 +1,9 @@
 """What the shelf has for a recipe: which lots hold each substance, and which of them to take."""
 
+from collections import defaultdict
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cached_property
 
 from django.db.models import Exists, OuterRef, Prefetch, Q, prefetch_related_objects
 
@@ -25,7 +27,11 @@ class Offer:
     lot: object  # studio.Lot, with `on_hand` and `strength_now`
     free: Decimal  # on hand less what other plans have spoken for, in the lot's unit
     per_unit: Decimal  # in 1 g or mL of the lot: g of dye at standard strength, g or mL of an assistant, mL of a mix
-    words: str  # "bottle 3, 0.97 %, 170 mL free"
+
+    @cached_property
+    def words(self):
+        """ "bottle 3, 0.97 %, 170 mL free"."""
+        return "one still to be made or bought" if self.lot is None else _lot_words(self.lot, self.free)
 
     def amount_of(self, own):
         """How much of the lot holds `own` of the substance."""
@@ -36,12 +42,14 @@ class Shelf(dict):
     """{ingredient pk: [Offer, oldest lot first]}, and what their bottles are made of.
 
     `powders`: {`key_of` a substance: [Offer] of what was bought of it}. `masters`: {pk: Solution with its parts}.
+    `dyeless`: bottles of a mix of dyes that hold none, by their record: they are offered for nothing.
     """
 
     powders = masters = {}
+    dyeless = ()
 
 
-NO_LOT = Offer(None, Decimal(0), Decimal(1), "one still to be made or bought")
+NO_LOT = Offer(None, Decimal(0), Decimal(1))
 
 
 def with_steps(recipe):
@@ -74,27 +82,42 @@ def lots_for(recipe, promised=None):
     `promised`: {lot pk: amount} that other plans have spoken for. A fixed number of queries.
     """
     promised = promised or {}
-    ingredients = ingredients_of(with_steps(recipe))
-    wanted = _substances(ingredients)
-    lots = list(_lots_with(ingredients, wanted))
-    shelf = Shelf(
-        {
-            ingredient.pk: [_offer(lot, per_unit, promised) for lot in lots if (per_unit := _per_unit(ingredient, lot))]
-            for ingredient in ingredients
-            if not ingredient.water
-        }
-    )
-    shelf.powders = {}
+    recipe = with_steps(recipe)
+    lots, masters = read_shelf(recipe)
+    free = {lot.pk: lot.on_hand - promised.get(lot.pk, 0) for lot in lots}
+    shelf = Shelf()
+    shelf.powders = defaultdict(list)
+    bottles, mixes = defaultdict(list), defaultdict(list)
     for lot in lots:
         if not lot.solution_id:
             per_unit = lot.strength_now / 100 if lot.dye_id else Decimal(1)
-            shelf.powders.setdefault(key_of(lot.dye or lot.assistant), []).append(_offer(lot, per_unit, promised))
-    shelf.masters = {master.pk: master for master in _masters(wanted, lots)}
+            shelf.powders[_key_of_lot(lot)].append(Offer(lot, free[lot.pk], per_unit))
+            continue
+        mixes[lot.solution_id].append(lot)
+        if (key := _only_substance(lot)) is not None and (per_unit := sum(map(_standard_g, lot.contents.all())) / 100):
+            bottles[key].append(Offer(lot, free[lot.pk], per_unit))
+    for ingredient in ingredients_of(recipe):
+        if ingredient.solution_id:
+            made = [(lot, _of_its_master(ingredient, lot)) for lot in mixes[ingredient.solution_id]]
+            found = [Offer(lot, free[lot.pk], per_unit) for lot, per_unit in made if per_unit]
+            shelf.dyeless += tuple(lot for lot, per_unit in made if not per_unit)
+        elif not ingredient.water:
+            key = key_of(ingredient.substance)
+            # A liquid is measured as it was bought: how much of it a bottle holds is not known in mL.
+            found = shelf.powders[key] + (bottles[key] if own_unit(ingredient) == "g" else [])
+        else:
+            continue
+        shelf[ingredient.pk] = sorted(found, key=lambda offer: (offer.lot.came_at, offer.lot.pk))
+    shelf.masters = {master.pk: master for master in masters}
     return shelf
 
 
-def _offer(lot, per_unit, promised):
-    return Offer(lot, lot.on_hand - promised.get(lot.pk, 0), per_unit, _lot_words(lot, promised))
+def read_shelf(recipe):
+    """(lots, masters): what `lots_for` reads of the shelf for a recipe with its steps, the oldest lot first."""
+    ingredients = ingredients_of(recipe)
+    wanted = _substances(ingredients)
+    lots = list(_lots_with(ingredients, wanted))
+    return lots, list(_masters(wanted, lots))
 
 
 def _substances(ingredients):
@@ -138,20 +161,15 @@ def _lots_with(ingredients, keys):
     )
 
 
-def _per_unit(ingredient, lot):
-    """How much of an ingredient's substance is in 1 g or mL of a lot; None: this lot is not for it."""
-    if ingredient.solution_id:
-        return _of_its_master(ingredient, lot) if lot.solution_id == ingredient.solution_id else None
-    column = "dye_id" if ingredient.dye_id else "assistant_id"
-    wanted = getattr(ingredient, column)
-    if getattr(lot, column) == wanted:
-        return lot.strength_now / 100 if ingredient.dye_id else Decimal(1)
-    contents = list(lot.contents.all())
-    if not contents or any(each.source is None or getattr(each.source, column) != wanted for each in contents):
-        return None
-    if ingredient.assistant_id and own_unit(ingredient) != "g":
-        return None
-    return sum(_standard_g(content) for content in contents) / 100
+def _key_of_lot(lot):
+    return ("dye", lot.dye_id) if lot.dye_id else ("assistant", lot.assistant_id)
+
+
+def _only_substance(lot):
+    """The key of the one substance that a bottle holds; None where it holds several, or nobody knows."""
+    sources = [content.source for content in lot.contents.all()]
+    keys = {None if source is None else _key_of_lot(source) for source in sources}
+    return keys.pop() if len(keys) == 1 else None
 
 
 def own_in(ingredient, lot, amount):
@@ -173,10 +191,9 @@ def _of_its_master(ingredient, lot):
     """A mix is used by its volume; what is poured from is adjusted to how strong it was really made."""
     nominal = sum(dyes_of_mix(ingredient.solution).values(), Decimal(0)) * 100
     contents = list(lot.contents.all())
-    if painted(ingredient) or not nominal or not contents or any(each.source is None for each in contents):
+    if not nominal or not contents or any(each.source is None for each in contents):
         return Decimal(1)
-    made = sum((_standard_g(each) for each in contents if each.source.dye_id), Decimal(0))
-    return made / nominal or Decimal(1)
+    return sum((_standard_g(each) for each in contents if each.source.dye_id), Decimal(0)) / nominal
 
 
 def powder_lots(lot):
@@ -198,8 +215,8 @@ def dyes_in(lot):
     return found
 
 
-def _lot_words(lot, promised):
-    free = written(lot.on_hand - promised.get(lot.pk, 0), lot.unit)
+def _lot_words(lot, free):
+    free = written(free, lot.unit)
     if not lot.solution_id:
         number = lot_number(lot) or f"lot of {lot.came_at:%d %b %Y}"
         strength = f", {write_pct(lot.strength_now, 4)} strong" if lot.dye_id and lot.strength_now != 100 else ""
@@ -255,5 +272,5 @@ def best_offer(ingredient, offers, need, left, kept_to=()):
 
 
 def wanted_strength(ingredient):
-    """The strength a line is meant for, in g of substance in 1 mL."""
-    return ingredient.strength_pct / 100
+    """The strength a line is meant for, in g of substance in 1 mL; of a mix, 1 mL as its master says in 1 mL."""
+    return Decimal(1) if ingredient.solution_id else ingredient.strength_pct / 100

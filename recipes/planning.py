@@ -84,9 +84,12 @@ class _Working:
         fibre_g = sum(load.fibre_g for load in loads)
         self.follows = [self.moving.follows(load, fibre_g) for load in loads]
         self.wets = [baths.bath_of(recipe, load, of) for load, of in zip(loads, self.follows, strict=True)]
-        self.own = {each.pk: self.own_by_pot(each) for each in ingredients_of(recipe)}
+        self.times, self.own = {}, {}  # {ingredient pk: [of each pot]}
+        for each in ingredients_of(recipe):
+            self.times[each.pk] = [self.moving.times(each, place) for place in range(len(loads))]
+            self.own[each.pk] = self.own_by_pot(each)
         self.choices = self.choose(lots, chosen)
-        self.measured = {}  # pots that get the same are measured once
+        self.alike = {}  # the lines of pots that get the same
 
     def warnings(self):
         return baths.warnings_of(self.recipe, self.loads, self.wets, self.studio.system) + self.moving.warnings()
@@ -114,8 +117,7 @@ class _Working:
         if ingredient.water:
             return amounts
         return [
-            own if own is None else own * self.moving.times(ingredient, load)
-            for own, load in zip(amounts, self.loads, strict=True)
+            own if own is None else own * times for own, times in zip(amounts, self.times[ingredient.pk], strict=True)
         ]
 
     def choose(self, lots, chosen):
@@ -145,19 +147,30 @@ class _Working:
     # --- lines
 
     def pot(self, number, load):
+        place, water_ml = number - 1, self.wets[number - 1].ml
+        each = tuple((self.own[pk][place], times[place]) for pk, times in self.times.items())
+        alike = (each, water_ml, baths.limit_ml(load))
+        if alike not in self.alike:
+            found = enumerate(self.to_pour(self.lines(place), water_ml), 1)
+            self.alike[alike] = [replace(line, position=position) for position, line in found]
+        lines = list(self.alike[alike])
+        dye_g = sum((line.dye_g for line in lines if line.dye_g is not None), Decimal(0))
+        ratio = None if water_ml is None else dyeing.liquor_ratio(water_ml, load.fibre_g)
+        return PotPlan(number, load, water_ml, ratio, lines, dye_g)
+
+    def lines(self, place):
+        """What goes into one pot and what is done to it, in order."""
         lines = []
         for step in self.recipe.steps.all():
             said = {"temperature_c": step.temperature_c, "minutes": step.minutes}
             if step.kind != RecipeStep.Kind.ADD or step.words or not step.ingredients.all():
                 lines.append(Line(0, step.kind, step.words.rstrip(":"), **said))
                 said = {}
-            found = [self.line(each, number - 1) for each in step.ingredients.all()]
-            lines += [replace(line, step=step.kind, **said) for line in found if line is not None]
-        water_ml = self.wets[number - 1].ml
-        lines = [replace(line, position=place) for place, line in enumerate(self.to_pour(lines, water_ml), 1)]
-        dye_g = sum((line.dye_g for line in lines if line.dye_g is not None), Decimal(0))
-        ratio = None if water_ml is None else dyeing.liquor_ratio(water_ml, load.fibre_g)
-        return PotPlan(number, load, water_ml, ratio, lines, dye_g)
+            for ingredient in step.ingredients.all():
+                if self.own[ingredient.pk][place] != 0:  # none of it: left out
+                    line = self.water(ingredient, place) if ingredient.water else self.dose(ingredient, place)
+                    lines.append(replace(line, step=step.kind, **said))
+        return lines
 
     def to_pour(self, lines, water_ml):
         """The lines, with the first water of the dye bath saying how much is to pour where the bottles bring some."""
@@ -175,19 +188,9 @@ class _Working:
         said = f"This is the whole bath: pour {write_ml(rounded(pour, Decimal(10)), self.studio.system)}, the bottles"
         return [replace(line, note=f"{said} bring the rest.") if line is first else line for line in lines]
 
-    def line(self, ingredient, place):
-        """One amount of one pot, but for its step; None where none of it goes in there."""
-        load, own = self.loads[place], self.own[ingredient.pk][place]
-        if own is not None and not own:
-            return None
-        key = (ingredient.pk, own, baths.limit_ml(load) if ingredient.water else self.moving.times(ingredient, load))
-        if key not in self.measured:
-            make = self.water if ingredient.water else self.dose
-            self.measured[key] = make(ingredient, load, own)
-        return self.measured[key]
-
-    def water(self, ingredient, load, own):
-        exact = capped(own, load)
+    def water(self, ingredient, place):
+        load = self.loads[place]
+        exact = capped(self.own[ingredient.pk][place], load)
         line = Line(
             0,
             "",
@@ -204,8 +207,8 @@ class _Working:
         step = Decimal(100) if exact >= 1000 else Decimal(10)  # as a jug is marked; common practice, no source
         return replace(line, told=capped(max(step, rounded(exact, step)), load) if exact >= step else exact)
 
-    def dose(self, ingredient, load, own):
-        offer = self.choices[ingredient.pk][0]
+    def dose(self, ingredient, place):
+        own, offer = self.own[ingredient.pk][place], self.choices[ingredient.pk][0]
         lot = offer.lot
         line = Line(
             0,
@@ -214,7 +217,7 @@ class _Working:
             substance=ingredient.substance,
             lot=lot,
             unit=unit_of(ingredient, lot),
-            basis=_basis(ingredient, self.moving.times(ingredient, load)),
+            basis=_basis(ingredient, self.times[ingredient.pk][place]),
             how=ingredient.how,
             place=ingredient.place,
             dyes=dyes_of(ingredient, lot, None),
