@@ -84,32 +84,27 @@ def lots_for(recipe, promised=None):
     promised = promised or {}
     recipe = with_steps(recipe)
     lots, masters = read_shelf(recipe)
-    free = {lot.pk: lot.on_hand - promised.get(lot.pk, 0) for lot in lots}
-    shelf = Shelf()
-    shelf.powders = defaultdict(list)
-    bottles, mixes = defaultdict(list), defaultdict(list)
-    for lot in lots:
-        if not lot.solution_id:
-            per_unit = lot.strength_now / 100 if lot.dye_id else Decimal(1)
-            shelf.powders[_key_of_lot(lot)].append(Offer(lot, free[lot.pk], per_unit))
-            continue
-        mixes[lot.solution_id].append(lot)
-        if (key := _only_substance(lot)) is not None and (per_unit := sum(map(_standard_g, lot.contents.all())) / 100):
-            bottles[key].append(Offer(lot, free[lot.pk], per_unit))
-    for ingredient in ingredients_of(recipe):
-        if ingredient.solution_id:
-            made = [(lot, _of_its_master(ingredient, lot)) for lot in mixes[ingredient.solution_id]]
-            found = [Offer(lot, free[lot.pk], per_unit) for lot, per_unit in made if per_unit]
-            shelf.dyeless += tuple(lot for lot, per_unit in made if not per_unit)
-        elif not ingredient.water:
-            key = key_of(ingredient.substance)
-            # A liquid is measured as it was bought: how much of it a bottle holds is not known in mL.
-            found = shelf.powders[key] + (bottles[key] if own_unit(ingredient) == "g" else [])
-        else:
-            continue
-        shelf[ingredient.pk] = sorted(found, key=lambda offer: (offer.lot.came_at, offer.lot.pk))
+    shelf, candidates = Shelf(), defaultdict(list)
+    shelf.powders = {}
     shelf.masters = {master.pk: master for master in masters}
+    for lot in lots:
+        key, per_unit = _held(lot)
+        candidates[key].append(lot)
+        if lot.solution_id:
+            candidates[lot.solution_id].append(lot)
+        else:
+            shelf.powders.setdefault(key, []).append(Offer(lot, _free(lot, promised), per_unit))
+    for ingredient in ingredients_of(recipe):
+        if not ingredient.water:
+            fit = candidates[ingredient.solution_id or key_of(ingredient.substance)]
+            held = [(lot, _per_unit(ingredient, lot)) for lot in fit]
+            shelf[ingredient.pk] = [Offer(lot, _free(lot, promised), per_unit) for lot, per_unit in held if per_unit]
+            shelf.dyeless += tuple(lot for lot, per_unit in held if per_unit == 0)
     return shelf
+
+
+def _free(lot, promised):
+    return lot.on_hand - promised.get(lot.pk, 0)
 
 
 def read_shelf(recipe):
@@ -165,11 +160,25 @@ def _key_of_lot(lot):
     return ("dye", lot.dye_id) if lot.dye_id else ("assistant", lot.assistant_id)
 
 
-def _only_substance(lot):
-    """The key of the one substance that a bottle holds; None where it holds several, or nobody knows."""
-    sources = [content.source for content in lot.contents.all()]
-    keys = {None if source is None else _key_of_lot(source) for source in sources}
-    return keys.pop() if len(keys) == 1 else None
+def _held(lot):
+    """(`key_of` the one substance in a lot, g or mL of it in 1 g or mL); (None, None) where it is not just one."""
+    if not lot.solution_id:
+        return _key_of_lot(lot), lot.strength_now / 100 if lot.dye_id else Decimal(1)
+    contents = list(lot.contents.all())
+    keys = {each.source and _key_of_lot(each.source) for each in contents}
+    if len(keys) != 1 or keys == {None}:
+        return None, None
+    return keys.pop(), sum(_standard_g(each) for each in contents) / 100
+
+
+def _per_unit(ingredient, lot):
+    """How much of an ingredient's substance is in 1 g or mL of a lot; None: this lot is not for it."""
+    if ingredient.solution_id:
+        return _of_its_master(ingredient, lot) if lot.solution_id == ingredient.solution_id else None
+    key, per_unit = _held(lot)
+    # A liquid is measured as it was bought: how much of it is in a bottle is known in g, not in mL.
+    in_ml = lot.solution_id and own_unit(ingredient) != "g"
+    return per_unit if key == key_of(ingredient.substance) and not in_ml else None
 
 
 def own_in(ingredient, lot, amount):

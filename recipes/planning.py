@@ -39,6 +39,7 @@ __all__ = [
 ]
 
 LEAST_BROUGHT_PCT = 2  # of the bath: what bottles bring below it is not worth a word
+DYELESS = "holds none of its dyes, by its record, so it is not offered: see what went into it, or make it up anew."
 BATH_UNKNOWN = "The bath is not known: write water 20:1 into the recipe, or choose a pot."
 
 
@@ -92,7 +93,9 @@ class _Working:
         self.alike = {}  # the lines of pots that get the same
 
     def warnings(self):
-        return baths.warnings_of(self.recipe, self.loads, self.wets, self.studio.system) + self.moving.warnings()
+        wet = baths.warnings_of(self.recipe, self.loads, self.wets, self.studio.system)
+        dyeless = [f"A bottle of {lot.solution} {DYELESS}" for lot in dict.fromkeys(self.offers.dyeless)]
+        return wet + self.moving.warnings() + dyeless
 
     # --- amounts
 
