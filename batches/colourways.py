@@ -12,7 +12,7 @@ from recipes.models import Colourway, Recipe
 from studio.colourbar import Segment
 from studio.units import write_count, write_pct
 
-from . import depth, finding
+from . import depth, finding, next_time
 from .models import Batch, Captured, Entry, Output, Run, State, Verdict
 from .under_way import pots_in_words
 
@@ -76,7 +76,6 @@ class Told:
     bases: list
     skeins: int | None
     verdict: str = ""
-    next_time: list = field(default_factory=list)
     by_pot: dict = field(default_factory=dict)  # {batch key: verdict}
 
 
@@ -166,14 +165,14 @@ def segments_of(version):
 def page_of(colourway):
     """Everything the page of one colourway shows."""
     runs = told(Run.objects.filter(colourway=colourway).for_rows().newest_first()[:MOST_RUNS], colourway)
-    versions = versions_of(colourway, runs)
+    versions, by_run = versions_of(colourway, runs), {each.run.pk: each for each in runs}
     standard = next((each for each in versions if each.recipe.pk == colourway.standard_id), None)
     widest = max((each.depth_pct for each in versions), default=None)
     cover = cover_of(colourway, runs)
     return {
         "colourway": colourway,
         "runs": runs,
-        "notes": [each for each in runs if each.next_time],
+        "notes": [(note, by_run.get(note.run.pk)) for note in next_time.notes_of(colourway)],
         "versions": versions,
         "groups": groups_of(versions, colourway),
         "standard": standard,
@@ -250,8 +249,6 @@ def told(runs, colourway):
         each, said = found[entry.batch.run_id], entry.finish
         if said.verdict:
             each.verdict = each.by_pot[entry.batch_id] = Verdict(said.verdict).label
-        if said.next_time and said.next_time not in each.next_time:
-            each.next_time.append(said.next_time)
     return list(found.values())
 
 

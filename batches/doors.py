@@ -32,6 +32,7 @@ DOORS = {
     "batches:bench-sheet": Door(read=LOGGERS),
     "batches:from-paper": Door(read=LOGGERS, write=LOGGERS),
     "batches:capture": Door(read=MAKERS, write=MAKERS),
+    "batches:note-put": Door(read=MAKERS, write=MAKERS),
     "batches:judge": Door(read=LOGGERS, write=LOGGERS),
     "batches:finish": Door(read=MAKERS, write=MAKERS),
     "batches:cost": Door(read=COSTS, write=COSTS),

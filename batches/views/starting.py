@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from batches import beginning, colourways, hazards, plan_loads, plan_sheet
+from batches import beginning, colourways, hazards, next_time, plan_loads, plan_sheet
 from batches.forms.plan_asked import PlanAsked
 from batches.forms.starting import BareForm
 from batches.models import BatchYarn
@@ -119,6 +119,7 @@ def sent(request):
 
 def plan_context(recipe, asked, worked=None, pots=None):
     context = {"here": "journal", "recipe": recipe, **asked.context()}
+    context["notes"] = next_time.open_notes(recipe.colourway)
     if worked is None:
         return context
     care, sheets = hazards.of_plan(worked)
