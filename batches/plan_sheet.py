@@ -115,6 +115,7 @@ def to_make(worked, back, last_day):
     stock_care, stock_sheets = hazards.of_mixing(worked.stock)
     return {
         "comes_back": bool(back),
+        "others_once": [one for one in worked.once if not one.surer and not one.chosen],
         "to_make": [_to_make(making, back) for making in worked.mixing],
         "run_stock": [replace(one, last_day=last_day, pots=_each_pot(one.making, worked)) for one in stock],
         "mixing_care": mixing_care,

@@ -23,6 +23,7 @@ from .one_lot import lot_warnings
 from .plans import Line, Load, LotTotal, Plan, PotPlan, Shortage, Wishes
 from .shortages import measured, shortages_of, totals_of
 from .surer import Bench
+from .weigh_once import shared_out
 
 __all__ = [
     "Line",
@@ -57,12 +58,15 @@ def plan(recipe, loads, lots, tools, studio, chosen=None, wishes=None, gather=No
     work = _Working(with_steps(recipe), loads, lots, list(tools), studio, chosen or {}, wishes or Wishes())
     pots = [work.pot(number, load) for number, load in enumerate(loads, 1)]
     pots = gather(pots) if gather else pots
+    pots, once = shared_out(pots, work.bench, work.wishes.weigh_once, lots)
+    if any(one.chosen for one in once):
+        pots = [replace(pot, lines=work.to_pour(pot.lines, pot.water_ml)) for pot in pots]
     totals = totals_of(pots, work.choices)
     mixing = mixing_list(measured(pots), totals, lots, work.bench)
     stock = run_stock(pots, totals, lots, work.bench)
     short = shortages_of(pots, totals, work.choices, mixing, lots)
     warnings = work.warnings() + lot_warnings(pots)
-    return Plan(recipe, pots, totals, short, warnings, work.moving.moved(), work.choices, mixing, stock)
+    return Plan(recipe, pots, totals, short, warnings, work.moving.moved(), work.choices, mixing, once, stock)
 
 
 def _check(recipe, loads):
@@ -182,6 +186,7 @@ class _Working:
             line for line in lines if line.lot is not None and line.exact is not None and line.step not in OWN_BATH
         ]
         bring = [line.exact for line in in_bath if line.unit == "mL" and not painted(line.ingredient)]
+        bring += [line.pour_ml for line in in_bath if line.pour_ml is not None]
         if first is None or sum(bring) * 100 < water_ml * LEAST_BROUGHT_PCT:
             return lines
         try:

@@ -77,6 +77,7 @@ class Line:
     minutes: Decimal | None = None
     problem: str = ""  # a sentence: it can't be measured so, or not be reckoned
     note: str = ""  # a sentence: dilute first, how well it repeats
+    pour_ml: Decimal | None = None  # where it was weighed once for all pots: how much of that goes in here
 
     @property
     def dye_g(self):
@@ -88,7 +89,20 @@ class Line:
         """The fields of a PlanLine, but for its batch."""
         column = self.substance._meta.model_name if self.substance is not None else None
         facts = {} if column is None else {column: self.substance}
-        for name in ("step", "words", "water", "lot", "exact", "told", "unit", "dye_g", "basis", "how", "place"):
+        for name in (
+            "step",
+            "words",
+            "water",
+            "lot",
+            "exact",
+            "told",
+            "unit",
+            "dye_g",
+            "basis",
+            "how",
+            "place",
+            "pour_ml",
+        ):
             facts[name] = getattr(self, name)
         said = " ".join(sentence for sentence in (self.problem, self.note) if sentence)
         return facts | {"temperature_c": self.temperature_c, "minutes": self.minutes, "note": said[:400]}
@@ -165,6 +179,30 @@ class Making:
 
 
 @dataclass(frozen=True)
+class Once:
+    """A powder of several pots that could be weighed once, dissolved and shared out."""
+
+    ingredient: object
+    substance: object
+    lot: object
+    exact: Decimal  # g for all pots
+    told: Decimal  # as a scale of the studio reads it
+    volume_ml: Decimal
+    pots: dict  # {(place of the pot, from 0; position of the line): (g, mL)}
+    chosen: bool = False  # somebody wants it so
+    surer: bool = False  # some pot's own amount can't be weighed again, all of it together can
+
+    @property
+    def pours(self):
+        """What a pot is poured, each amount once, the largest first."""
+        return sorted({pour for _, pour in self.pots.values()}, reverse=True)
+
+    @property
+    def least_g(self):
+        return min(grams for grams, _ in self.pots.values())
+
+
+@dataclass(frozen=True)
 class Shortage:
     """Something that is not there, not enough of it, or too old."""
 
@@ -188,6 +226,7 @@ class Plan:
     # By ingredient pk; the one taken stands first, without a lot where none is fit.
     choices: dict[int, list[Offer]] = field(default_factory=dict)
     mixing: list[Making] = field(default_factory=list)  # what is to be made up first
+    once: list[Once] = field(default_factory=list)  # powders that could be weighed once for several pots
     stock: list[Making] = field(default_factory=list)  # what all its pots take of a bottle, if it is made at once
 
     @property

@@ -9,6 +9,7 @@ from studio.models import Vessel
 from studio.units import write_count, write_g, write_ml, write_number
 
 from .loads import CapacityRows, LoadRows, OneLoad, as_rows
+from .measuring import MeasureForm
 from .moving import MoveForm
 from .starting import PlanForm, YarnRows
 
@@ -33,7 +34,7 @@ class PlanAsked:
         self.vessels = {str(vessel.pk): vessel for vessel in Vessel.objects.filter(retired=False)}
         self.rooms = CapacityRows(data, prefix="room", form_kwargs={"vessels": self.vessels})
         self.loads = self._loads()
-        self.parts = {"move": MoveForm(self.recipe, data)}
+        self.parts = {"move": MoveForm(self.recipe, data), "weighing": MeasureForm(self.recipe, data)}
 
     @property
     def all(self):

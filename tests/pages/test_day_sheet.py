@@ -1,0 +1,170 @@
+"""A day's work by dye, across its runs."""
+
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
+from lxml import html
+
+from batches.models import Entry, PlanLine, Run, Stamp, Weighed
+from tests import builders
+from tests.pages.run_forms import words
+
+
+@pytest.fixture
+def maker(cast, client_of):
+    return client_of(cast.maker)
+
+
+@pytest.fixture
+def today():
+    return timezone.localdate()
+
+
+@pytest.fixture
+def ochre(cast):
+    """A bottle of 250 mL of ochre at 1 %."""
+    powder = builders.receive_powder(cast.maker, builders.make_dye("Ochre"))
+    solution = builders.make_solution("Ochre 1 %", [(powder.dye, 1)])
+    return builders.bottle(cast.maker, [(powder, Decimal("2.5"))], solution=solution)
+
+
+def run(by, day, *pots, start=True, title="Low tide"):
+    """A run whose pots each have these planned lines: pairs of a lot and an amount."""
+    facts = [{"fibre_g": 100, "lines": [builders.plan_line(*line) for line in lines]} for lines in pots]
+    made = Run.plan(by=by, day=day, pots=facts, title=title)
+    if start:
+        made.start(by=by)
+    return made
+
+
+def sources(page):
+    """{name of a jar or bottle: its section, in words}"""
+    found = html.fromstring(page.content.decode()).xpath('//section[contains(@class, "source")]')
+    return {
+        " ".join(one.xpath(".//h3")[0].text_content().split()).replace("\xa0", " "): " ".join(
+            one.text_content().split()
+        ).replace("\xa0", " ")
+        for one in found
+    }
+
+
+def tick(maker, pot, pots="this"):
+    line = PlanLine.objects.filter(batch=pot).first()
+    sent = {"id": str(builders.uuid4()), "kind": "tick", "line": line.pk, "pots": pots}
+    assert maker.post(f"/sink/{pot.pk}/log/", sent).status_code in (201, 302)
+
+
+def test_a_bottle_shows_what_each_run_takes_of_it(cast, maker, ochre, today):
+    run(cast.maker, today, [(ochre, 30)], [(ochre, 30)], title="Low tide")
+    run(cast.maker, today, [(ochre, 45)], start=False, title="Peat")
+    (said,) = sources(maker.get("/day/")).values()
+    assert "Low tide, Pots 1 and 2" in said and "30 mL 60 mL" in said
+    assert "Peat, Pot 1" in said and "In all 105 mL" in said
+    assert "250 mL is in the bottle now; 105 mL still to go in, 145 mL will be left." in said
+
+
+def test_what_is_in_already_is_marked_and_not_counted_again(cast, maker, ochre, today):
+    made = run(cast.maker, today, [(ochre, 30)], [(ochre, 30)])
+    tick(maker, made.batches.first())
+    (said,) = sources(maker.get("/day/")).values()
+    assert "1 of 2 in already" in said
+    assert "220 mL is in the bottle now; 30 mL still to go in, 190 mL will be left." in said
+    tick(maker, made.batches.last())
+    (said,) = sources(maker.get("/day/")).values()
+    assert "All of it is in" in said and "190 mL is in the bottle now." in said
+
+
+def test_what_stands_weighed_is_said(cast, maker, ochre, today):
+    made = run(cast.maker, today, [(ochre, 30)])
+    Weighed.log(made.batches.get(), Stamp(by=cast.maker), plan_line=PlanLine.objects.get())
+    assert "stands weighed" in sources(maker.get("/day/"))["Ochre 1 %"]
+
+
+def test_a_bottle_that_will_be_short_leads_to_more_of_it(cast, maker, ochre, today):
+    run(cast.maker, today, [(ochre, 200)], [(ochre, 130)])
+    page = maker.get("/day/")
+    assert "330 mL still to go in: 80 mL short." in sources(page)["Ochre 1 %"]
+    (link,) = html.fromstring(page.content.decode()).xpath(
+        '//section[contains(@class, "source")]//a[contains(@class, "button")]/@href'
+    )
+    assert link == f"/shelf/masters/{ochre.solution_id}/make/?volume=100&back=%2Fday%2F%3Fday%3D{today}"
+    assert maker.get(link).status_code == 200
+
+
+def test_a_line_without_a_bottle_leads_to_its_master(cast, maker, ochre, today):
+    line = builders.plan_line(ochre, 40, dye=ochre.solution.parts.get().dye, solution=None, dye_g=Decimal("0.4"))
+    line.lot = None
+    Run.plan(by=cast.maker, day=today, pots=[{"fibre_g": 100, "lines": [line]}])
+    page = maker.get("/day/")
+    (said,) = sources(page).values()
+    assert "None of it is there: 40 mL is needed." in said
+    assert f"/shelf/masters/{ochre.solution_id}/make/?volume=50" in page.content.decode()
+
+
+def test_assistants_stand_below_the_dyes(cast, maker, ochre, today):
+    vinegar = builders.receive_assistant(cast.maker, builders.make_assistant("Vinegar"))
+    run(cast.maker, today, [(vinegar, 15), (ochre, 30)])
+    assert list(sources(maker.get("/day/"))) == ["Ochre 1 %", "Vinegar"]
+
+
+def test_another_day_has_its_own_sheet(cast, maker, ochre, today):
+    soon = today + timedelta(days=2)
+    run(cast.maker, today, [(ochre, 30)])
+    run(cast.maker, soon, [(ochre, 70)], start=False)
+    page = maker.get("/day/")
+    assert "In all 30 mL" in sources(page)["Ochre 1 %"]
+    assert f'href="?day={soon}"' in page.content.decode()
+    assert "In all 70 mL" in sources(maker.get(f"/day/?day={soon}"))["Ochre 1 %"]
+
+
+def test_today_has_what_is_left_of_the_days_before(cast, maker, ochre, today):
+    old = run(cast.maker, today - timedelta(days=3), [(ochre, 30)], [(ochre, 40)])
+    tick(maker, old.batches.first())
+    (said,) = sources(maker.get("/day/")).values()
+    assert "Pot 2" in said and "In all 40 mL" in said
+
+
+@pytest.mark.parametrize("junk", ["yesterday", "2026-13-40", "🧶", "2026-1-1", "9" * 400, "0000-00-00"])
+def test_what_is_no_day_is_said(cast, maker, junk):
+    page = maker.get("/day/", {"day": junk})
+    assert page.status_code == 200
+    assert "is not a day: this is today’s." in words(page)
+
+
+def test_an_empty_day_says_so(maker):
+    assert "Nothing is planned for this day." in words(maker.get("/day/?day=2031-05-05"))
+
+
+def test_a_helper_may_read_it_and_a_viewer_makes_no_bottle_of_it(cast, client_of, ochre, today):
+    run(cast.maker, today, [(ochre, 300)])
+    assert "Make 50 mL more" in words(client_of(cast.helper).get("/day/")).replace("\xa0", " ")
+    assert "more" not in sources(client_of(cast.viewer).get("/day/"))["Ochre 1 %"]
+
+
+def test_it_asks_as_often_for_many_runs_as_for_one(cast, maker, ochre, today):
+
+    run(cast.maker, today, [(ochre, 1)])
+    maker.get("/day/")
+    with CaptureQueriesContext(connection) as few:
+        maker.get("/day/")
+    for number in range(4):
+        other = builders.bottle(cast.maker)
+        run(
+            cast.maker,
+            today,
+            *[[(ochre, 1), (other, 2), (builders.receive_assistant(cast.maker), 3)]] * 3,
+            title=f"R{number}",
+        )
+    with CaptureQueriesContext(connection) as many:
+        maker.get("/day/")
+    assert len(many) == len(few)
+    assert Entry.objects.count() == 0
+
+
+def test_the_journal_leads_to_it(cast, maker, ochre, today):
+    run(cast.maker, today, [(ochre, 30)], start=False)
+    assert 'href="/day/"' in maker.get("/journal/").content.decode()
