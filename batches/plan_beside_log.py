@@ -1,6 +1,6 @@
 """What was to be done and what was, line by line, over all pots of a run together."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from math import hypot
 
@@ -28,6 +28,7 @@ class Row:
     planned_at_all: bool = True
     step: Decimal | None = None  # of the tool it is measured with: what it can't tell is no deviation
     by_measure: bool = False
+    notes: list = field(default_factory=list)  # what planning said of it, each sentence once
     u: float = 0  # standard uncertainty of what went in by a measure; None where it is not known
 
     @property
@@ -94,6 +95,8 @@ def planned_rows(run):
             rows.append(row)
         row.of += 1
         by_line[line.pk] = row
+        if line.note and line.note not in row.notes:
+            row.notes.append(line.note)
         if line.told is not None:
             row.planned = (row.planned or 0) + line.told
             row.step = WATER_STEP_ML if line.water else Tool.step_for(line.told, line.unit, tools)

@@ -287,12 +287,15 @@ def step_of(line, batch, plan, pots):
         and parts.is_twin(line, other)
     ]
     told = [twin.to_go_in for twin in twins]
-    figure, _, unit = amount_of(line.to_go_in, line.unit).partition(NO_BREAK_SPACE)
+    poured = line.pour_ml is not None and line.to_go_in == line.told  # it stands dissolved, and a share is poured
+    by_hand = (line.pour_ml, "mL") if poured else (line.to_go_in, line.unit)
+    figure, _, unit = amount_of(*by_hand).partition(NO_BREAK_SPACE)
     return {
         "id": uuid4(),
         "weigh_id": uuid4() if to_weigh(line) else None,
         "figure": figure,
         "unit": unit,
+        "poured": amount_of(line.told, line.unit) if poured else "",
         "button": button_words(line, told, kind_of(pots)),
         "line": line,
         "name": name_of(line),
@@ -300,7 +303,7 @@ def step_of(line, batch, plan, pots):
         "depth_pct": depth_of(line, batch),
         "say": say_words(line, told, kind_of(pots)),
         "pots": len(twins),
-        "alike": len(set(told)) == 1,
+        "alike": len({(twin.to_go_in, twin.pour_ml) for twin in twins}) == 1,
         "each": [(next(pot for pot in pots if pot.pk == twin.batch_id), twin) for twin in twins],
         "stands": precise(line.stands, line.unit) if line.stands is not None else "",
         "total": sum(told, Decimal(0)) if None not in told else None,
