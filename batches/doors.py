@@ -54,6 +54,7 @@ DOORS = {
     "batches:entry": Door(read=LOGGERS),
     "batches:strike": Door(read=LOGGERS),
     "batches:intake": Door(read=NOBODY, write=LOGGERS),
+    "batches:day-sheet": Door(read=EVERYONE),
     "batches:weigh-ahead": Door(read=LOGGERS, write=LOGGERS),
     "batches:write-up": Door(read=LOGGERS, write=LOGGERS),
     "batches:weigh-in": Door(read=LOGGERS, write=LOGGERS),

@@ -120,6 +120,11 @@ def _name(line, master, strength):
     return f"{line.substance}, {write_pct(strength)}"
 
 
+def usual_volume(need):
+    """The smallest usual bottle (mL; g of a dry mix) with so much in it; `need` itself where none is so large."""
+    return next((each for each in BOTTLES if each >= need), need)
+
+
 class Larder:
     """What bottles are made of, lot by lot, while it is shared out."""
 

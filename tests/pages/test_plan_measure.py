@@ -48,10 +48,7 @@ def test_a_powder_that_one_pot_cant_have_weighed_is_offered(plan):
     ochre, rust = plan.keys
     assert ticks(page) == {ochre: False, rust: False}
     said = words(page).replace("\xa0", " ")
-    assert (
-        "Ochre: 0.24 g for 6 pots, dissolved to 100 mL" in said
-        or "Ochre: 0.24 g for 6 pots, dissolved to 150 mL" in said
-    )
+    assert "Ochre: 0.24 g for 6 pots, dissolved to 150 mL; pour 25 mL in each" in said
     assert "0.04 g for one pot can’t be weighed again surely, all of it can" in said
     assert "0.04 g repeats only to" in said
 

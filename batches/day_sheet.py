@@ -1,0 +1,218 @@
+"""A day's work by dye: of each jar and bottle what every run and pot takes, what is in already, and what is left."""
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from recipes.mixing import usual_volume
+from studio.models import Lot, Solution
+from studio.naming import lot_name, lot_number
+
+from .models import PlanLine, Run, State
+from .plan_sheet import make_url
+from .telling import lot_colour
+from .under_way import pots_in_words
+from .wording import amount_of, capital
+
+OPEN = [State.PLANNED, State.RUNNING]
+ZERO = Decimal(0)
+
+
+@dataclass
+class Part:
+    """What some pots of a run get alike out of one jar or bottle, in one step."""
+
+    lines: list
+
+    @property
+    def first(self):
+        return self.lines[0]
+
+    @property
+    def run(self):
+        return self.first.batch.run
+
+    @property
+    def pots(self):
+        return capital(pots_in_words([line.batch for line in self.lines]))
+
+    @property
+    def each(self):
+        told = self.first.told
+        return "by eye" if told is None else amount_of(told, self.first.unit)
+
+    @property
+    def pour(self):
+        """The mL that each is poured, where it was weighed once for all pots."""
+        return "" if self.first.pour_ml is None else amount_of(self.first.pour_ml, "mL")
+
+    @property
+    def total(self):
+        return None if self.first.told is None else self.first.told * len(self.lines)
+
+    @property
+    def done(self):
+        return sum(line.done for line in self.lines)
+
+    @property
+    def all_done(self):
+        return self.done == len(self.lines)
+
+    @property
+    def weighed(self):
+        return sum(line.weighed and not line.done for line in self.lines)
+
+
+@dataclass
+class Source:
+    """One jar or bottle, or a substance that no jar or bottle was planned for."""
+
+    lot: object
+    name: str
+    which: str
+    colour: str
+    unit: str
+    master: object = None  # studio.Solution, where it is made up here
+    here: Decimal = ZERO  # on hand now, in `unit`
+    parts: list = field(default_factory=list)
+
+    @property
+    def lines(self):
+        return [line for part in self.parts for line in part.lines]
+
+    @property
+    def total(self):
+        """What the day takes of it, told amounts alone."""
+        return sum((line.told for line in self.lines if line.told is not None), ZERO)
+
+    @property
+    def still(self):
+        """What has not gone in yet."""
+        return sum((line.told for line in self.lines if line.told is not None and not line.done), ZERO)
+
+    @property
+    def by_eye(self):
+        """Whether some of it goes in unmeasured, so that what will be left can't be said."""
+        return any(line.told is None and not line.done for line in self.lines)
+
+    @property
+    def after(self):
+        return self.here - self.still
+
+    @property
+    def short(self):
+        return max(ZERO, -self.after)
+
+    @property
+    def all_done(self):
+        return all(part.all_done for part in self.parts)
+
+    def make_more(self, back):
+        """(volume, the page that makes so much) for what is short of a bottle; None where nothing is to be made."""
+        if not self.short or self.master is None:
+            return None
+        volume = usual_volume(self.short)
+        return volume, make_url(self.master, volume, back)
+
+
+@dataclass
+class Sheet:
+    day: object
+    dyes: list  # [Source]
+    others: list
+    runs: list
+
+
+def sheet_of(day, today):
+    """The `Sheet` of a day. Today's has also what is left of the days before. A fixed number of queries."""
+    lines = _lines(day, today)
+    lots = Lot.objects.with_on_hand().filter(pk__in={line.lot_id for line in lines if line.lot_id})
+    on_hand = dict(lots.values_list("pk", "on_hand"))
+    masters = _masters(lines)
+    found = {}
+    for line in lines:
+        key = _key(line)
+        if key not in found:
+            found[key] = _source(line, masters, on_hand)
+        _add(found[key], line)
+    sources = sorted(found.values(), key=lambda source: (source.all_done, source.name))
+    dyes = [source for source in sources if _is_dye(source)]
+    runs = list({line.batch.run_id: line.batch.run for line in lines}.values())
+    return Sheet(day, dyes, [source for source in sources if source not in dyes], runs)
+
+
+def days_with_plans(today):
+    """[(day, how many runs)] of today and the days after, those that something is planned or running for."""
+    counted = {}
+    for day in Run.objects.open().order_by("day").values_list("day", flat=True):
+        counted[max(day, today)] = counted.get(max(day, today), 0) + 1
+    return sorted(counted.items())
+
+
+def _lines(day, today):
+    lines = PlanLine.objects.filter(batch__state__in=OPEN, batch__run__state__in=OPEN, water=False).with_done()
+    lines = lines.exclude(dye__isnull=True, assistant__isnull=True, solution__isnull=True)
+    lines = lines.filter(batch__run__day__lte=day) if day == today else lines.filter(batch__run__day=day)
+    named = lines.select_related(
+        "batch__run__colourway", "batch__vessel", "dye", "assistant", "solution", "lot__dye", "lot__assistant"
+    )
+    named = named.select_related("lot__solution").prefetch_related("lot__contents__source__dye")
+    found = named.order_by("batch__run__day", "batch__run_id", "position", "batch__number")
+    return [line for line in found if line.batch.run.day == day or not line.done]
+
+
+def _key(line):
+    if line.lot_id:
+        return ("lot", line.lot_id)
+    return ("none", line.dye_id, line.assistant_id, line.solution_id, line.unit, _strength(line))
+
+
+def _strength(line):
+    """Percent of the bottle that a line without one was planned for, from its dye and its volume."""
+    known = line.unit == "mL" and line.dye_id and line.dye_g and line.exact
+    return (100 * line.dye_g / line.exact).quantize(Decimal("0.0001")) if known else None
+
+
+def _masters(lines):
+    """{(dye key, percent): Solution} for lines that no bottle was planned for. Two queries, or none."""
+    dyes = {line.dye_id for line in lines if line.lot_id is None and _strength(line)}
+    if not dyes:
+        return {}
+    found = {}
+    for master in Solution.objects.filter(retired=False, parts__dye__in=dyes).distinct().prefetch_related("parts"):
+        parts = list(master.parts.all())
+        if len(parts) == 1 and master.kind != Solution.Kind.DRY:
+            found[parts[0].dye_id, parts[0].g_per_100] = master
+    return found
+
+
+def _source(line, masters, on_hand):
+    lot = line.lot
+    if lot is not None:
+        here = on_hand.get(lot.pk, ZERO)
+        return Source(lot, lot_name(lot), lot_number(lot), lot_colour(lot), lot.unit, lot.solution, here)
+    colour = line.dye.colour if line.dye_id else ""
+    master = line.solution or masters.get((line.dye_id, _strength(line)))
+    return Source(None, capital(line.name), "no jar or bottle was planned", colour, line.unit, master)
+
+
+def _add(source, line):
+    """Put a line to those of its run and step that get the same."""
+    for part in source.parts:
+        first = part.first
+        if (first.batch.run_id, first.position, first.told, first.pour_ml, first.place) == (
+            line.batch.run_id,
+            line.position,
+            line.told,
+            line.pour_ml,
+            line.place,
+        ):
+            part.lines.append(line)
+            return
+    source.parts.append(Part([line]))
+
+
+def _is_dye(source):
+    lot = source.lot
+    if lot is None:
+        return bool(source.lines[0].dye_id or source.lines[0].solution_id)
+    return bool(lot.dye_id or lot.solution_id)
