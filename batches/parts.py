@@ -20,6 +20,7 @@ from . import answering
 from .again import verb_and_facts
 from .forms import photos
 from .forms.entries import file_digest
+from .forms.readings import celsius
 from .models import (
     Addition,
     Batch,
@@ -261,12 +262,16 @@ def is_twin(line, other):
 
 
 def line_part(line, form=None):
-    """A planned line as it goes into the log; `form` may say another amount, lot or place."""
+    """A planned line as it goes into the log; `form` may say another amount, lot or place, or how a step really was."""
+    said = form.cleaned_data if form is not None else {}
     if not line.is_amount:
         kind = line.step if line.step != RecipeStep.Kind.ADD else RecipeStep.Kind.OTHER
-        facts = {"kind": kind, "plan_line": line, "temperature_c": line.temperature_c, "minutes": line.minutes or None}
-        return Part(StepDone.log, line.batch, facts, mark=line.position)
-    said = form.cleaned_data if form is not None else {}
+        degrees, minutes = celsius(said.get("temperature")), said.get("minutes")
+        facts = {
+            "temperature_c": line.temperature_c if degrees is None else degrees,
+            "minutes": minutes or line.minutes or None,
+        }
+        return Part(StepDone.log, line.batch, {"kind": kind, "plan_line": line} | facts, mark=line.position)
     # The planned bottle stands for each pot's own: another pot may have been planned from another one.
     lot = said["lot"] if said.get("lot") and said["lot"] != said["line"].lot else line.lot
     amount = None if said.get("unmeasured") else said.get("kept", line.to_go_in)

@@ -32,6 +32,23 @@ BOX_OF = {"temperature": "amount", "minutes": "amount", "ph": "amount", "clear":
 BOX_OF |= {"when": "at", "place": "place", "note": "note", "amount": "amount", "what": "note", "pots": "pot"}
 
 
+class ClockField(WordsField):
+    """A time of day as it is written on paper, as "14:31"; "" where none is."""
+
+    def __init__(self, **kwargs):
+        super().__init__(max_length=20, **kwargs)
+
+    def widget_attrs(self, widget):
+        return {"inputmode": "text", "autocomplete": "off"}
+
+    def to_python(self, value):
+        text = super().to_python(value).strip()
+        clock = CLOCK.fullmatch(text)
+        if text and clock is None:
+            raise ValidationError("Write the time as 14:31, or leave it empty: then it is that of the row above.")
+        return f"{int(clock[1]):02}:{clock[2]}" if clock else ""
+
+
 class PageForm(StudioForm):
     """What holds for all rows: the day that they are of, and who did it."""
 
@@ -48,7 +65,7 @@ class PaperRow(StudioForm):
 
     use_required_attribute = False
 
-    at = WordsField(label="Time", max_length=20, required=False)
+    at = ClockField(label="Time", required=False)
     pot = forms.ChoiceField(label="Pot", required=False)
     what = forms.ChoiceField(label="What", required=False)
     amount = WordsField(label="How much", max_length=60, required=False)
@@ -57,20 +74,10 @@ class PaperRow(StudioForm):
 
     def __init__(self, *args, pots, things, **kwargs):
         super().__init__(*args, **kwargs)
-        self.fields["at"].widget.attrs |= {"inputmode": "text", "autocomplete": "off"}
         self.fields["pot"].choices, self.fields["what"].choices = pots, things
         if len(pots) == 1:
             self.fields["pot"].widget = forms.HiddenInput()
         self.fields["pot"].initial = pots[0][0]
-
-    def clean_at(self):
-        text = self.cleaned_data["at"].strip()
-        if not text:
-            return ""
-        clock = CLOCK.fullmatch(text)
-        if clock is None:
-            raise ValidationError("Write the time as 14:31, or leave it empty: then it is that of the row above.")
-        return f"{int(clock[1]):02}:{clock[2]}"
 
     def clean(self):
         cleaned = super().clean()
@@ -136,7 +143,7 @@ def _of_what(row, lots):
             raise ValidationError({"what": LOST})
         return {"lot": key, "place": row["place"], "amount": amount, **_kind_of(lot)}
     if which == "step":
-        degrees, minutes = _degrees_and_minutes(amount)
+        degrees, minutes = degrees_and_minutes(amount)
         return {"kind": "step", "step": key, "temperature": degrees, "minutes": minutes}
     if which == "clear":
         return {"kind": "reading", "clear": key}
@@ -157,7 +164,7 @@ def _kind_of(lot):
     return {"kind": "other", "amount_unit": OWN_UNIT}
 
 
-def _degrees_and_minutes(text):
+def degrees_and_minutes(text):
     """("85 °C", "45") of "85 °C, 45 min": what stands before "min" is minutes, the rest a temperature."""
     found = MINUTES.fullmatch(text)
     return (found[1].strip(" ,;"), found[2].strip()) if found else (text, "")

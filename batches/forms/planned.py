@@ -1,10 +1,14 @@
 """Lines of the plan, confirmed: one as told or otherwise, or all up to one."""
 
+from decimal import Decimal
+
 from django import forms
 from django.core.exceptions import ValidationError
 
 from batches.models import PlanLine, TimeFrom
 from recipes.models import How
+from studio.forms.fields import NumberField
+from studio.forms.supplies import LocalAmountField, temperatures
 
 from .additions import BottleForm, GoneInForm
 from .entries import ALL, EntryForm
@@ -25,7 +29,7 @@ class LineField(forms.ModelChoiceField):
 
 
 class TickForm(GoneInForm):
-    """A planned line: as told, with another amount, from another bottle, or skipped."""
+    """A planned line: as told, with another amount, from another bottle, or skipped; a step, as it really was."""
 
     usual_pots = ALL
     pots_words = BottleForm.pots_words
@@ -35,6 +39,8 @@ class TickForm(GoneInForm):
     lot = LotField(anything_that_goes_in, label="From", required=False)
     amount = GoneInField(spoons_or_g, own=True, label="Amount", required=False, help_text="Empty is as planned.")
     how = forms.ChoiceField(choices=How.choices, widget=forms.HiddenInput, required=False)
+    temperature = LocalAmountField(temperatures, label="Temperature", least=-20, most=200, required=False)
+    minutes = NumberField(label="How long", unit="min", least=Decimal("0.1"), most=20160, required=False)
     hows = tuple(How)
     usual_how = ""
 

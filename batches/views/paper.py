@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods
 
 from batches import intake
 from batches.forms.paper import PageForm, PaperRows, as_sent, pots_to_choose, things_to_choose, with_faults
+from batches.forms.sheet_rows import SheetRows, as_ticked
 from batches.models import PhotoTaken, PlanLine, State
 from batches.record import batches_of
 from batches.views.run import the_run
@@ -19,7 +20,12 @@ from studio.models import Lot, Person
 from studio.units import write_count
 
 PREFIX = "row"
+ROWS_BESIDE_SHEET = 2  # below the rows of the bench sheet, for what nobody planned
 NO_TIME = "Write the time of the first row: the others may leave it to the row above."
+CHANGED = (
+    "The plan was written anew since this page was opened, so these lines are not on it any more. Copy them below as "
+    "something else: {}."
+)
 NOTHING = "Nothing is written yet: copy at least one line of the page."
 
 
@@ -74,13 +80,17 @@ class Paper:
         planned = set(PlanLine.objects.filter(batch__run=run, lot__isnull=False).values_list("lot", flat=True))
         self.for_rows = {"pots": pots_to_choose(batches), "things": things_to_choose(planned)}
         self.head = PageForm(None, people=self.people, initial={"day": run.day, "by": request.dyeing.pk})
+        self.sheet = SheetRows(run, request.POST if "page" in request.POST else None)
         self.rows = self.empty_rows()
         self.photo_form = intake.KINDS["photo"].form(
             None, batch=batches[0], person=request.dyeing, initial={"kind": "photo", "stage": "paper"}
         )
 
     def empty_rows(self, data=None):
-        return PaperRows(data, prefix=PREFIX, form_kwargs=self.for_rows)
+        rows = PaperRows(data, prefix=PREFIX, form_kwargs=self.for_rows)
+        if self.sheet:
+            rows.extra = ROWS_BESIDE_SHEET
+        return rows
 
     @property
     def address(self):
@@ -94,24 +104,83 @@ class Paper:
         if asked_for_more(post, PREFIX):
             self.rows = self.empty_rows(with_one_more(post, PREFIX))
             self.rows.unjudged()
+            self.sheet.unjudged()
             self.head.unjudged()
             return False
         self.rows = self.empty_rows(post)
         self.rows.is_valid()
+        self.sheet.judge()
         if not self.head.is_valid() or self.rows.non_form_errors():
             self.refused = " "
             return False
         written = [(number, row) for number, row in enumerate(self.rows.forms) if row.has_changed()]
-        if not written:
+        cells = self.sheet.timed()
+        if not written and not cells and not self.sheet.lost:
             self.refused = NOTHING
             return False
-        wrong = self.log(written)
-        if wrong:
+        wrong_cells, wrong = self.log_cells(cells), self.log(written)
+        if self.sheet.lost:
+            self.refused = CHANGED.format("; ".join(self.sheet.lost))
+        elif wrong_cells or wrong:
             self.refused = " "
+        if self.refused:
             if self.kept:
                 messages.success(self.request, self.said())
             self.show_again(wrong)
-        return not wrong
+        return not self.refused
+
+    def log_cells(self, cells):
+        """Log what was written on the bench sheet, each cell by itself; those that were refused."""
+        waits = set()
+        for cell, clock in cells:
+            if cell.form.errors or clock is None:
+                continue
+            if not clock:
+                # Said once of a column: the rows below it wait for the same time.
+                if cell.column not in waits:
+                    cell.form.add_error("at", NO_TIME)
+                    waits.add(cell.column)
+            elif self.log_cell(cell, clock):
+                self.kept += 1
+        wrong = [(cell, clock) for cell, clock in cells if cell.form.errors or not clock]
+        for cell, clock in wrong:
+            cell.keep_time(clock)
+        return wrong
+
+    def log_cell(self, cell, clock):
+        """Log a cell in each pot that lacks it; whether that went in, now or when the page was sent before."""
+        left, everywhere = cell.left, self.sheet.everywhere(cell)
+        if not left and self.sheet.known([self.id_of(line) for line in cell.lines]):
+            return True
+        for line in (left or cell.lines)[: 1 if everywhere else None]:
+            try:
+                data = as_ticked(cell, line, sent=self.id_of(line), clock=clock, everywhere=everywhere, **self.copied())
+            except ValidationError as problem:
+                cell.form.add_error(None, problem)
+                break
+            answer = self.send(data, line.batch_id)
+            if not answer.ok:
+                with_faults(cell.form, answer.errors)
+                break
+            line.done = True
+        if everywhere and not cell.form.errors:
+            for line in left:
+                line.done = True
+        return not cell.form.errors
+
+    def id_of(self, line):
+        return uuid5(self.id, f"line-{line.pk}")
+
+    def copied(self):
+        """What holds for all of the page, as the sink's own forms say it."""
+        head = self.head.cleaned_data
+        return {"day": head["day"], "by": head["by"], "page_photo": self.page.pk if self.page else None}
+
+    def send(self, data, pot):
+        """Through the one way in, for the pot of this key; of one that is not here, for the first."""
+        batch = next((batch for batch in self.batches if str(batch.pk) == str(pot)), self.batches[0])
+        person = self.request.who.named(str(self.head.cleaned_data["by"].pk))
+        return intake.take(data, {}, batch=batch, person=person, sent_by=self.request.user)
 
     def log(self, written):
         lots = Lot.objects.filter(base__isnull=True).in_bulk(
@@ -135,23 +204,13 @@ class Paper:
         return wrong
 
     def log_one(self, number, row, clock, lots):
-        said, head = row.cleaned_data, self.head.cleaned_data
-        pot = next((batch for batch in self.batches if str(batch.pk) == said["pot"]), self.batches[0])
+        said = row.cleaned_data
         try:
-            data = as_sent(
-                said,
-                sent=uuid5(self.id, str(number)),
-                day=head["day"],
-                clock=clock,
-                by=head["by"],
-                page_photo=self.page.pk if self.page else None,
-                lots=lots,
-            )
+            data = as_sent(said, sent=uuid5(self.id, str(number)), clock=clock, lots=lots, **self.copied())
         except ValidationError as problem:
             row.add_error(None, problem)
             return
-        person = self.request.who.named(str(head["by"].pk))
-        answer = intake.take(data, {}, batch=pot, person=person, sent_by=self.request.user)
+        answer = self.send(data, said["pot"])
         if not answer.ok:
             with_faults(row, answer.errors)
 
@@ -180,9 +239,10 @@ class Paper:
             "pages": pages if len(pages) > 1 else [],
             "page_id": self.id,
             "formset": self.rows,
+            "sheet": self.sheet,
             "head": self.head,
             "photo_form": self.photo_form,
-            "forms": [self.head, self.photo_form],
+            "forms": [self.head, *self.sheet.forms(), self.photo_form],
             "refused": self.refused.strip(),
         }
 
