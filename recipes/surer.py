@@ -53,18 +53,21 @@ def why_unsure(line, bench, offers=()):
 
     `line`: a plan's, with its exact amount. `offers`: what the shelf has for it.
     """
-    if not line.exact or bench.repeats(line.exact, line.unit):
+    said = unsure_words(line.exact, line.unit, bench)
+    would_do = [one for one in (_bottle(line, bench, offers), _tool(line, bench)) if one] if said else []
+    return f"{said}: {', or '.join(would_do)}." if would_do else said and f"{said}."
+
+
+def unsure_words(amount, unit, bench):
+    """ "0.03 g repeats only to ± 14 % on a scale that shows 0.01 g"; "" for what repeats well enough, or is nothing."""
+    if not amount or bench.repeats(amount, unit):
         return ""
-    step, weighed = bench.step(line.exact, line.unit), line.unit == "g"
-    tool = f"on a scale that shows {write_g(step)}" if weighed else f"in steps of {write_ml(step)}"
-    if line.exact < step / 2:
-        what = f"is too little to {'weigh' if weighed else 'measure'}"
-    else:
-        off = write_number(bench.off_pct(line.exact, line.unit), digits=2)
-        what = f"repeats only to \u00b1 {off}{NO_BREAK_SPACE}%"
-    said = f"{_written(line.exact, line.unit)} {what} {tool}"
-    would_do = [one for one in (_bottle(line, bench, offers), _tool(line, bench)) if one]
-    return f"{said}: {', or '.join(would_do)}." if would_do else f"{said}."
+    step = bench.step(amount, unit)
+    tool = f"on a scale that shows {write_g(step)}" if unit == "g" else f"in steps of {write_ml(step)}"
+    if amount < step / 2:
+        return f"{_written(amount, unit)} is too little to {'weigh' if unit == 'g' else 'measure'} {tool}"
+    off = write_number(bench.off_pct(amount, unit), digits=2)
+    return f"{_written(amount, unit)} repeats only to \u00b1 {off}{NO_BREAK_SPACE}% {tool}"
 
 
 def _written(amount, unit):

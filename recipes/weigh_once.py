@@ -16,7 +16,7 @@ from .measuring import rounded
 from .mixing import grouped
 from .models import How
 from .plans import Once
-from .surer import why_unsure
+from .surer import unsure_words, why_unsure
 
 VOLUMES_ML = [Decimal(each) for each in (50, 100, 150, 200, 250, 300, 400, 500, 600, 800, 1000, 1500, 2000)]
 STRONGEST_DYE_PCT, STRONGEST_OTHER_PCT = 5, 20  # what dissolves without trouble; common practice, no source
@@ -108,10 +108,11 @@ def _told(line, where, chosen, bench, shelf):
     told, pour_ml = once.pots[where]
     own = why_unsure(line, bench, shelf.get(line.ingredient.pk, ()))
     all_of_it = why_unsure(replace(line, exact=once.exact, dyes=()), bench)
+    poured = unsure_words(pour_ml, "mL", bench)
     said = (
         f"Weighed once for all {len(once.pots)} pots: {write_g(once.told)}, dissolved to {write_ml(once.volume_ml)}. "
         f"Pour {write_ml(pour_ml)} of it in here."
     )
     note, problem = (text.replace(own, "").strip() if own else text for text in (line.note, line.problem))
-    said = " ".join(part for part in (said, note, all_of_it) if part)
+    said = " ".join(part for part in (said, note, all_of_it, poured and f"{poured}.") if part)
     return replace(line, told=told, pour_ml=pour_ml, note=said, problem=problem)
