@@ -29,7 +29,7 @@ def work_out(recipe, wanted, vessels, chosen=None, wishes=None, sizes=None):
     pots, or nothing can be reckoned.
     """
     pots = loading.fill(wanted, len(vessels)) if sizes is None else loading.share(wanted, sizes)
-    loads = [_load(pot, vessel) for pot, vessel in zip(pots, vessels, strict=True)]
+    loads = [load_of(pot, vessel) for pot, vessel in zip(pots, vessels, strict=True)]
     return reckon(recipe, loads, promised_by_lot(), chosen, wishes=wishes), pots
 
 
@@ -49,7 +49,8 @@ def reckon(recipe, loads, promised, chosen=None, **more):
     )
 
 
-def _load(pot, vessel):
+def load_of(pot, vessel, times=None):
+    """The `recipes.plans.Load` of a pot's yarn, as [(Yarn, skeins)]. `times`: {dye key: times what the recipe says}."""
     weight = sum((yarn.grams(skeins) for yarn, skeins in pot), Decimal(0))
     bases, base_g = {}, {}
     for yarn, skeins in pot:
@@ -62,6 +63,7 @@ def _load(pot, vessel):
         vessel=vessel,
         bases=tuple(bases.values()),
         base_g=base_g,
+        dye_factors=times or {},
     )
 
 

@@ -4,14 +4,14 @@ from collections import defaultdict
 from datetime import timedelta
 from decimal import Decimal
 
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Q
 from django.utils import timezone
 
 from studio.checks_records import Wrong, rules_of
 from studio.models import Studio
 
 from . import indexing
-from .models import Addition, Batch, BatchYarn, CostSheet, Entry, Output, Run, Strike, Timer, TimerEnded
+from .models import Addition, Batch, BatchYarn, CostSheet, Entry, Output, PlanLine, Run, Strike, Timer, TimerEnded
 
 ENDED = {"finished", "abandoned"}
 
@@ -22,6 +22,27 @@ def a_used_version_is_marked():
             yield Wrong(run, f"{run} was planned from version {run.recipe.number}, which is not marked as used.")
         if run.recipe.colourway_id != run.colourway_id:
             yield Wrong(run, f"{run} was planned from a version of another colourway.")
+
+
+def a_pot_is_planned_from_its_own_colourway():
+    for batch in Batch.objects.filter(recipe__isnull=False).select_related("run", "recipe__colourway"):
+        if batch.recipe.colourway_id != batch.run.colourway_id:
+            yield Wrong(batch, f"{batch} was planned from a version of another colourway than its run is of.")
+        if batch.recipe.used_at is None:
+            yield Wrong(batch, f"{batch} was planned from version {batch.recipe.number}, which is not marked as used.")
+
+
+def the_newest_writing_of_a_plan_counts():
+    for line in PlanLine.every.filter(edition__gt=F("batch__edition")):
+        yield Wrong(line, "It is of a later writing of its pot's plan than the one that counts.")
+    written = PlanLine.every.filter(batch=OuterRef("pk"), edition=OuterRef("edition"))
+    for batch in Batch.objects.filter(~Exists(written), edition__gt=1).select_related("run"):
+        yield Wrong(batch, f"The plan of {batch} was written anew, but that writing has no lines.")
+
+
+def a_later_day_names_the_first():
+    for run in Run.objects.filter(day_one__day_one__isnull=False):
+        yield Wrong(run, f"{run.code} names as its first day a run that is itself a later day of another.")
 
 
 def a_run_stands_where_its_pots_stand():
@@ -218,5 +239,8 @@ RULES = [
     the_index_says_what_the_record_says,
     a_timer_is_due_when_its_minutes_are_over,
     an_end_reaches_its_timer,
+    a_pot_is_planned_from_its_own_colourway,
+    the_newest_writing_of_a_plan_counts,
+    a_later_day_names_the_first,
 ]
 ask = rules_of("B", RULES)

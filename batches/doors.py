@@ -19,6 +19,7 @@ DOORS = {
     "batches:run": Door(read=EVERYONE),
     "batches:run-log": Door(read=EVERYONE),
     "batches:run-start": Door(read=NOBODY, write=MAKERS),
+    "batches:replan": Door(read=MAKERS, write=MAKERS),
     "batches:run-day": Door(read=MAKERS, write=MAKERS),
     "batches:match": Door(read=NOBODY, write=MAKERS),
     "batches:run-name": Door(read=MAKERS, write=MAKERS),

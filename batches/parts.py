@@ -192,7 +192,10 @@ def of_tick(form, pots):
     """The line in each pot that was meant, where it is not in the log yet."""
     said = form.cleaned_data
     line = said["line"]
-    lines = [twin for twin in plan_lines(pots, position=line.position) if is_twin(line, twin)]
+    if line.edition < form.batch.edition:
+        lines = by_an_earlier_plan(line, pots)
+    else:
+        lines = [twin for twin in plan_lines(pots, position=line.position) if is_twin(line, twin)]
     if not lines:
         raise ValueError(
             f"{capital(str(line))} is in the log already. If more went in, log it as an addition of its own."
@@ -203,6 +206,30 @@ def of_tick(form, pots):
             Part(Entry.log_words, twin.batch, {"plan_line": twin}, mark=twin.position, words=words) for twin in lines
         ]
     return [line_part(twin, form) for twin in lines]
+
+
+def by_an_earlier_plan(line, pots):
+    """The lines that a tick of a plan written anew meanwhile is for: those of now that say the same thing.
+
+    Who ticked it had not heard of the new plan, so what went in is what the old one told: they carry that amount. What
+    the new plan does not ask for any more is the old line itself.
+    """
+    then = PlanLine.every.filter(batch__in=pots, edition=line.edition, position=line.position).with_done().with_stands()
+    named = then.select_related("batch", "lot__dye", "lot__assistant", "lot__solution", "dye", "assistant", "solution")
+    asked = {one.batch_id for one in PlanLine.objects.filter(batch__in=pots) if is_twin(line, one)}
+    now = {}
+    for one in sorted(plan_lines(pots), key=lambda one: one.position != line.position):
+        if is_twin(line, one):
+            now.setdefault(one.batch_id, one)
+    found = []
+    for old in named.order_by("batch_id"):
+        new = now.get(old.batch_id)
+        if not is_twin(line, old) or old.done or old.batch_id in asked and new is None:
+            continue  # it is in already
+        if new is not None:
+            new.lot, new.stands = old.lot, old.to_go_in
+        found.append(new or old)
+    return found
 
 
 def of_done_to_here(form, pots):

@@ -4,6 +4,8 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from math import hypot
 
+from django.db.models import F, Q
+
 from studio.models import Tool
 
 from .models import Entry, PlanLine
@@ -82,17 +84,23 @@ WATER_STEP_ML = Decimal(100)  # as a jug is marked; common practice, no source
 def planned_rows(run):
     """The rows of the plan, and which row each plan line belongs to: a line's pots are one row."""
     rows, by_line, at, tools = [], {}, {}, list(Tool.objects.filter(retired=False))
-    lines = PlanLine.objects.filter(batch__run=run).select_related("dye", "assistant", "solution", "lot__solution")
+    # Of a plan that was written anew meanwhile, what was done by the earlier writing belongs here as well.
+    counts = Q(edition=F("batch__edition")) | Q(done=True)
+    named = PlanLine.every.select_related("dye", "assistant", "solution", "lot__solution", "batch")
+    lines = named.filter(batch__run=run).with_done().filter(counts)
     for line in lines.order_by("position", "batch__number"):
-        row = at.get(line.position)
+        key = the_same(line)
+        row = at.get(key)
         if row is None:
-            row = at[line.position] = Row(
+            row = at[key] = Row(
                 name=f"{line.lot.substance}" if line.lot_id and line.lot.is_bottle else line.name,
                 sub=", ".join(part for part in (line.place, line.basis) if part),
                 fill=line.dye.colour if line.dye_id else "",
                 unit=line.unit,
             )
             rows.append(row)
+        elif line.basis and line.basis not in row.sub:
+            row.sub = f"{row.sub}; {line.basis}"
         row.of += 1
         by_line[line.pk] = row
         if line.note and line.note not in row.notes:
@@ -101,6 +109,12 @@ def planned_rows(run):
             row.planned = (row.planned or 0) + line.told
             row.step = WATER_STEP_ML if line.water else Tool.step_for(line.told, line.unit, tools)
     return rows, by_line
+
+
+def the_same(line):
+    """What tells one planned line from another: pots may be planned from different versions."""
+    substance = line.dye_id, line.assistant_id, line.solution_id, line.water
+    return line.position, line.step, substance, "" if line.is_amount else line.words
 
 
 def what_went_in(entry):

@@ -14,6 +14,7 @@ from studio.units import write_number, write_pct
 from . import hazards
 from .models import Batch
 from .under_way import pots_in_words
+from .wording import capital
 
 
 @dataclass
@@ -23,9 +24,12 @@ class Card:
     first: object
     pots: list
     lines: list
+    called: str = ""  # in words, where the numbers of its pots do not say it
 
     @property
     def name(self):
+        if self.called:
+            return capital(self.called)
         return pots_in_words([Batch(number=pot.number, vessel=pot.load.vessel) for pot in self.pots]).capitalize()
 
     @property
@@ -50,12 +54,16 @@ class Told:
         return str(self.line.substance) if self.line.substance is not None else self.line.words
 
 
-def cards_of(worked):
-    """[Card] of a plan's pots, in their order."""
-    found = {}
-    for pot in worked.pots:
-        card = found.setdefault(_same(pot), Card(pot, [], [told_of(line) for line in pot.lines]))
+def cards_of(worked, called=None):
+    """[Card] of a plan's pots, in their order. `called`: what to call those at such places of the plan, from 0."""
+    found, places = {}, {}
+    for place, pot in enumerate(worked.pots):
+        key = _same(pot)
+        card = found.setdefault(key, Card(pot, [], [told_of(line) for line in pot.lines]))
         card.pots.append(pot)
+        places.setdefault(key, []).append(place)
+    for key, card in found.items():
+        card.called = called(places[key]) if called else ""
     return list(found.values())
 
 

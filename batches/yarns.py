@@ -49,6 +49,12 @@ class Yarn:
         )
 
     @classmethod
+    def of_row(cls, row):
+        """What is in a pot already, by its `BatchYarn`: so much of it is there, and nothing more is taken."""
+        skein_g = row.grams / (row.skeins or 1) if row.grams else row.skein_g
+        return cls(row.source, row.name, skein_g, row.skein_m, lot=row.lot, output=row.output, base=row.known_base)
+
+    @classmethod
     def in_words(cls, source, words, *, skein_g=None):
         """A customer's own yarn, or one without a label: all that is known of it is what somebody says."""
         return cls(source, words, skein_g)

@@ -90,7 +90,7 @@ def warnings_of(recipe, loads, wets, system):
     found = {}
     for number, (load, wet) in enumerate(zip(loads, wets, strict=True), 1):
         if wet.ml is not None:
-            found.setdefault((load.vessel, limit_ml(load), load.fibre_g, wet), []).append(number)
+            found.setdefault((load.vessel, limit_ml(load), load.fibre_g, wet), []).append(load.number or number)
     said = [_warning(recipe, numbers, *alike, system) for alike, numbers in found.items()]
     return [sentence for sentence in said if sentence]
 

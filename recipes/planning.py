@@ -163,7 +163,7 @@ class _Working:
         lines = list(self.alike[alike])
         dye_g = sum((line.dye_g for line in lines if line.dye_g is not None), Decimal(0))
         ratio = None if water_ml is None else dyeing.liquor_ratio(water_ml, load.fibre_g)
-        return PotPlan(number, load, water_ml, ratio, lines, dye_g)
+        return PotPlan(load.number or number, load, water_ml, ratio, lines, dye_g)
 
     def lines(self, place):
         """What goes into one pot and what is done to it, in order."""

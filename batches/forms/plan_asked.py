@@ -195,7 +195,7 @@ class PlanAsked:
     def _unfolded(self):
         """Whether something is said below the fold, so that nothing typed hides."""
         said = [self.form["spare"].value(), self.form["over"].value(), self.form["also"].value()]
-        rows = any(form.has_changed() or form.errors for form in self.rooms.forms)
+        rows = self.data is not None and any(form.has_changed() or form.errors for form in self.rooms.forms)
         return rows or any(said) or any(self.form[name].errors for name in ("spare", "over", "gap", "also"))
 
 

@@ -46,7 +46,8 @@ class TickForm(GoneInForm):
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
-        self.fields["line"].queryset = plan_of(self.batch)
+        # A phone that had not heard of a plan written anew ticks a line of the earlier one: it went in all the same.
+        self.fields["line"].queryset = plan_of(self.batch, PlanLine.every)
 
     def offer(self, **kwargs):
         line = self.the_line()
@@ -126,8 +127,8 @@ class AllWeighedForm(EntryForm):
     """All amounts of a pot stand weighed as told."""
 
 
-def plan_of(batch):
-    return PlanLine.objects.filter(batch=batch).select_related(
+def plan_of(batch, lines=PlanLine.objects):
+    return lines.filter(batch=batch).select_related(
         "lot__dye", "lot__assistant", "lot__solution", "dye", "assistant", "solution"
     )
 

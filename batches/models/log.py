@@ -77,6 +77,16 @@ class EntryQuerySet(KeptQuerySet):
         """Entries that nobody struck out, and that are not strike-outs themselves."""
         return self.with_struck().filter(struck=False).exclude(kind=Entry.Kind.STRIKE)
 
+    def that_begin(self):
+        """Standing entries that begin a pot: something of its plan went in, or anything but water did.
+
+        A step done ahead for all pots, such as the soak, begins none; nor does what only stands weighed.
+        """
+        named = Q(plan_line__dye__isnull=False) | Q(plan_line__assistant__isnull=False)
+        named |= Q(plan_line__solution__isnull=False)
+        added = Q(kind=Entry.Kind.ADDITION) & ~Q(addition__other="water")
+        return self.standing().filter(named & ~Q(kind__in=Entry.GETTING_READY) | added)
+
     def in_order(self):
         return self.order_by("at", "received_at", "pk")
 

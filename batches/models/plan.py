@@ -132,6 +132,13 @@ class PlanLine(Kept):
         """Whether a scale or a syringe measures it ahead of its step. Water is measured where it is poured."""
         return self.is_amount and not self.water and bool(self.told)
 
+    def is_the_same_act(self, other):
+        """Whether both say to do the same thing, of which nothing goes in but water."""
+        if self.substance is not None or other.substance is not None:
+            return False
+        said = ("step", "water") if self.water else ("step", "words", "water", "temperature_c", "minutes")
+        return all(getattr(self, name) == getattr(other, name) for name in said)
+
     @property
     def name(self):
         if self.water:
@@ -168,13 +175,17 @@ class Weighed(Detail):
         return entry
 
 
-def promised_by_lot():
-    """{lot id: amount} that planned and running pots have spoken for and not yet taken."""
+def promised_by_lot(without=()):
+    """{lot id: amount} that planned and running pots have spoken for and not yet taken.
+
+    `without`: pots whose plans are being written anew, so that what they promised of dyes is free for them.
+    """
     promised = {}
     for row in BatchYarn.objects.promised().values("lot").annotate(total=Sum("grams")):
         promised[row["lot"]] = promised.get(row["lot"], Decimal(0)) + row["total"]
     for row in (
         PlanLine.objects.promised()
+        .exclude(batch__in=without)
         .with_done()
         .filter(done=False, told__isnull=False)
         .values("lot")

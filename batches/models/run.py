@@ -312,6 +312,41 @@ class Batch(models.Model):
             row.batch, row.position = self, position
             row.save()
 
+    @classmethod
+    def replan(cls, plans, *, recipe, clock=timezone.now):
+        """Write the plans of pots that are still to come anew, as their next edition, worked out from this version.
+
+        `plans`: {batch key: (planned bath [mL] or None, unsaved PlanLines)}. What was done of the old plan by then,
+        such as a soak or the water, is left out of the new one. Raises ValueError where a pot is begun or over.
+        """
+        with transaction.atomic():
+            runs = set(cls.objects.filter(pk__in=plans).values_list("run", flat=True))
+            list(Run.objects.select_for_update(no_key=True).filter(pk__in=runs).order_by("pk"))
+            batches = cls.lock(plans)
+            Lot.lock({line.lot_id for _, lines in plans.values() for line in lines if line.lot_id})
+            now = clock()
+            for key, batch in batches.items():
+                if batch.state not in (State.PLANNED, State.RUNNING) or batch.entries.that_begin().exists():
+                    raise ValueError(f"{batch.pot_name} was begun meanwhile: look at the pots still to come again.")
+                batch._write_anew(*plans[key], recipe)
+            recipe.mark_used(now)
+            Stale.objects.mark(*runs)
+
+    def _write_anew(self, water_ml, lines, recipe):
+        """The next edition of its plan. The batch is locked."""
+        done = list(self.plan.all().with_done().filter(done=True).order_by("position"))
+        self.edition, self.recipe, self.water_ml = self.edition + 1, recipe, water_ml
+        self.save(update_fields=["edition", "recipe", "water_ml"])
+        if water_ml is not None and not any(line.water for line in done):
+            self.baths.filter(end="", continues__isnull=True).update(water_ml=water_ml)
+        for position, line in enumerate(lines, 1):
+            same = next((old for old in done if line.is_the_same_act(old)), None)
+            if same is not None:
+                done.remove(same)
+                continue
+            line.batch, line.position, line.edition = self, position, self.edition
+            line.save()
+
     def begin(self, now):
         """The pot is started: its yarn is wet from here on, and a first bath is there without being asked for."""
         self.state, self.started_at, self.where = State.RUNNING, now, Whereabouts.SOAKING

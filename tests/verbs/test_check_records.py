@@ -25,6 +25,7 @@ from batches.models import (
     IndexPart,
     IndexWord,
     Output,
+    PlanLine,
     Reading,
     Run,
     Strike,
@@ -134,6 +135,18 @@ def an_end_in_another_pot():
     QuerySet(Entry).filter(pk=end.pk).update(batch=Batch.objects.exclude(pk=end.batch_id).first())
 
 
+def a_day_one_of_a_day_one():
+    first, second = Run.objects.order_by("pk")[:2]
+    third = Run.plan(by=first.by, day=builders.DAY, pots=[{}], title="Third day", day_one=second)
+    QuerySet(Run).filter(pk=second.pk).update(day_one=first)
+    assert third.day_one == second
+
+
+def a_pot_of_another_colourway():
+    batch = Batch.objects.filter(recipe__isnull=False).first()
+    QuerySet(Batch).filter(pk=batch.pk).update(recipe=builders.recipe(batch.run.by))
+
+
 BREAKS = [
     ("nothing_is_overdrawn", change(Movement, {"kind": "used", "amount__isnull": False}, amount=-5000)),
     ("what_came_is_in_the_ledger", change(Movement, {"kind": "received"}, amount=1)),
@@ -188,6 +201,11 @@ BREAKS = [
     ("an_end_reaches_its_timer", change(TimerEnded, target=uuid4())),
     ("an_end_reaches_its_timer", an_end_of_no_timer),
     ("an_end_reaches_its_timer", an_end_in_another_pot),
+    ("a_pot_is_planned_from_its_own_colourway", a_pot_of_another_colourway),
+    ("a_pot_is_planned_from_its_own_colourway", change(Recipe, {"used_at__isnull": False}, used_at=None)),
+    ("the_newest_writing_of_a_plan_counts", change(Batch, {"plan__isnull": False}, edition=2)),
+    ("the_newest_writing_of_a_plan_counts", change(PlanLine, edition=2)),
+    ("a_later_day_names_the_first", a_day_one_of_a_day_one),
     ("the_index_says_what_the_record_says", change(Run, note="Turquoise")),
     ("the_index_says_what_the_record_says", change(IndexCard, words="w-other")),
     ("the_index_says_what_the_record_says", change(IndexCard, place=99)),

@@ -1,0 +1,308 @@
+"""The pots still to come are planned anew; those that are begun, and all that was done, stay as they were."""
+
+import threading
+from datetime import timedelta
+from decimal import Decimal
+from types import SimpleNamespace
+from uuid import uuid4
+
+import pytest
+from django.db import connection
+from hypothesis import given
+from hypothesis import strategies as st
+
+from batches import checks, intake, replanning
+from batches.models import Batch, Entry, PlanLine, Run, StepDone, Strike, Weighed, promised_by_lot
+from batches.plan_beside_log import plan_beside_log
+from batches.record import standing_of
+from recipes import changing
+from recipes.models import Basis, How, Ingredient, RecipeStep
+from tests import builders
+from tests.builders import clock, hours, stamp
+
+
+def make_kit(cast):
+    """Three jars of one skein by version 1: soak, 20:1 of water, 2 % of rust, 1 % of teal. They are started."""
+    rust, teal = builders.make_dye("Rust"), builders.make_dye("Teal", colour="#31686b")
+    powders = [builders.receive_powder(cast.maker, dye) for dye in (rust, teal)]
+    way = builders.colourway(cast.maker, "Low tide")
+    version = way.next_version(by=cast.maker, now=builders.NOON, fibre_g=Decimal(100))
+    water = Ingredient(water=True, amount=Decimal(20), unit=":1", basis=Basis.RATIO, how=How.ADDED)
+    soak = RecipeStep(kind="soak", words="Soak", minutes=30)
+    lines = [(RecipeStep(), [builders.ingredient(rust, 2)]), (RecipeStep(), [builders.ingredient(teal, 1)])]
+    version.write([(soak, []), (RecipeStep(), [water]), *lines])
+    yarn = builders.receive_yarn(cast.maker, skeins=10)
+    pots = [{"fibre_g": yarn.skein_g, "yarns": [builders.shelf_yarn(yarn, 1)], "water_ml": 2000} for _ in range(3)]
+    of = {"colourway": version.colourway, "recipe": version, "method": "jar"}
+    run = Run.plan(by=cast.maker, day=builders.DAY, pots=pots, clock=clock(), **of)
+    kit = SimpleNamespace(run=run, version=version, rust=rust, teal=teal, powders=powders, cast=cast)
+    write(kit)
+    run.start(by=cast.maker, clock=clock())
+    return kit
+
+
+@pytest.fixture
+def kit(cast, studio):
+    return make_kit(cast)
+
+
+def write(kit):
+    """The plan as version 1 has it: the first writing."""
+    coming = replanning.to_come(kit.run)
+    worked = replanning.work_out(kit.version, coming)
+    for pot, planned in zip(coming.pots, worked.pots, strict=True):
+        pot.write_plan([], [PlanLine(**line.facts()) for line in planned.lines])
+
+
+def pot(kit, number):
+    return kit.run.batches.get(number=number)
+
+
+def told(kit, number):
+    """{substance or act: amount told} of a pot's plan that counts."""
+    return {line.name or line.step: line.told for line in pot(kit, number).plan.all()}
+
+
+def dye(kit, number, name="Rust"):
+    line = pot(kit, number).plan.get(dye__name=name)
+    return builders.addition(kit.cast.helper, pot(kit, number), line.lot, line.told, plan_line=line)
+
+
+def less_rust(kit, percent=90, **said):
+    coming = replanning.to_come(kit.run)
+    times = {kit.rust.pk: replanning.factor_of(percent)}
+    facts = {"by": kit.cast.maker, "times": times, "why": "Too red.", "clock": clock(hours(2))} | said
+    return replanning.change(kit.run, coming, kit.version, **facts)
+
+
+def test_the_pots_still_to_come_get_less_and_the_dyed_one_keeps_its_plan(kit):
+    dye(kit, 1)
+    made = less_rust(kit)
+    assert told(kit, 1) == {"Soak": None, "Water": 2000, "Rust": 2, "Teal": 1}
+    assert told(kit, 2) == told(kit, 3) == {"Soak": None, "Water": 2000, "Rust": Decimal("1.8"), "Teal": 1}
+    assert [(one.edition, one.recipe) for one in kit.run.batches.order_by("number")] == [
+        (1, kit.version),
+        (2, made),
+        (2, made),
+    ]
+    assert PlanLine.every.filter(batch__run=kit.run).count() == 4 * 5, "what was planned before is kept"
+
+
+def test_the_change_is_the_next_version_and_says_where_it_comes_from(kit):
+    dye(kit, 1)
+    made = less_rust(kit)
+    assert (made.number, made.made_from, made.used_at is not None) == (2, kit.version, True)
+    said = f"Changed in run {kit.run.code}, from pots 2 and 3 on: 10 % less Rust. Too red."
+    assert made.note.replace("\xa0", " ") == said
+    amounts = {each.name: each.amount for each in changing.ingredients_of(changing.with_steps(made))}
+    assert amounts == {"Water": 20, "Rust": Decimal("1.8"), "Teal": 1}
+    kit.run.refresh_from_db()
+    assert kit.run.recipe == kit.version
+
+
+def test_another_version_is_taken_as_it_stands(kit):
+    dye(kit, 1)
+    other = changing.next_with(kit.version, {kit.teal.pk: Decimal(3)}, by=kit.cast.maker, now=hours(1))
+    made = replanning.change(kit.run, replanning.to_come(kit.run), other, by=kit.cast.maker, clock=clock(hours(2)))
+    assert made == other and told(kit, 2)["Teal"] == 3
+    assert kit.version.colourway.recipes.count() == 2
+
+
+def test_a_soak_and_water_begin_no_pot_and_are_not_asked_for_again(kit):
+    for number in (1, 2, 3):
+        soak, water = pot(kit, number).plan.filter(dye=None)
+        StepDone.log(pot(kit, number), stamp(kit.cast.helper), kind="soak", plan_line=soak)
+        builders.addition(kit.cast.helper, pot(kit, number), amount=2000, plan_line=water)
+    dye(kit, 1)
+    less_rust(kit)
+    assert told(kit, 2) == {"Rust": Decimal("1.8"), "Teal": 1}
+    assert [line.position for line in pot(kit, 2).plan.all()] == [3, 4]
+    entries = list(Entry.objects.filter(batch__run=kit.run).with_struck().in_order().with_details())
+    rows = {row.name: (row.done, row.of, row.planned) for row in plan_beside_log(kit.run, standing_of(entries))}
+    assert rows["Soak"][:2] == (3, 3) and rows["Water"] == (3, 3, 6000)
+    assert rows["Rust"] == (1, 3, Decimal("5.6"))
+
+
+@pytest.mark.parametrize("what", ["dye", "teal first", "unplanned powder", "skipped"])
+def test_a_pot_that_anything_went_into_keeps_its_plan(kit, what):
+    second = pot(kit, 2)
+    if what == "unplanned powder":
+        builders.addition(kit.cast.helper, second, kit.powders[0], "0.1")
+    elif what == "skipped":
+        line = second.plan.get(dye=kit.teal)
+        Entry.log_words(second, stamp(kit.cast.helper, words="Skipped."), plan_line=line)
+    else:
+        dye(kit, 2, "Rust" if what == "dye" else "Teal")
+    assert [one.number for one in replanning.to_come(kit.run).pots] == [1, 3]
+    less_rust(kit)
+    assert told(kit, 2)["Rust"] == 2 and told(kit, 3)["Rust"] == Decimal("1.8")
+
+
+def test_a_struck_addition_leaves_the_pot_to_come(kit):
+    wrong = dye(kit, 2)
+    Strike.log(pot(kit, 2), stamp(kit.cast.helper), target=wrong.pk)
+    assert [one.number for one in replanning.to_come(kit.run).pots] == [1, 2, 3]
+
+
+def test_pots_that_were_set_apart_on_purpose_stay_so(kit):
+    Batch.objects.filter(pk=pot(kit, 3).pk).update(label="110 % of the red")
+    coming = replanning.to_come(kit.run)
+    assert ([one.number for one in coming.pots], [one.number for one in coming.keep]) == ([1, 2], [3])
+
+
+def test_what_stands_weighed_is_said(kit):
+    line = pot(kit, 2).plan.get(dye=kit.rust)
+    Weighed.log(pot(kit, 2), stamp(kit.cast.helper), plan_line=line, amount=Decimal("1.99"))
+    assert [(one.number, words.replace("\xa0", " ")) for one, words in replanning.to_come(kit.run).weighed] == [
+        (2, "1.99 g Rust")
+    ]
+    less_rust(kit)
+    assert replanning.to_come(kit.run).weighed == [], "it was weighed for the plan as it was"
+
+
+def test_the_same_jars_are_taken_again_and_promised_once(kit):
+    newer = builders.receive_powder(kit.cast.maker, kit.rust, at=hours(-500))  # planning would take the older one
+    before = promised_by_lot()
+    less_rust(kit)
+    after = promised_by_lot()
+    assert newer.pk not in after
+    assert after[kit.powders[0].pk] == before[kit.powders[0].pk] - Decimal("0.6")
+
+
+def test_a_later_day_is_changed_too_and_an_earlier_one_is_not(kit):
+    cast = kit.cast
+    yarn = builders.receive_yarn(cast.maker, skeins=4)
+    of = {"colourway": kit.version.colourway, "recipe": kit.version}
+    days = {}
+    for name, after in (("earlier", -1), ("later", 1)):
+        day = builders.DAY + timedelta(days=after)
+        pots = [{"fibre_g": yarn.skein_g, "yarns": [builders.shelf_yarn(yarn, 1)]}]
+        days[name] = Run.plan(by=cast.maker, day=day, pots=pots, day_one=kit.run, **of)
+    coming = replanning.to_come(kit.run)
+    assert coming.runs == [kit.run, days["later"]]
+    assert coming.words == f"{kit.run.code} pots 1 to 3, {days['later'].code} pot 1"
+    less_rust(kit)
+    assert days["later"].batches.get().edition == 2 and days["earlier"].batches.get().edition == 1
+
+
+def test_a_record_that_was_planned_anew_breaks_no_rule(kit):
+    dye(kit, 1)
+    less_rust(kit)
+    rules = [checks.the_newest_writing_of_a_plan_counts, checks.a_pot_is_planned_from_its_own_colourway]
+    assert [list(rule()) for rule in rules] == [[], []]
+
+
+# Two people at once
+
+
+def test_a_pot_that_was_begun_meanwhile_stops_the_change_whole(kit):
+    coming = replanning.to_come(kit.run)
+    dye(kit, 2)
+    with pytest.raises(ValueError, match="Pot 2 was begun meanwhile"):
+        replanning.change(
+            kit.run, coming, kit.version, by=kit.cast.maker, times={kit.rust.pk: Decimal("0.9")}, why="Too red."
+        )
+    assert kit.version.colourway.recipes.count() == 1 and told(kit, 3)["Rust"] == 2
+
+
+def test_a_change_of_a_changed_plan_is_the_third_writing(kit):
+    made = less_rust(kit)
+    coming = replanning.to_come(kit.run)
+    replanning.change(kit.run, coming, made, by=kit.cast.maker, times={kit.rust.pk: Decimal("0.5")}, why="Still.")
+    assert told(kit, 1)["Rust"] == Decimal("0.9") and pot(kit, 1).edition == 3
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite lets one write at a time")
+@pytest.mark.django_db(transaction=True)
+def test_a_jar_dyed_while_its_plan_is_changed_is_one_or_the_other():
+    cast = builders.make_cast()
+    for _ in range(6):
+        kit = make_kit(cast)
+        raised, gate = [], threading.Barrier(2)
+
+        def at_once(verb, gate=gate, raised=raised):
+            try:
+                gate.wait()
+                verb()
+            except ValueError as why:
+                raised.append(str(why))
+            finally:
+                connection.close()
+
+        verbs = [lambda kit=kit: dye(kit, 2), lambda kit=kit: less_rust(kit)]
+        threads = [threading.Thread(target=at_once, args=[verb]) for verb in verbs]
+        [thread.start() for thread in threads]
+        [thread.join() for thread in threads]
+        changed = pot(kit, 2).edition == 2
+        assert changed != bool(raised), "begun first, it keeps its plan; changed first, what went in names the old one"
+        kit.version.colourway.name = f"Low tide {kit.run.code}"
+        kit.version.colourway.save()
+
+
+# A phone that had not heard of it
+
+
+def tick(kit, line, **said):
+    data = {"kind": "tick", "id": str(uuid4()), "line": line.pk, "pots": "all"} | said
+    return intake.take(data, {}, batch=Batch.objects.get(pk=line.batch_id), person=kit.cast.helper)
+
+
+def test_a_tick_of_the_old_plan_says_what_really_went_in(kit):
+    old = pot(kit, 2).plan.get(dye=kit.rust)
+    less_rust(kit)
+    assert tick(kit, old, pots="this").state == "saved"
+    added = Entry.objects.get(kind="addition")
+    assert (added.addition.amount, added.plan_line.edition, added.plan_line.told) == (2, 2, Decimal("1.8"))
+    assert pot(kit, 2).plan.with_done().get(dye=kit.rust).done, "it is not asked for again"
+
+
+def test_a_tick_of_the_old_plan_reaches_all_its_pots_once(kit):
+    old = pot(kit, 1).plan.get(dye=kit.rust)
+    less_rust(kit)
+    assert tick(kit, old).state == "saved"
+    assert [one.addition.amount for one in Entry.objects.filter(kind="addition")] == [2, 2, 2]
+    assert tick(kit, old).state == "wrong"
+
+
+def test_a_tick_of_what_the_new_plan_left_out_is_kept_all_the_same(kit):
+    old = pot(kit, 2).plan.get(dye=kit.teal)
+    times = {kit.teal.pk: Decimal(0)}
+    less_rust(kit, times=times, why="Less blue.")
+    assert "Teal" not in told(kit, 2)
+    assert tick(kit, old, pots="this").state == "saved"
+    assert Entry.objects.get(kind="addition").plan_line == old
+
+
+# The next version
+
+
+def test_a_version_without_any_dye_is_refused(kit):
+    with pytest.raises(ValueError, match="No dye would be left"):
+        changing.next_with(
+            kit.version, {kit.rust.pk: Decimal(0), kit.teal.pk: Decimal(0)}, by=kit.cast.maker, now=hours(1)
+        )
+    assert kit.version.colourway.recipes.count() == 1
+
+
+def test_the_next_version_keeps_all_else_and_its_bases(kit):
+    base = builders.make_base("Wren")
+    Batch.objects.filter(run=kit.run).update(recipe=None)
+    version = builders.recipe(kit.cast.maker, None, [(kit.rust, 2, Basis.OWF)], skeins=3, liquor_ratio=12)
+    version.bases.set([base])
+    made = changing.next_with(version, {kit.rust.pk: Decimal("1.5")}, by=kit.cast.maker, now=hours(1))
+    kept = ("method", "scales", "skeins", "fibre_g", "pots", "liquor_ratio")
+    assert [getattr(made, name) for name in kept] == [getattr(version, name) for name in kept]
+    assert list(made.bases.all()) == [base]
+
+
+@pytest.mark.parametrize(
+    ("factor", "words"),
+    [("0.9", "10 % less Rust"), ("1.15", "15 % more Rust"), ("2.5", "2.5 times the Rust"), ("0", "no Rust")],
+)
+def test_a_change_in_words(factor, words):
+    assert replanning.change_words("Rust", Decimal(factor)).replace("\xa0", " ") == words
+
+
+@given(st.integers(1, 500))
+def test_a_percentage_there_and_back_is_the_same(percent):
+    assert Decimal(7) * replanning.factor_of(percent) * 100 / percent == Decimal(7)
