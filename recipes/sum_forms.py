@@ -36,6 +36,7 @@ FIELDS = {
     "minutes": lambda **more: NumberField(unit="minutes", most=100_000, **more),
     "money": lambda **more: MoneyField(**more),
     "count": lambda **more: WholeField(most=1000, **more),
+    "step": lambda **more: NumberField(unit="g or mL", most=1000, **more),
     "parts": lambda **more: PartsField(**more),
 }
 

@@ -9,12 +9,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from recipes import dyeing
+from recipes import dyeing, gradients, precision
 from studio import money, units, writing
 from studio.doors import our_modules
 
 BROADBENT = "Broadbent, Basic Principles of Textile Coloration (SDC 2001)"
 GILES = "Duff and Sinclair, Giles’s Laboratory Course in Dyeing (SDC 1989)"
+GUM = "JCGM 100:2008 (GUM), F.2.2.1"
+SEQUENCE = "ISO 3 for equal ratios; equal differences are arithmetic"
 PRACTICE = "Common practice, no source"
 
 
@@ -158,6 +160,31 @@ def _finest(fibre, depth, least):
     return [Found("No stronger than", dyeing.strength_to_dispense_pct(fibre, depth, least), "%")]
 
 
+def _matched(matching):
+    return [Found("Strength of the new lot", dyeing.matched_strength_pct(matching), "%")]
+
+
+def _surely(step, most):
+    weighed, drawn = precision.weighing_u(step), precision.reading_u(step)
+    return [
+        Found("Weighed on a scale of this step", units.exact(precision.smallest_amount(weighed, most)), "g"),
+        Found("Drawn up in a syringe of this step", units.exact(precision.smallest_amount(drawn, most)), "mL"),
+    ]
+
+
+def _steps(least, most, steps):
+    linear, geometric = (of(least, most, int(steps)) for of in (gradients.linear, gradients.geometric))
+    return [
+        *(Found(f"Step {place}, equal differences", depth, "%") for place, depth in enumerate(linear, 1)),
+        *(Found(f"Step {place}, equal ratios", depth, "%") for place, depth in enumerate(geometric, 1)),
+    ]
+
+
+def _pulled(skein, least, most, steps):
+    stages = gradients.pulled(gradients.linear(least, most, int(steps)), skein)
+    return [Found(f"Dye before skein {stage.number} is taken out", stage.dye_g, "g") for stage in stages]
+
+
 def _bath(fibre, ratio):
     return [Found("Bath", dyeing.bath_ml(fibre, ratio), "mL")]
 
@@ -256,6 +283,27 @@ SUMS = (
                 _lot,
                 GILES,
             ),
+            Sum(
+                "matched",
+                "How strong a new lot is, from small samples",
+                "Strength = 100 × 100 ÷ percent of the new lot that matched the kept sample.",
+                (Box("matching", "The sample that matched", "%", "110", "Of the recipe's amount of this dye."),),
+                _matched,
+                PRACTICE,
+                "It takes the new lot as 100 % strong for the samples. A hue that differs no amount can put right.",
+            ),
+            Sum(
+                "surely",
+                "The least that a tool measures well",
+                "Least amount = 100 × step ÷ √6 ÷ percent on a scale, 100 × step ÷ √12 ÷ percent in a syringe.",
+                (
+                    Box("step", "Step of the scale or syringe", "step", "0.01", "The smallest it shows, in g or mL."),
+                    Box("most", "May be off by", "%", "5", "As a standard uncertainty."),
+                ),
+                _surely,
+                GUM,
+                "A weighing is two readings, empty and full. How true the tool is comes on top.",
+            ),
         ),
     ),
     (
@@ -302,6 +350,38 @@ SUMS = (
                 _finest,
                 BROADBENT,
                 "A pale colour from a strong bottle is a few drops, and a drop more is a different colour.",
+            ),
+        ),
+    ),
+    (
+        "Steps of a colour",
+        (
+            Sum(
+                "steps",
+                "Depths from light to deep",
+                "Equal differences: each as much deeper. Equal ratios: each as many times as deep.",
+                (
+                    Box("least", "Lightest depth", "%", "0.1"),
+                    Box("most", "Deepest depth", "%", "1.6"),
+                    Box("steps", "Steps", "count", "5"),
+                ),
+                _steps,
+                SEQUENCE,
+                "To the eye, equal ratios look more even at the pale end.",
+            ),
+            Sum(
+                "pulled",
+                "Skeins taken out of one pot in turn",
+                "Dye before each = (its depth − the depth before) × weight of the skeins still in ÷ 100.",
+                (
+                    Box("skein", "One skein", "fibre", "20"),
+                    Box("least", "First and lightest", "%", "0.25"),
+                    Box("most", "Last and deepest", "%", "1"),
+                    Box("steps", "Skeins", "count", "4"),
+                ),
+                _pulled,
+                PRACTICE,
+                "It holds where the bath is clear before each skein is taken out.",
             ),
         ),
     ),

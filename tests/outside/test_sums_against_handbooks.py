@@ -4,8 +4,10 @@ Sources: the definitions of depth of shade, stock strength, liquor ratio and exh
 Principles of Textile Coloration (SDC 2001), and Duff & Sinclair, Giles's Laboratory Course in Dyeing (SDC 1989), from
 memory; the figures are rows of data/dye_math.csv, worked from them, where there is one. A part of the fibre that
 takes no dye, and water left to pour: common practice, no source. Costs: IAS 2 Inventories, paragraphs 10 to 14, from
-memory. Prices: rows of data/price_grossup.csv; margin and mark-up are an identity. Weigh-in: JCGM 100:2008, F.2.2.1,
-for what the scale can tell; the shares are arithmetic.
+memory. Prices: rows of data/price_grossup.csv; margin and mark-up are an identity. Weigh-in and the least that a tool
+measures: JCGM 100:2008, F.2.2.1, and data/smallest_amount.csv; the shares are arithmetic. Steps by equal ratios:
+ISO 3, preferred numbers, from memory. Small samples against a kept one, and skeins taken out in turn: common practice,
+no source.
 """
 
 import csv
@@ -29,6 +31,17 @@ EXPECTED = {
     "blend": ({"fibre": "100", "depth": "1.5", "parts": "50:30:20", "strength": "1"}, ["75", "45", "30"]),
     "dyeable": ({"depth": "1", "share": "75"}, ["1.3333", "0.75"]),
     "lot": ({"dye": "9", "lot": "85"}, ["10.5882"]),
+    # 100 x 100/110; a weaker lot needs more of itself for the same colour
+    "matched": ({"matching": "110"}, ["90.9091"]),
+    # smallest_amount.csv: 0.01 g scale and 0.01 mL syringe, for 5 %; the syringe's row says 0.0577
+    "surely": ({"step": "0.01", "most": "5"}, ["0.0816", "0.0577"]),
+    # five terms: 0.1 + 0.375 k, and 0.1 x 2 to the k
+    "steps": (
+        {"least": "0.1", "most": "1.6", "steps": "5"},
+        ["0.1", "0.475", "0.85", "1.225", "1.6", "0.1", "0.2", "0.4", "0.8", "1.6"],
+    ),
+    # 0.25 % on 80, 60, 40 and 20 g; together 0.25 + 0.5 + 0.75 + 1 % of 20 g = 0.5 g
+    "pulled": ({"skein": "20", "least": "0.25", "most": "1", "steps": "4"}, ["0.2", "0.15", "0.1", "0.05"]),
     "make": ({"volume": "500", "strength": "1"}, ["5"]),
     "true": ({"dye": "4.87", "volume": "500"}, ["0.974"]),
     "dilute": ({"volume": "100", "strength": "0.1", "stronger": "1"}, ["10", "90"]),
@@ -70,7 +83,7 @@ def test_the_example_of_a_sum_comes_out(studio, key):
 
 @pytest.mark.parametrize("key", SUMS)
 def test_a_sum_names_its_source(key):
-    assert any(name in SUMS[key].source for name in ("SDC", "IAS 2", "JCGM", "Common practice, no source"))
+    assert any(name in SUMS[key].source for name in ("SDC", "IAS 2", "JCGM", "ISO 3", "Common practice, no source"))
 
 
 # Which row of the tables an example is.
