@@ -43,9 +43,9 @@ def run(by, day, *pots, start=True, title="Low tide"):
 
 def sources(page):
     """{name of a jar or bottle: its section, in words}"""
-    found = html.fromstring(page.content.decode()).xpath('//section[contains(@class, "source")]')
+    found = html.fromstring(page.content.decode()).xpath('//tbody[contains(@class, "source")]')
     return {
-        " ".join(one.xpath(".//h3")[0].text_content().split()).replace("\xa0", " "): " ".join(
+        " ".join(one.xpath(".//b[@class='name']")[0].text_content().split()).replace("\xa0", " "): " ".join(
             one.text_content().split()
         ).replace("\xa0", " ")
         for one in found
@@ -63,8 +63,8 @@ def test_a_bottle_shows_what_each_run_takes_of_it(cast, maker, ochre, today):
     run(cast.maker, today, [(ochre, 45)], start=False, title="Peat")
     (said,) = sources(maker.get("/day/")).values()
     assert "Low tide, Pots 1 and 2" in said and "30 mL 60 mL" in said
-    assert "Peat, Pot 1" in said and "In all105 mL" in said
-    assert "250 mL is in the bottle now; 105 mL still to go in, 145 mL will be left." in said
+    assert "Peat, Pot 1" in said and "105 mL in all" in said
+    assert "250 mL here now, 105 mL still to go in: 145 mL will be left" in said
 
 
 def test_what_is_in_already_is_marked_and_not_counted_again(cast, maker, ochre, today):
@@ -72,10 +72,10 @@ def test_what_is_in_already_is_marked_and_not_counted_again(cast, maker, ochre, 
     tick(maker, made.batches.first())
     (said,) = sources(maker.get("/day/")).values()
     assert "1 of 2 in already" in said
-    assert "220 mL is in the bottle now; 30 mL still to go in, 190 mL will be left." in said
+    assert "220 mL here now, 30 mL still to go in: 190 mL will be left" in said
     tick(maker, made.batches.last())
     (said,) = sources(maker.get("/day/")).values()
-    assert "All of it is in" in said and "190 mL is in the bottle now." in said
+    assert "190 mL here now; all of it is in" in said
 
 
 def test_what_stands_weighed_is_said(cast, maker, ochre, today):
@@ -87,9 +87,9 @@ def test_what_stands_weighed_is_said(cast, maker, ochre, today):
 def test_a_bottle_that_will_be_short_leads_to_more_of_it(cast, maker, ochre, today):
     run(cast.maker, today, [(ochre, 200)], [(ochre, 130)])
     page = maker.get("/day/")
-    assert "330 mL still to go in: 80 mL short." in sources(page)["Ochre 1 %"]
+    assert "330 mL still to go in 80 mL short" in sources(page)["Ochre 1 %"]
     (link,) = html.fromstring(page.content.decode()).xpath(
-        '//section[contains(@class, "source")]//a[contains(@class, "button")]/@href'
+        '//tbody[contains(@class, "source")]//a[contains(@class, "small")]/@href'
     )
     assert link == f"/shelf/masters/{ochre.solution_id}/make/?volume=100&back=%2Fday%2F%3Fday%3D{today}"
     assert maker.get(link).status_code == 200
@@ -101,7 +101,7 @@ def test_a_line_without_a_bottle_leads_to_its_master(cast, maker, ochre, today):
     Run.plan(by=cast.maker, day=today, pots=[{"fibre_g": 100, "lines": [line]}])
     page = maker.get("/day/")
     (said,) = sources(page).values()
-    assert "None of it is there: 40 mL is needed." in said
+    assert "none of it is there" in said
     assert f"/shelf/masters/{ochre.solution_id}/make/?volume=50" in page.content.decode()
 
 
@@ -116,16 +116,16 @@ def test_another_day_has_its_own_sheet(cast, maker, ochre, today):
     run(cast.maker, today, [(ochre, 30)])
     run(cast.maker, soon, [(ochre, 70)], start=False)
     page = maker.get("/day/")
-    assert "In all30 mL" in sources(page)["Ochre 1 %"]
+    assert "30 mL in all" in sources(page)["Ochre 1 %"]
     assert f'href="?day={soon}"' in page.content.decode()
-    assert "In all70 mL" in sources(maker.get(f"/day/?day={soon}"))["Ochre 1 %"]
+    assert "70 mL in all" in sources(maker.get(f"/day/?day={soon}"))["Ochre 1 %"]
 
 
 def test_today_has_what_is_left_of_the_days_before(cast, maker, ochre, today):
     old = run(cast.maker, today - timedelta(days=3), [(ochre, 30)], [(ochre, 40)])
     tick(maker, old.batches.first())
     (said,) = sources(maker.get("/day/")).values()
-    assert "Pot 2" in said and "In all40 mL" in said
+    assert "Pot 2" in said and "40 mL in all" in said
 
 
 @pytest.mark.parametrize("junk", ["yesterday", "2026-13-40", "🧶", "2026-1-1", "9" * 400, "0000-00-00"])
