@@ -42,7 +42,7 @@ class Column:
 
     @property
     def name(self):
-        return capital(pots_in_words(self.pots)) if len(self.pots) > 1 else self.pots[0].pot_name
+        return capital(pots_in_words(self.pots)) if len(self.pots) > 1 else self.pots[0].vessel_name
 
     @property
     def label(self):

@@ -287,7 +287,12 @@ class Batch(models.Model):
 
     @property
     def pot_name(self):
-        """What to call it on a page: its own vessel's name, or its number."""
+        """What to call it on a page: its own vessel's name, or its number; with its label, where it has one."""
+        return f"{self.vessel_name} ({self.label})" if self.label else self.vessel_name
+
+    @property
+    def vessel_name(self):
+        """The same without its label."""
         if self.vessel_id and self.vessel.how_many == 1:
             named_so = self.number == 1 or self.vessel.name.endswith(f" {self.number}")
             return self.vessel.name if named_so else f"{self.vessel.name} {self.number}"

@@ -8,7 +8,7 @@ from django.db import transaction
 
 from studio.album import NotADocument, keep_document
 from studio.forms.base import StudioForm
-from studio.forms.fields import ColourField, PercentField, WholeField, WordsField
+from studio.forms.fields import ColourField, NumberField, PercentField, WholeField, WordsField
 from studio.forms.named import NamedForm
 from studio.forms.rows import RowsFormSet, rows_of
 from studio.models import Assistant, Dye, DyeClass, Solution, SolutionPart
@@ -179,12 +179,13 @@ class SolutionForm(NamedForm):
 
 
 class PartRow(StudioForm):
-    """One substance of a bottle and its strength. A row with neither is no row."""
+    """One substance of a bottle with its strength, or its parts of the whole. A row with none of it is no row."""
 
     what = forms.ChoiceField(label="Dye or assistant", required=False)
     strength = PercentField(
         label="Strength", required=False, help_text="Grams in 100 mL of the finished bottle: 1 is 1\u00a0%."
     )
+    share = NumberField(label="Or parts", required=False, most=1000, help_text="Such as 3, and 1 in the next row.")
 
     def __init__(self, *args, substances=None, **kwargs):
         super().__init__(*args, **kwargs)
@@ -201,29 +202,65 @@ class PartRow(StudioForm):
         said = super().clean()
         if self.errors:
             return said
-        if said["what"] and said["strength"] is None:
-            self.add_error("strength", "Write how strong it is to be, in grams in 100 mL, such as 1.")
-        elif said["strength"] is not None and not said["what"]:
+        strength, share = said["strength"], said["share"]
+        if said["what"] and strength is None and share is None:
+            self.add_error("strength", "Write how strong it is to be, in grams in 100 mL, such as 1; or its parts.")
+        elif strength is not None and share is not None:
+            self.add_error("share", "Write its strength or its parts, not both: the parts follow from all together.")
+        elif share == 0:
+            self.add_error("share", "No part of it is none at all: write more than 0, or empty the row.")
+        elif (strength is not None or share is not None) and not said["what"]:
             self.add_error("what", "Choose what is in it, or empty the row.")
         return said
 
-    def as_part(self):
+    def as_part(self, g_per_100):
         """An unsaved SolutionPart."""
         substance = self.substances[self.cleaned_data["what"]]
         column = "dye" if isinstance(substance, Dye) else "assistant"
-        return SolutionPart(**{column: substance}, g_per_100=self.cleaned_data["strength"])
+        return SolutionPart(**{column: substance}, g_per_100=g_per_100)
+
+
+class AllTogetherForm(StudioForm):
+    """How strong a bottle is in all, where what is in it was written by parts."""
+
+    total = PercentField(
+        label="All parts together",
+        required=False,
+        help_text="Only for rows with parts: 3 parts and 1 part, 1 % in all, are 0.75 % and 0.25 %.",
+    )
 
 
 class PartRows(RowsFormSet):
     """What a bottle is to hold. Kept liquor may say nothing: nobody knows what is left in it."""
 
+    def __init__(self, data=None, *args, **kwargs):
+        super().__init__(data, *args, **kwargs)
+        self.together = AllTogetherForm(data)
+
+    def unjudged(self):
+        self.together.unjudged()
+        return super().unjudged()
+
+    def is_valid(self):
+        return all([super().is_valid(), self.together.is_valid()])
+
     def clean(self):
-        if any(self.errors):
+        if any(self.errors) or not self.together.is_valid():
+            return
+        by_parts, total = any(row.cleaned_data["share"] is not None for row in self.rows()), self.total()
+        if by_parts and not total:
+            self.together.add_error("total", "Write how strong all parts are together, such as 1 %.")
+            return
+        if total and not by_parts:
+            self.together.add_error("total", "No row has parts: write the parts of each, or leave this empty.")
+            return
+        if any(each < LEAST_STRENGTH for each in self.strengths()):
+            self.together.add_error("total", "So little of one part can't be told from nothing: write more in all.")
             return
         chosen = [row.cleaned_data["what"] for row in self.rows()]
         if len(chosen) != len(set(chosen)):
             raise ValidationError("The same substance stands in two rows: give it one row with its whole strength.")
-        if sum(row.cleaned_data["strength"] for row in self.rows()) > 100:
+        if sum(self.strengths()) > 100:
             raise ValidationError("Together that is more than 100 g in 100 mL: write the grams in 100 mL of each.")
 
     def rows(self):
@@ -231,7 +268,27 @@ class PartRows(RowsFormSet):
 
     def parts(self):
         """Unsaved SolutionParts."""
-        return [row.as_part() for row in self.rows()]
+        return [row.as_part(strength) for row, strength in zip(self.rows(), self.strengths(), strict=True)]
+
+    def total(self):
+        return self.together.cleaned_data["total"]
+
+    def strengths(self):
+        """g in 100 mL of each row; those that were written by parts sum to their total exactly."""
+        places = SolutionPart._meta.get_field("g_per_100")
+        shares = [row.cleaned_data["share"] for row in self.rows() if row.cleaned_data["share"] is not None]
+        left, found = self.total(), []
+        last = len(shares)
+        for row in self.rows():
+            share = row.cleaned_data["share"]
+            if share is None:
+                found.append(row.cleaned_data["strength"])
+                continue
+            last -= 1
+            strength = places.rounded(self.total() * share / sum(shares)) if last else left
+            left -= strength
+            found.append(strength)
+        return found
 
 
 PartFormSet = rows_of(PartRow, extra=2, most=MOST_PARTS, more="Add another dye or assistant", base=PartRows)

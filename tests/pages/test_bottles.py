@@ -194,6 +194,57 @@ def test_a_new_kind_of_bottle_is_described_with_its_parts(cast, client_of, brick
     assert answer.url == f"/shelf/masters/{master.pk}/" and master.parts.get().g_per_100 == Decimal("0.5")
 
 
+@pytest.fixture
+def ochre(cast):
+    return builders.receive_powder(cast.owner, builders.make_dye("Ochre")).dye
+
+
+def by_parts(brick, ochre, **more):
+    rows = {"form-0-what": f"dye-{ochre.pk}", "form-0-share": "3", "form-1-what": f"dye-{brick.dye.pk}"}
+    return rows | {"form-1-share": "1", "total": "1", "name": "Autumn"} | more
+
+
+def test_three_parts_to_one_and_one_percent_in_all(cast, client_of, brick, ochre):
+    browser = client_of(cast.maker)
+    send(browser, "/shelf/masters/new/", **by_parts(brick, ochre))
+    master = Solution.objects.get(name="Autumn")
+    assert {part.dye: part.g_per_100 for part in master.parts.all()} == {ochre: Decimal("0.75"), brick.dye: Decimal("0.25")}
+    page = browser.get(f"/shelf/masters/{master.pk}/make/?volume=500").content.decode().replace("\xa0", " ")
+    assert "3.75 g" in page and "1.25 g" in page
+
+
+def test_parts_that_do_not_divide_sum_to_the_whole_beside_a_strength(cast, client_of, brick, ochre):
+    third, acid = builders.make_dye("Soot"), builders.make_assistant("Citric", unit="g")
+    rows = {"form-2-what": f"dye-{third.pk}", "form-2-share": "3", "form-0-share": "3", "form-1-share": "3"}
+    rows |= {"form-3-what": f"assistant-{acid.pk}", "form-3-strength": "2", "form-TOTAL_FORMS": "4"}
+    send(client_of(cast.maker), "/shelf/masters/new/", **by_parts(brick, ochre, **rows))
+    parts = Solution.objects.get(name="Autumn").parts.all()
+    assert sum(part.g_per_100 for part in parts if part.dye_id) == 1
+    assert next(part.g_per_100 for part in parts if part.assistant_id) == 2
+
+
+@pytest.mark.parametrize(
+    ("typed", "sentence"),
+    [
+        ({"total": ""}, "how strong all parts are together"),
+        ({"total": "0"}, "how strong all parts are together"),
+        ({"form-0-share": "", "form-1-share": "", "form-0-strength": "1", "form-1-strength": "1"}, "No row has parts"),
+        ({"form-0-strength": "1"}, "not both"),
+        ({"form-0-share": "0"}, "No part of it is none"),
+        ({"form-1-share": "x"}, "number"),
+        ({"form-0-what": ""}, "Choose what is in it"),
+        ({"total": "0.000001"}, "can't be told from nothing"),
+        ({"total": "101"}, "too much"),
+    ],
+)
+def test_parts_that_make_no_bottle_are_said_and_kept(cast, client_of, brick, ochre, typed, sentence):
+    rows = by_parts(brick, ochre, **typed)
+    answer = send(client_of(cast.maker), "/shelf/masters/new/", **rows)
+    assert answer.status_code == 422 and sentence in answer.content.decode().replace("&#x27;", "'")
+    assert {name: boxes(answer)[name] for name in rows} == rows
+    assert not Solution.objects.filter(name="Autumn").exists()
+
+
 @pytest.mark.parametrize(
     ("box", "value", "sentence"),
     [
