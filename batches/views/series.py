@@ -1,14 +1,16 @@
 """Planning samples in a row, and testing how strong a new powder lot is."""
 
+from uuid import uuid4
+
 from django.contrib import messages
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from batches import beginning, hazards, plan_sheet, series
+from batches import beginning, plan_sheet, series
 from batches.forms.series import DepthsForm, FamilyForm, LadderForm, PulledForm
 from batches.models import StrengthTest
-from batches.views.starting import KEEPS, choices_of, chosen_lots, go_on
+from batches.views.starting import KEEPS, chosen_lots, go_on, worked_out
 from recipes.models import Recipe
 from studio.models import Lot
 from studio.once import only_once
@@ -28,7 +30,7 @@ def samples(request, recipe_pk):
         return render(request, "batches/series.html", context | {"problem": str(problem)})
     kinds = [kind for kind in KINDS if kind != "shares" or series.FEWEST <= len(depths) <= series.MOST]
     kind = request.GET.get("kind") if request.GET.get("kind") in kinds else kinds[0]
-    form = KINDS[kind](request.POST if request.method == "POST" else None, recipe=recipe)
+    form = KINDS[kind](_asked(request), recipe=recipe)
     context |= {
         "kind": kind,
         "kinds": [(key, WORDS[key]) for key in kinds],
@@ -49,7 +51,7 @@ def ladder(request, pk):
     lot = get_object_or_404(lots, pk=pk, dye__isnull=False)
     versions = series.versions_with(lot.dye)
     asked = next((each for each in versions if str(each.pk) == request.GET.get("recipe")), None)
-    data = request.POST if request.method == "POST" else None
+    data = _asked(request)
     first = asked or next((each for each in versions if each.colourway.standard_id == each.pk), None)
     form = LadderForm(data, powder=lot, versions=versions, initial={"recipe": first})
     shown = form.cleaned_data.get("recipe") if form.is_bound and form.is_valid() else first
@@ -69,6 +71,20 @@ def ladder(request, pk):
     return _plan(request, form, lambda: form.cleaned_data["recipe"], begin, "batches/ladder.html", context)
 
 
+def _asked(request):
+    """What was typed, as a QueryDict: sent, or in the address that leads back here from making a bottle; or None."""
+    if request.method == "POST":
+        data = request.POST.copy()
+    elif "lot" in request.GET:
+        data = request.GET.copy()
+        data["once"] = str(uuid4())
+    else:
+        return None
+    if "kind" in request.GET:
+        data["kind"] = request.GET["kind"]
+    return data
+
+
 def _plan(request, form, recipe, begin, template, context):
     """Show the form, what it comes to, or keep it. `recipe()`: the version, once the form is good. `begin(worked,
     pots)` makes the planned run.
@@ -76,7 +92,7 @@ def _plan(request, form, recipe, begin, template, context):
     worked = pots = None
     if form.is_bound and form.is_valid():
         try:
-            worked, pots = form.plan(recipe(), chosen_lots(request.POST))
+            worked, pots = form.plan(recipe(), chosen_lots(form.data))
         except ValueError as problem:
             form.add_error(form.blamed, str(problem))
     if worked is not None and request.POST.get("do") in KEEPS:
@@ -85,22 +101,11 @@ def _plan(request, form, recipe, begin, template, context):
             form.cleaned_data["once"],
             lambda: go_on(begin(worked, pots), request.user, request.POST["do"]),
         )
-    context |= {"form": form, "forms": [form]} | (_shown(worked, pots) if worked is not None else {})
+    context |= {"form": form, "forms": [form]}
+    if worked is not None:
+        address = plan_sheet.address_of(request.path, form.data)
+        context |= worked_out(worked, pots, address, form.cleaned_data["day"])
     return render(request, template, context, status=422 if form.is_bound and worked is None else 200)
-
-
-def _shown(worked, pots):
-    care, sheets = hazards.of_plan(worked)
-    return {
-        "worked": worked,
-        "cards": plan_sheet.cards_of(worked),
-        "takes": plan_sheet.takes_of(worked),
-        "short": plan_sheet.shorts_of(worked),
-        "short_yarn": beginning.short_yarn(pots),
-        "choices": choices_of(worked),
-        "care": care,
-        "sheets": sheets,
-    }
 
 
 @require_POST

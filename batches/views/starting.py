@@ -122,23 +122,30 @@ def plan_context(recipe, asked, worked=None, pots=None):
     context["notes"] = next_time.open_notes(recipe.colourway)
     if worked is None:
         return context
-    care, sheets = hazards.of_plan(worked)
     address = plan_sheet.address_of(reverse("batches:plan", args=[recipe.pk]), asked.data)
     return context | {
+        **worked_out(worked, pots, address, max(asked.days)),
+        "days": plan_loads.days_of(asked.pots, asked.days, pots),
+        "wanted": sum(skeins for _, skeins in asked.wanted),
+        "spares": asked.spares,
+        "mind": plan_loads.to_mind(asked.pots, pots, asked.twice_meant),
+        "other_versions": moving.versions_for(recipe, [one.base for one in worked.moved.bases]),
+    }
+
+
+def worked_out(worked, pots, address, last_day):
+    """What `_plan_worked.html` shows of a plan. `address`: where the page leads back to with all that was asked."""
+    care, sheets = hazards.of_plan(worked)
+    return {
         "worked": worked,
         "cards": plan_sheet.cards_of(worked),
         "takes": plan_sheet.takes_of(worked),
         "short": worked.shortages,
         "short_yarn": beginning.short_yarn(pots),
-        "days": plan_loads.days_of(asked.pots, asked.days, pots),
-        "wanted": sum(skeins for _, skeins in asked.wanted),
-        "spares": asked.spares,
-        "mind": plan_loads.to_mind(asked.pots, pots, asked.twice_meant),
         "choices": choices_of(worked),
-        "other_versions": moving.versions_for(recipe, [one.base for one in worked.moved.bases]),
         "care": care,
         "sheets": sheets,
-        **plan_sheet.to_make(worked, address, max(asked.days)),
+        **plan_sheet.to_make(worked, address, last_day),
     }
 
 

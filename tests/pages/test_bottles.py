@@ -208,7 +208,7 @@ def test_three_parts_to_one_and_one_percent_in_all(cast, client_of, brick, ochre
     browser = client_of(cast.maker)
     send(browser, "/shelf/masters/new/", **by_parts(brick, ochre))
     master = Solution.objects.get(name="Autumn")
-    assert {part.dye: part.g_per_100 for part in master.parts.all()} == {ochre: Decimal("0.75"), brick.dye: Decimal("0.25")}
+    assert {part.dye: part.g_per_100 * 4 for part in master.parts.all()} == {ochre: 3, brick.dye: 1}
     page = browser.get(f"/shelf/masters/{master.pk}/make/?volume=500").content.decode().replace("\xa0", " ")
     assert "3.75 g" in page and "1.25 g" in page
 
