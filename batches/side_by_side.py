@@ -10,6 +10,7 @@ from decimal import Decimal
 from django.db.models import Count, OuterRef, Subquery
 from django.urls import reverse
 
+from recipes import dyeing
 from recipes.models import Method, RecipeStep
 from studio import units, writing
 from studio.colourbar import Segment
@@ -187,6 +188,8 @@ def side_by_side(batches):
     """([Column], Compared) of two to four pots, which came from `choose`."""
     columns = columns_of(batches)
     lots = lots_of(columns)
+    for column in columns:
+        column.segments = segments_of(column, lots)
     return columns, compare(rows_of(columns, lots))
 
 
@@ -204,7 +207,6 @@ def columns_of(batches):
     tools, held = list(Tool.objects.filter(retired=False)), assistants_in(columns)
     for column in columns:
         column.parts = parts_of(column, fed.get(column.batch.pk, []), tools, held)
-        column.segments = segments_of(column)
     show_photos(columns)
     return columns
 
@@ -260,14 +262,22 @@ def untold(addition, piece, tools):
     return Tool.step_for(addition.amount, addition.unit, tools) * piece.amount / addition.amount
 
 
-def segments_of(column):
+def segments_of(column, lots):
     """The colour bar in % of the yarn's weight, so that the bars of all stand on one scale."""
     found = []
-    for substance, part in dyes_first(column.parts):
-        share = part.grams * 100 / column.fibre_g if column.fibre_g and part.grams else None
+    for dye, part in dyes_first(column.parts):
+        share = share_of(column, part, lots)
         amount = units.write_pct(depth.readable(share)) if share else ""
-        found.append(Segment(substance.name, substance.colour, share, unweighed=share is None, amount=amount))
+        found.append(Segment(dye.name, dye.colour, share or None, unweighed=not share, amount=amount))
     return found
+
+
+def share_of(column, part, lots):
+    """Its depth [% owf] at the studio's standard strength; None where the weight of the yarn is not known."""
+    if not column.fibre_g:
+        return None
+    grams = [dyeing.at_standard_strength(amount, lots[key].strength_now or 100) for key, amount in part.lots.items()]
+    return sum(grams, Decimal(0)) * 100 / column.fibre_g
 
 
 def dyes_first(parts):
@@ -334,32 +344,26 @@ def dye_row(columns, dye, lots):
 
 
 def dye_value(column, dye, lots):
-    """Its depth as fed; compared by what it is at the strength of its lots, as that is known by now."""
+    """Its depth at the studio's standard strength, with what was weighed of it."""
     part = column.parts.get(dye)
     if part is None:
         return Value("none", Decimal(0), unsure=column.depth.carry_over)
     if part.unweighed and not part.grams:
         return Value("not weighed", Decimal(0), at_least=True)
-    if not column.fibre_g:
+    share = share_of(column, part, lots)
+    if share is None:
         return Value()
-    at_strength = sum((amount * strength_of(lots, key) / 100 for key, amount in part.lots.items()), Decimal(0))
-    share, compared = part.grams * 100 / column.fibre_g, at_strength * 100 / column.fibre_g
     hedge = " ".join(word for word, holds in (("at least", part.unweighed), ("about", part.by_measure)) if holds)
-    sub = [amount_of(depth.readable(part.grams), "g")]
-    if at_strength != part.grams:
-        sub.append(f"{depth_words(compared)} at the strength of its lot")
+    strengths = {lots[key].strength_now for key in part.lots} - {None, 100}
+    weaker = f" of {units.write_pct(strengths.pop(), 4)} strength" if len(strengths) == len(part.lots) == 1 else ""
     return Value(
         f"{hedge} {depth_words(share)}".strip(),
-        compared,
+        share,
         step=part.step * 100 / column.fibre_g,
         at_least=part.unweighed,
         unsure=column.depth.carry_over or column.depth.shared,
-        sub=", ".join(sub),
+        sub=f"{amount_of(depth.readable(part.grams), 'g')}{weaker}",
     )
-
-
-def strength_of(lots, key):
-    return lots[key].strength_now or Decimal(100)
 
 
 def depth_words(share):

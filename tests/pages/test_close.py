@@ -115,11 +115,10 @@ def test_helpers_work_from_plans(cast, client_of, at):
 def test_a_weaker_lot_is_seen_and_so_is_what_it_came_to(cast, client_of, at):
     build.addition(cast.maker, at.spring, at.old, "0.6"), build.addition(cast.maker, at.autumn, at.new, "0.6")
     found = rows(client_of(cast.viewer), page_of(at.way, at.spring, at.autumn))
-    assert found["differs"]["Rust"] == ["0.3 % owf", "0.3 % owf"]
+    assert found["differs"]["Rust"] == ["0.3 % owf", "0.26 % owf"]
     assert found["differs"]["Lot of Rust"] == ["lot R-1", "lot R-2, 85 % strong"]
-    assert "0.26 % owf at the strength of its lot" in words(
-        client_of(cast.viewer).get(page_of(at.way, at.spring, at.autumn))
-    ).replace("\xa0", " ")
+    said = words(client_of(cast.viewer).get(page_of(at.way, at.spring, at.autumn))).replace("\xa0", " ")
+    assert "0.6 g of 85 % strength" in said and "15 % less" in said
 
 
 def test_a_weaker_lot_that_was_made_up_for_is_as_much_dye(cast, client_of, at):
