@@ -45,6 +45,14 @@ class Moved:
     def asks_hold(self):
         return any(one.differs for one in self.bases)
 
+    @property
+    def calls(self):
+        return any(one.calls for one in self.bases)
+
+    @property
+    def says(self):
+        return bool(self.written_for or any(one.calls or one.said for one in self.bases))
+
 
 class Moving:
     """One recipe for these loads. Costs two queries, unless the bases of the recipe and of the loads are prefetched."""
@@ -170,9 +178,7 @@ class Moving:
         if not self.named or not others:
             return ""
         meant = _listed([base.name for base in self.written_for])
-        return (
-            f"Version {self.recipe.number} was written for {meant}, not for {_listed(others)}: try a small piece first."
-        )
+        return f"Version {self.recipe.number} was written for {meant}, not for {_listed(others)}."
 
     def _on_base(self, base):
         alike = {}  # {(share of it, share of what the version was written for): classes that are one sentence}
@@ -185,7 +191,7 @@ class Moving:
             if share == 0:
                 calls.append(_takes_none(base, words, self.held))
             elif self._differs(base, classes[0][0]):
-                said.append(_takes_part(base, words, share, usual, self.held))
+                said.append(_takes_part(share, words, usual, self.held))
         said += self._factor_words(base) + ([] if base.pk in self.named else self._mixed(base))
         differs = any(self._differs(base, dye_class) for dye_class in self.classes)
         return OnBase(base, differs, tuple(calls), tuple(said))
@@ -227,11 +233,11 @@ def _uneven(grams, usual):
 
 
 def _takes_none(base, classes, held):
-    said = f"No fibre of {base} takes {_dye_of(classes)} fully. {_would_take(base)}"
+    said = f"None of its fibre takes {_dye_of(classes)} fully. {_would_take(base)}"
     return f"{said} There is no part to hold the depth on, so it is of the whole weight." if held else said
 
 
-def _takes_part(base, classes, share, usual, held):
+def _takes_part(share, classes, usual, held):
     """What the part of a base that takes the dye means. `usual`: that part of what the version was written for."""
     kind = _dye_of(classes)
     if share is None:
@@ -241,7 +247,8 @@ def _takes_part(base, classes, share, usual, held):
     against = "" if usual == ALL else f", and {write_pct(usual)} of what the version was written for"
     rest = "" if share == ALL else ", and the rest stays paler or undyed"
     if held:
-        return f"{part} takes {kind}{against}. The depth is held on that part{rest}."
+        times = write_number(share / usual, digits=3)
+        return f"{part} takes {kind}{against}. The depth is held on that part, with {times} times the dye{rest}."
     here, there = dyeing.depth_on_dyeable_pct(1, share), dyeing.depth_on_dyeable_pct(1, usual)
     instead = "" if usual == ALL else f" instead of {write_pct(there)}"
     return f"{part} takes {kind}{against}. {write_pct(1)} of all is {write_pct(here)} on that part{instead}{rest}."

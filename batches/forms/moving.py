@@ -41,5 +41,6 @@ class MoveForm(StudioForm):
         return {"hold": said["hold"], "scales": said["scales"]}
 
     @property
-    def holds_dyeable(self):
-        return self["hold"].value() == "dyeable"
+    def asked_otherwise(self):
+        """Names of the choices that are made otherwise than usual, so that they stay in sight."""
+        return [name for name in self.fields if self[name].value() != self.initial[name] or self[name].errors]

@@ -85,6 +85,8 @@ def test_an_unknown_fibre_is_refused_with_a_way_on(cast, client_of, word):
         ("name", "", "Fill in"),
         ("price", "12.345", "2 digits"),
         ("low_skeins", "2.5", "whole number"),
+        ("dye_factor", "10", "too little: write 25"),
+        ("dye_factor", "500", "too much: write 400"),
     ],
 )
 def test_a_slip_is_said_beside_its_field_and_nothing_is_lost(cast, client_of, box, value, sentence):
@@ -130,6 +132,19 @@ def test_changing_a_base_starts_with_what_is_there(cast, client_of):
     assert browser.post(f"/shelf/bases/{base.pk}/change/", filled | {"form-0-percent": "90"}).status_code == 302
     base.refresh_from_db()
     assert base.skein_g == Decimal("99.223") and base.fibres.get().percent == 90
+
+
+def test_how_much_dye_a_base_wants_is_said_on_its_page_and_empty_is_as_much(cast, client_of):
+    browser = client_of(cast.maker)
+    base = builders.make_base("Wend DK")
+    change = f"/shelf/bases/{base.pk}/change/"
+    filled = boxes(browser.get(change))
+    assert filled["dye_factor"] == "100"
+    page = browser.get(browser.post(change, filled | {"dye_factor": "110 %"}).url)
+    assert "It wants 110\u00a0% of the usual dye" in page.content.decode()
+    browser.post(change, boxes(browser.get(change)) | {"dye_factor": ""})
+    base.refresh_from_db()
+    assert base.dye_factor_pct == 100
 
 
 def test_one_more_row_loses_nothing_and_judges_nothing(cast, client_of):

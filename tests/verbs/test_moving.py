@@ -109,6 +109,8 @@ def test_depth_is_held_on_all_or_on_the_part_that_takes_the_dye(cast, tweed):
     recipe = one_dye(cast.maker)
     assert dye_g(recipe, on(tweed)) == [1]
     assert dye_g(recipe, on(tweed), wishes=DYEABLE) == [D("0.75")]
+    (moved,) = worked(recipe, on(tweed), wishes=DYEABLE).moved.bases
+    assert "The depth is held on that part, with 0.75 times the dye, and the rest stays" in moved.said[0]
 
 
 def test_what_the_version_was_written_for_counts(cast, wool, tweed):
@@ -174,7 +176,7 @@ def test_a_base_that_takes_none_says_which_class_would(cast, sail):
     result = worked(one_dye(cast.maker), on(sail), wishes=DYEABLE)
     (moved,) = result.moved.bases
     (said,) = moved.calls
-    assert "No fibre of Sailcloth takes dye of the class \u201cAcid, milling\u201d fully" in said
+    assert "None of its fibre takes dye of the class \u201cAcid, milling\u201d fully" in said
     assert "Dye of the class \u201cDisperse\u201d would." in said
     assert said.endswith("There is no part to hold the depth on, so it is of the whole weight.")
     assert result.pots[0].dye_g == 1
@@ -202,9 +204,7 @@ def test_fibres_that_take_the_dye_unequally_are_one_plain_caution(cast):
 
 def test_another_version_for_the_base_is_offered_the_newest(cast, wool, tweed, sail):
     recipe = one_dye(cast.maker, bases=[wool])
-    assert worked(recipe, on(tweed)).moved.written_for == (
-        "Version 1 was written for Wend DK, not for Skerry: try a small piece first."
-    )
+    assert worked(recipe, on(tweed)).moved.written_for == ("Version 1 was written for Wend DK, not for Skerry.")
     second, third = (build.recipe(cast.maker, recipe.colourway) for _ in range(2))
     second.bases.set([tweed])
     third.bases.set([tweed, sail])
