@@ -28,6 +28,11 @@ class Portion:
         return amount_of(self.line.told, self.line.unit) if self.line.told is not None else ""
 
     @property
+    def poured(self):
+        """The mL of it that the pot is poured, where it is weighed once for all pots; "" elsewhere."""
+        return amount_of(self.line.pour_ml, "mL") if self.line.pour_ml is not None else ""
+
+    @property
     def exact(self):
         """As it was reckoned, where that differs from what is told; "" otherwise."""
         exact = self.line.exact
@@ -101,7 +106,7 @@ def days_ahead(today):
         day = line.batch.run.day
         days.setdefault(day if day > today else None, []).append(Portion(line, entries.get(line.pk)))
     later = sorted(day for day in days if day is not None)
-    return [Day(day, _jars(days[day]), _pots(days[day])) for day in (None, *later)]
+    return [Day(day, _jars(days[day], day), _pots(days[day])) for day in (None, *later)]
 
 
 def _lines():
@@ -122,13 +127,14 @@ def _weighed(lines):
     return {entry.plan_line_id: entry for entry in entries.select_related("by").in_order()}
 
 
-def _jars(portions):
-    found = {}
+def _jars(portions, day):
+    """[Jar] of one day. A jar of several days stands on the page once for each, under a key of its own."""
+    found, of_day = {}, f"-{day:%Y%m%d}" if day else ""
     for one in portions:
         lot, line = one.line.lot, one.line
         key = f"lot-{lot.pk}" if lot else f"no-lot-{line.dye_id}-{line.assistant_id}-{line.solution_id}"
         if key not in found:
-            found[key] = _jar(key, line)
+            found[key] = _jar(f"{key}{of_day}", line)
         found[key].portions.append(one)
     return sorted(found.values(), key=lambda jar: (not jar.to_weigh, jar.name))
 

@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 from lxml import html
 
-from batches.models import Entry, PlanLine, Strike
+from batches.models import Entry, PlanLine, Run, Strike
 from tests import builders
 
 AHEAD = reverse("batches:weigh-ahead")
@@ -118,6 +118,23 @@ def test_the_days_after_are_folded(helper, cast, jar):
     fold = next(fold for fold in html.fromstring(answer.content).iter("details") if "Soot" in fold.text_content())
     assert "1 to weigh" in fold.find("summary").text
     assert "Nothing is left to weigh for today" in answer.content.decode()
+
+
+def test_a_jar_of_two_days_has_a_place_of_its_own_on_each(helper, cast, run, jar):
+    later = timezone.now() + timedelta(days=2)
+    builders.run_with_pots(cast.maker, pots=1, lines=[(jar, "3")], at=later, start=False)
+    ids = html.fromstring(helper.get(AHEAD).content).xpath("//@id")
+    assert f"lot-{jar.pk}" in ids and f"lot-{jar.pk}-{timezone.localtime(later):%Y%m%d}" in ids
+    assert len(ids) == len(set(ids))
+
+
+def test_what_is_weighed_once_is_poured_for_each_pot(helper, cast, jar):
+    lines = [[builders.plan_line(jar, "0.04", pour_ml=25)] for _ in range(2)]
+    Run.plan(by=cast.maker, day=timezone.localdate(), pots=[{"fibre_g": 100, "lines": each} for each in lines])
+    page = " ".join(html.fromstring(helper.get(AHEAD).content).text_content().split()).replace(
+        "\N{NO-BREAK SPACE}", " "
+    )
+    assert "25 mL of the solution: 0.04 g" in page.replace("mLof", "mL of") and "2 to weigh, 0.08 g in all" in page
 
 
 def test_a_line_without_a_jar_and_one_without_an_amount_are_there_too(helper, cast, jar):
