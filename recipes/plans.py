@@ -194,6 +194,12 @@ class Once:
     surer: bool = False  # some pot's own amount can't be weighed again, all of it together can
 
     @property
+    def among(self):
+        """ "6 pots"; "4 portions" where some go into one pot after another."""
+        pots = {place for place, _ in self.pots}
+        return f"{len(pots)} pots" if len(pots) == len(self.pots) else f"{len(self.pots)} portions"
+
+    @property
     def pours(self):
         """What a pot is poured, each amount once, the largest first."""
         return sorted({pour for _, pour in self.pots.values()}, reverse=True)

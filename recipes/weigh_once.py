@@ -110,7 +110,7 @@ def _told(line, where, chosen, bench, shelf):
     all_of_it = why_unsure(replace(line, exact=once.exact, dyes=()), bench)
     poured = unsure_words(pour_ml, "mL", bench)
     said = (
-        f"Weighed once for all {len(once.pots)} pots: {write_g(once.told)}, dissolved to {write_ml(once.volume_ml)}. "
+        f"Weighed once for all {once.among}: {write_g(once.told)}, dissolved to {write_ml(once.volume_ml)}. "
         f"Pour {write_ml(pour_ml)} of it in here."
     )
     note, problem = (text.replace(own, "").strip() if own else text for text in (line.note, line.problem))

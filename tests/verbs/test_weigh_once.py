@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from batches.models import PlanLine, Run
 from recipes.models import Basis, How, Ingredient, RecipeStep
 from recipes.planning import Load, lots_for, plan
-from recipes.plans import Wishes
+from recipes.plans import Once, Wishes
 from studio.models import Studio, Tool
 from tests import builders as build
 
@@ -102,6 +102,11 @@ def test_what_is_poured_counts_as_water(cast):
     recipe = version(cast.maker, water, build.ingredient(powder.dye, "0.04"))
     note = worked(recipe, [100] * 6).pots[0].lines[0].note
     assert note == "This is the whole bath: pour 980\u00a0mL, the bottles bring the rest."
+
+
+def test_portions_of_one_pot_after_another_are_no_pots():
+    once = Once(None, None, None, D(1), D(1), D(100), {(0, 1): (D("0.5"), D(50)), (0, 3): (D("0.5"), D(50))})
+    assert once.among == "2 portions"
 
 
 def test_it_is_kept_with_the_plan(cast):
