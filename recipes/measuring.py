@@ -74,10 +74,5 @@ def told(line, bench, offers=()):
     return replace(line, told=amount, note=f"{line.note} {unsure}".strip())
 
 
-def strength_of(line):
-    """The strength of a line's bottle (%), from its dye and its volume."""
-    return line.dye_g * 100 / line.exact if line.dye_g and line.exact else line.ingredient.strength_pct or Decimal(1)
-
-
 def rounded(amount, step):
     return (amount / step).quantize(Decimal(1), ROUND_HALF_UP) * step

@@ -111,7 +111,7 @@ def _strength(line, grams, now_pct, bench):
     least = line.ingredient.strength_pct if painted(line.ingredient) else 0
     for share in (TO_SPARE, 1):
         for strength in STRENGTHS:
-            volume = dyeing.strength_to_dispense_pct(grams, 100, strength)  # V = 100 m / S, as S = 100 m / V
+            volume = dyeing.stock_ml(grams, 100, strength)
             if least <= strength < now_pct and bench.off_pct(volume, "mL") <= bench.limit_pct / share:
                 return strength
     return None
