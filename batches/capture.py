@@ -611,7 +611,12 @@ def asked_words(line, draft):
 
 def fix_words(line):
     """What was done afterwards, and how much: "Citric acid, 4 g"."""
-    if line.make is None or line.lot is None:
+    if line.make is None:
+        (part, *_) = line.parts.values()
+        more = [f"{units.write_number(part.temperature_c)}{NO_BREAK_SPACE}°C"] if part.temperature_c is not None else []
+        more += [f"{units.write_number(part.minutes)}{NO_BREAK_SPACE}min"] if part.minutes is not None else []
+        return line.name if line.words else ", ".join([line.name, *more])
+    if line.lot is None:
         return line.name
     logged = sum((part.logged for part in line.parts.values()), Decimal(0))
     return f"{line.name}, {amount_of(logged or None, line.lot.unit)}"

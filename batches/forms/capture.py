@@ -6,6 +6,7 @@ from django import forms
 
 from batches import capture
 from batches.capture import BASES, Answers
+from batches.capture_log import grams_by_measure
 from recipes.models import Colourway, Recipe
 from studio import units
 from studio.forms.base import QuietBoundField, dress
@@ -32,6 +33,8 @@ class CaptureForm(OnceForm):
         super().__init__(data)
         self.draft = draft
         self.asked, self.bases_asked, self.fixes_asked = [], [], []
+        weighed = Measure.objects.filter(retired=False).prefetch_related("weighings")
+        self.measures = list(weighed) if draft.unknown else []
         if draft.run.colourway_id is None:
             self._ask_its_name()
         if not draft.fibre_known:
@@ -43,7 +46,8 @@ class CaptureForm(OnceForm):
         for line in draft.fixes:
             self._ask_fix(line)
         for line in draft.assistants:
-            self._ask_basis(line)
+            if line.belongs:
+                self._ask_basis(line)
         self._add(
             "scales",
             forms.ChoiceField(
@@ -86,33 +90,20 @@ class CaptureForm(OnceForm):
 
     def _ask_amount(self, line):
         key, unit = line.key, line.lot.unit
-        dye = line.lot.dye_id
+        measures = [one for one in self.measures if line.lot.dye_id in {each.dye_id for each in one.weighings.all()}]
         each = "How much, in each" if len({one.entry.batch_id for one in line.unknown}) > 1 else "How much"
-        says = [(SO_MUCH, "About so much:"), *([(MEASURE, "By a measure of ours:")] if dye else [])]
+        says = [(SO_MUCH, "About so much:"), *([(MEASURE, "By a measure:")] if measures else [])]
         says.append((EYE, "Leave it by eye"))
-        names = [
-            self._add(
-                f"say-{key}", forms.ChoiceField(label="How it is known", choices=says, widget=Choices, required=False)
-            ),
-            self._add(
-                f"amount-{key}",
-                AmountField((unit,), label=each, above_zero=True, most=MOST_AMOUNT, required=False),
-            ),
-        ]
-        if dye:
-            measures = Measure.objects.filter(retired=False, weighings__dye=dye).distinct()
-            names.append(
-                self._add(
-                    f"fillings-{key}",
-                    NumberField(label="Fillings", least=Decimal("0.1"), most=1000, required=False),
-                )
-            )
-            names.append(
-                self._add(
-                    f"measure-{key}",
-                    forms.ModelChoiceField(measures, label="Of which measure", required=False, empty_label="None"),
-                )
-            )
+        amount = AmountField((unit,), label=each, above_zero=True, most=MOST_AMOUNT, required=False)
+        fields = {
+            "say": forms.ChoiceField(label="How it is known", choices=says, widget=Choices, required=False),
+            "amount": amount,
+        }
+        if measures:
+            named = [("", "None"), *((str(one.pk), one.name) for one in measures)]
+            fields["fillings"] = NumberField(label="Fillings", least=Decimal("0.1"), most=1000, required=False)
+            fields["measure"] = forms.ChoiceField(label="Of which measure", choices=named, required=False)
+        names = [self._add(f"{part}-{key}", field) for part, field in fields.items()]
         words, pots = capture.asked_words(line, self.draft)
         self.asked.append({"line": line, "words": words, "pots": pots, "names": names})
 
@@ -187,7 +178,8 @@ class CaptureForm(OnceForm):
             which = f"measure-{line.key}" if not measure else f"fillings-{line.key}"
             self.add_error(which, "Say how many fillings of which measure it was.")
             return None
-        return capture.grams_by_measure(measure, line.lot.dye_id, fillings, Tool.scales())
+        chosen = next(one for one in self.measures if str(one.pk) == measure)
+        return grams_by_measure(chosen, line.lot.dye_id, fillings, Tool.scales())
 
     def answers(self):
         """What was said, as `capture.settled` takes it. Call after is_valid()."""
