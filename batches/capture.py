@@ -58,6 +58,7 @@ class Draft:
     pots: list  # those that count
     lines: list
     one: object = None  # the pot, where it is of one pot alone
+    others: list = field(default_factory=list)  # the pots that it could be of alone
     fibre: dict = field(default_factory=dict)  # {batch key: g or None}
     skeins: dict = field(default_factory=dict)  # {batch key: count or None}
     baths: dict = field(default_factory=dict)  # {batch key: mL or None}
@@ -168,9 +169,11 @@ def draft_of(run, pot=None):
     standing = standing_of(log_of(run, batches))
     went_in = {entry.batch_id for entry in standing if entry.kind == Entry.Kind.ADDITION}
     counted = [batch for batch in wanted if batch.pk in went_in]
+    others = [batch for batch in batches if batch.pk in went_in and batch != one]
     keys = {batch.pk for batch in counted}
     mine = [entry for entry in standing if entry.batch_id in keys]
     draft = Draft(run, counted, lines_of_log(run, mine), one, average=pot == ALL)
+    draft.others = others if len(others) > 1 or one is not None else []
     draft.taken = list(_taken(run, one))
     draft.problem = _problem(draft)
     if draft.problem:

@@ -124,8 +124,10 @@ class CaptureForm(OnceForm):
 
     def amount_rows(self):
         return [
-            row | {"say": self[row["names"][0]], "boxes": [self[name] for name in row["names"][1:]]}
+            row
+            | {"say": self[say], "boxes": [[self[amount]], *([[self[name] for name in measure]] if measure else [])]}
             for row in self.asked
+            for say, amount, *measure in [row["names"]]
         ]
 
     def fix_fields(self):
