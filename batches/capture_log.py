@@ -124,7 +124,9 @@ def lines_of_log(run, standing):
     lots = _lots(standing)
     scales, measures = Tool.scales(), {each.pk: each for each in Measure.objects.prefetch_related("weighings")}
     by_pot = {}
-    for entry in standing:
+    for entry in sorted(
+        standing, key=lambda one: one.batch.number
+    ):  # so that of pots as full the first gives the order
         by_pot.setdefault(entry.batch_id, []).append(entry)
     read = {pk: _Pot(run, entries, lots, measures, scales).lines() for pk, entries in by_pot.items()}
     return align(read)

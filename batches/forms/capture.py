@@ -101,7 +101,7 @@ class CaptureForm(OnceForm):
         }
         if measures:
             named = [("", "None"), *((str(one.pk), one.name) for one in measures)]
-            fields["fillings"] = NumberField(label="Fillings", least=Decimal("0.1"), most=1000, required=False)
+            fields["fillings"] = NumberField(label="Or fillings", least=Decimal("0.1"), most=1000, required=False)
             fields["measure"] = forms.ChoiceField(label="Of which measure", choices=named, required=False)
         names = [self._add(f"{part}-{key}", field) for part, field in fields.items()]
         words, pots = capture.asked_words(line, self.draft)
@@ -124,10 +124,8 @@ class CaptureForm(OnceForm):
 
     def amount_rows(self):
         return [
-            row
-            | {"say": self[say], "boxes": [[self[amount]], *([[self[name] for name in measure]] if measure else [])]}
+            row | {"say": self[row["names"][0]], "boxes": [self[name] for name in row["names"][1:]]}
             for row in self.asked
-            for say, amount, *measure in [row["names"]]
         ]
 
     def fix_fields(self):

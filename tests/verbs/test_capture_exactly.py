@@ -11,6 +11,7 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from batches import capture
+from batches.capture import Answers
 from batches.models import Run, Strike
 from recipes.models import Recipe
 from recipes.planning import Load, lots_for, plan
@@ -171,3 +172,30 @@ def test_a_captured_version_says_the_same_once_it_is_words(cast, log):
 def meant(each):
     amount = each.amount.quantize(D("0.000001"))
     return each.dye, each.assistant, each.solution, each.water, each.basis, amount, each.strength_pct, each.place
+
+
+@FEW
+@given(log=logs(), unknown=st.sets(st.integers(0, 6), max_size=4))
+def test_what_nobody_weighed_and_nothing_else_is_an_estimate_in_the_version_and_its_plan(cast, log, unknown):
+    _, ratio, lines, _ = log
+    by, shelf = cast.maker, shelf_of(cast.maker)
+    run = dyed(by, [2], ratio)
+    batch, all_lines = run.batches.get(), [("powder", D(3)), *lines]
+    answers, keys = {}, {}
+    for hour, (what, amount) in enumerate(all_lines):
+        said = None if hour in unknown else amount
+        entry = build.addition(by, batch, shelf[what], said, at=build.hours(hour + 1), place=f"place {hour}")
+        if said is None:
+            answers[entry.pk.hex] = amount
+        keys[f"place {hour}"] = hour in unknown
+    draft = capture.draft_of(run)
+    assert {line.key for line in draft.unknown} == answers.keys()
+    recipe = Recipe.objects.get(pk=capture.keep(draft, Answers(amounts=answers), by=by, now=build.hours(9)).pk)
+    marked = {
+        each.place: each.estimated for step in recipe.steps.all() for each in step.ingredients.all() if each.place
+    }
+    assert marked == keys
+    measured = [line for line in planned_again(recipe, run).pots[0].lines if line.lot is not None]
+    assert [line.basis.startswith("about ") for line in measured] == list(keys.values())
+    for line, (_, amount) in zip(measured, all_lines, strict=True):
+        assert abs(line.exact - amount) <= THOUSANDTH
