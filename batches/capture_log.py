@@ -10,14 +10,14 @@ from decimal import Decimal
 
 from django.db.models import Prefetch
 
-from recipes import dyeing, notebook, notebook_reading
+from recipes import dyeing, notebook
 from recipes.models import How, Ingredient, RecipeStep
-from recipes.notebook import NoteStep
 from recipes.offers import own_in
 from studio import units
 from studio.models import Assistant, Lot, Measure, Tool
 from studio.models.bench import filling_of
 
+from .capture_steps import LONGEST_WORDS, long_time, moved, read_one, reads_as, worded
 from .models import Addition, Check, Entry, Move, Timer, TimerEnded, Whereabouts
 from .models.timers import minutes_between
 from .telling import shared_g
@@ -28,7 +28,6 @@ STEP_OF_PLACE = {Whereabouts.COOLING: Kind.COOL, Whereabouts.RINSING: Kind.RINSE
 OUT_BY_STEP = (Kind.RINSE, Kind.WASH, Kind.DRY)
 OUT_BY_PLACE = (Whereabouts.RINSING, Whereabouts.DRYING, *CHECKED)
 READ_NEAR_C = 3  # a thermometer this near to what a step says adds nothing; common practice, no source
-LONGEST_WORDS = 240
 
 
 @dataclass
@@ -319,7 +318,7 @@ class _Pot:
         if minutes <= 0:
             return None
         if said.what == Timer.What.SUN:
-            return self._to_do(entry, Kind.HOLD, None, minutes, f"Leave in the sun for {_long(minutes)}")
+            return self._to_do(entry, Kind.HOLD, None, minutes, f"Leave in the sun for {long_time(minutes)}")
         kind = said.step or Kind.OTHER
         return self._to_do(entry, kind, None, minutes, entry.words or ("" if said.step else "wait"))
 
@@ -367,7 +366,7 @@ class _Pot:
                 return None
             self.kinds_done.add(kind)
             return self._to_do(entry, kind, None, None, entry.words)
-        words = _moved(entry)
+        words = moved(entry)
         before = self.found[-1] if self.found else None
         minutes = None
         if said.what == Move.What.YARN_OUT and before is not None and before.same[-1] == "pulled":
@@ -389,7 +388,7 @@ class _Pot:
             return plain + self._to_do(entry, Kind.OTHER, None, None, words, same=("beside", words.casefold()))
         if said is None:
             said = f"Do: {' '.join(words.split())}"[:LONGEST_WORDS]
-            one = _read_one(said)
+            one = read_one(said)
             temperature_c, minutes = (one.temperature_c, one.minutes) if one else (None, None)
         part = Part([entry], temperature_c=temperature_c, minutes=minutes)
         same = same or (kind, said.casefold() if words else "")
@@ -475,55 +474,3 @@ def grams_by_measure(measure, dye_id, fillings, scales):
     """
     weighings = [one for one in measure.weighings.all() if one.dye_id == dye_id]
     return filling_of(weighings, scales).of(fillings)[0] if weighings else None
-
-
-# Things to do, in words that read the same again
-
-
-def worded(kind, temperature_c, minutes, words):
-    """Words of a step that a notebook reads as just this step; "" where it needs none; None where none can be found."""
-    words = " ".join(words.split())[:LONGEST_WORDS].rstrip(" .:")
-    if kind != Kind.OTHER and not words:
-        return ""
-    plain = notebook.say(NoteStep(0, "", kind, temperature_c, minutes)) if kind != Kind.OTHER else "Do:"
-    small = f"{words[:1].lower()}{words[1:]}"
-    for said in (words, f"{plain}, {small}", f"{plain}: {small}", f"{plain} ({small})", f"Do: {small}"):
-        if reads_as(said, kind, temperature_c, minutes):
-            return said
-    return None
-
-
-def reads_as(words, kind, temperature_c, minutes):
-    one = _read_one(words)
-    return one is not None and (one.kind, one.temperature_c, one.minutes) == (kind, temperature_c, minutes)
-
-
-def _read_one(words):
-    """The one step that a notebook's reader makes of a line; None where it makes anything else of it."""
-    rows = notebook_reading.read_lines(words)
-    one = rows[0] if len(rows) == 1 else None
-    return one if isinstance(one, NoteStep) and not one.heading else None
-
-
-def _moved(entry):
-    """Yarn or liquor that was moved, as a thing to do."""
-    said, other = entry.move, entry.move.other_batch
-    many = units.write_count(said.skeins, "skein") if said.skeins else "the yarn"
-    much = f"{units.write_number(said.volume_ml, digits=9)} mL of " if said.volume_ml else ""
-    where = ""
-    if other is not None and other.run_id == entry.batch.run_id:
-        where = f" {'from' if said.what in (Move.What.YARN_IN, Move.What.LIQUOR_IN) else 'to'} {other.pot_name}"
-    return {
-        Move.What.YARN_IN: f"Move {many} in{where}",
-        Move.What.YARN_OUT: f"Take {many} out{where}",
-        Move.What.LIQUOR_IN: f"Do: pour in {much}liquor{where or ' of an earlier bath'}",
-        Move.What.LIQUOR_OUT: f"Do: pour off {much}the bath{where}",
-    }[said.what]
-
-
-def _long(minutes):
-    """ "30 min" or "26 h 5 min", as a notebook reads it."""
-    if minutes < 180:
-        return f"{minutes} min"
-    hours, rest = divmod(int(minutes), 60)
-    return f"{hours} h{f' {rest} min' if rest else ''}"

@@ -4,9 +4,9 @@ from decimal import Decimal
 
 from django import forms
 
-from batches import capture
 from batches.capture import BASES, Answers
 from batches.capture_log import grams_by_measure
+from batches.capture_words import asked_words, fix_words
 from recipes.models import Colourway, Recipe
 from studio import units
 from studio.forms.base import QuietBoundField, dress
@@ -104,13 +104,13 @@ class CaptureForm(OnceForm):
             fields["fillings"] = NumberField(label="Or fillings", least=Decimal("0.1"), most=1000, required=False)
             fields["measure"] = forms.ChoiceField(label="Of which measure", choices=named, required=False)
         names = [self._add(f"{part}-{key}", field) for part, field in fields.items()]
-        words, pots = capture.asked_words(line, self.draft)
+        words, pots = asked_words(line, self.draft)
         self.asked.append({"line": line, "words": words, "pots": pots, "names": names})
 
     def _ask_fix(self, line):
         name = self._add(
             f"fix-{line.key}",
-            forms.BooleanField(label=capture.fix_words(line), required=False, initial=line.belongs),
+            forms.BooleanField(label=fix_words(line), required=False, initial=line.belongs),
         )
         self.fixes_asked.append(name)
 

@@ -7,6 +7,7 @@ from django.db import IntegrityError, transaction
 
 from batches import capture
 from batches.capture import ALL, Answers
+from batches.capture_words import asked_words
 from batches.models import (
     Addition,
     Captured,
@@ -243,7 +244,7 @@ def test_what_nobody_weighed_is_asked_for(tapped):
     draft = capture.draft_of(tapped)
     assert draft.asks
     (line,) = draft.unknown
-    assert capture.asked_words(line, draft) == ("Rust, sprinkled dry, 3 taps", "pots 1 and 2")
+    assert asked_words(line, draft) == ("Rust, sprinkled dry, 3 taps", "pots 1 and 2")
 
 
 def test_an_estimate_is_marked(cast, tapped):
