@@ -551,3 +551,89 @@ def test_a_finish_without_a_log_is_no_recipe(cast, way):
     run = started(cast.maker, way)
     build.finish(cast.maker, run.batches.get())
     assert Finish.objects.count() == 1 and capture.draft_of(run).problem
+
+
+# --- what was waited for
+
+
+def waited(cast, way, red, what, **facts):
+    run = started(cast.maker, way)
+    pot = run.batches.get()
+    build.addition(cast.maker, pot, red, 1)
+    return run, pot, Timer.log(pot, stamp(cast.maker, hours(1)), what=what, **facts)
+
+
+def test_days_in_the_sun_are_a_step_of_their_real_length(cast, way, red):
+    run, pot, timer = waited(cast, way, red, "sun", minutes=D(24 * 60))
+    TimerEnded.log(pot, stamp(cast.maker, hours(31)), target=timer.pk)
+    recipe = kept(run, cast.maker)
+    assert said(recipe)[1] == "Leave in the sun for 30 h"
+    assert (recipe.steps.last().kind, recipe.steps.last().minutes) == ("hold", 1800)
+
+
+def test_a_timer_given_more_time_is_one_step_of_all_its_time(cast, way, red):
+    run, pot, timer = waited(cast, way, red, "hold", minutes=D(40))
+    more = Timer.more(pot, stamp(cast.maker, hours(1.5)), target=timer.pk, minutes=D(20))
+    TimerEnded.log(pot, stamp(cast.maker, hours(2)), target=more.pk)
+    assert said(kept(run, cast.maker))[1:] == ["hold None 60.000"]
+
+
+def test_a_timer_that_nobody_ended_counts_as_it_was_set(cast, way, red):
+    run, _, _ = waited(cast, way, red, "hold", minutes=D(40))
+    assert said(kept(run, cast.maker))[1:] == ["hold None 40.000"]
+
+
+def test_looking_again_is_no_step(cast, way, red):
+    run, pot, _ = waited(cast, way, red, "look", minutes=D(10))
+    assert said(kept(run, cast.maker))[1:] == []
+
+
+def test_a_timer_for_something_else_says_what_for(cast, way, red):
+    run = started(cast.maker, way)
+    pot = run.batches.get()
+    build.addition(cast.maker, pot, red, 1)
+    timer = Timer.log(pot, stamp(cast.maker, hours(1), words="let the ochre strike"), what="other", minutes=D(25))
+    TimerEnded.log(pot, stamp(cast.maker, hours(1.5)), target=timer.pk)
+    (line,) = said(kept(run, cast.maker))[1:]
+    assert "let the ochre strike" in line
+
+
+def test_liquor_and_yarn_that_moved_are_words(cast, way, red):
+    run = started(cast.maker, way)
+    pot = run.batches.get()
+    build.addition(cast.maker, pot, red, 1)
+    Move.log(pot, stamp(cast.maker, hours(1)), what="liquor_out", volume_ml=D(500))
+    Move.log(pot, stamp(cast.maker, hours(2)), what="yarn_in", skeins=1)
+    assert said(kept(run, cast.maker))[1:] == ["Do: pour off 500 mL of the bath", "Move 1 skein in"]
+
+
+def test_what_comes_after_the_judging_is_no_part_of_dyeing(cast, way, red):
+    run = started(cast.maker, way)
+    pot = run.batches.get()
+    build.addition(cast.maker, pot, red, 1)
+    Check.log(pot, stamp(cast.maker, hours(2)), what="cloth", result="none")
+    StepDone.log(pot, stamp(cast.maker, hours(3)), kind="wash")
+    Move.log(pot, stamp(cast.maker, hours(4)), what="yarn_out", skeins=1)
+    assert said(kept(run, cast.maker)) == ["Rust: 1 % owf"]
+
+
+def test_steps_that_took_another_time_are_their_mean_and_said(cast, way, red):
+    run = started(cast.maker, way, pots=2)
+    for pot, minutes in zip(pots_of(run), (40, 60), strict=True):
+        build.addition(cast.maker, pot, red, 1)
+        StepDone.log(pot, stamp(cast.maker, hours(1)), kind="hold", temperature_c=D(85), minutes=D(minutes))
+    recipe = kept(run, cast.maker)
+    assert recipe.steps.last().minutes == 50
+    assert "Hold: 40 to 60\u00a0min from pot to pot, said as the mean." in recipe.note
+
+
+def test_a_top_up_of_water_stays_where_it_was(cast, way, red):
+    run = started(cast.maker, way)
+    pot = run.batches.get()
+    build.addition(cast.maker, pot, amount=2000)
+    build.addition(cast.maker, pot, red, 1, at=hours(1))
+    build.addition(cast.maker, pot, amount=300, at=hours(2))
+    recipe = kept(run, cast.maker)
+    assert said(recipe) == ["Water: 20:1", "Rust: 1 % owf", "Water: 300 mL for each pot"]
+    read = understand(as_text(recipe), Facts(skeins=1, fibre_g=D(100), pots=1), Shelf.read())
+    assert read.problems == []
