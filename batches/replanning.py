@@ -33,7 +33,7 @@ class ToCome:
 
     @property
     def words(self):
-        """ "pots 2 to 4", or with the day where there are several: "26-101 pot 2, 26-102 pots 1 and 2"."""
+        """ "pots 2 to 4", or with the run where there are several: "26-101 pot 2; 26-102 pots 1 and 2"."""
         return self.called(self.pots)
 
     def called(self, pots):
@@ -43,7 +43,7 @@ class ToCome:
         by_run = {}
         for pot in pots:
             by_run.setdefault(pot.run, []).append(pot)
-        return ", ".join(f"{run.code} {pots_in_words(pots)}" for run, pots in by_run.items())
+        return "; ".join(f"{run.code} {pots_in_words(pots)}" for run, pots in by_run.items())
 
     def called_at(self, places):
         """Those at these places among the pots still to come, counted from 0, in words."""

@@ -189,6 +189,8 @@ class PlanAsked:
         return Wishes(**found)
 
     def context(self):
+        if self.loads.forms:  # each load has a number of its day, and this is the date of the first
+            self.form["day"].label = "First day"
         own = {"form": self.form, "yarns": self.yarns, "rooms": self.rooms, "loads": self.loads}
         return own | {"unfolded": self._unfolded(), "forms": self.all, **self.parts}
 

@@ -51,6 +51,7 @@ def test_one_vessel_is_enough_to_propose_loads(maker, kit):
     assert loads_of(answer) == [(1, kit.kettle.pk, 2, 15), (2, kit.kettle.pk, 2, 15)]
     page = words(answer)
     assert "60 skeins over 2 days" in page and "Pots 3 and 4" in page and "Start day 1" in page
+    assert "First day" in page, "the date is that of the first of them"
     assert not Run.objects.exists()
 
 

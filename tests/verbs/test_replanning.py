@@ -180,7 +180,7 @@ def test_a_later_day_is_changed_too_and_an_earlier_one_is_not(kit):
         days[name] = Run.plan(by=cast.maker, day=day, pots=pots, day_one=kit.run, **of)
     coming = replanning.to_come(kit.run)
     assert coming.runs == [kit.run, days["later"]]
-    assert coming.words == f"{kit.run.code} pots 1 to 3, {days['later'].code} pot 1"
+    assert coming.words == f"{kit.run.code} pots 1 to 3; {days['later'].code} pot 1"
     less_rust(kit)
     assert days["later"].batches.get().edition == 2 and days["earlier"].batches.get().edition == 1
 
