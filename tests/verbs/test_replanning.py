@@ -21,11 +21,11 @@ from tests import builders
 from tests.builders import clock, hours, stamp
 
 
-def make_kit(cast):
+def make_kit(cast, after=""):
     """Three jars of one skein by version 1: soak, 20:1 of water, 2 % of rust, 1 % of teal. They are started."""
-    rust, teal = builders.make_dye("Rust"), builders.make_dye("Teal", colour="#31686b")
+    rust, teal = builders.make_dye(f"Rust{after}"), builders.make_dye(f"Teal{after}", colour="#31686b")
     powders = [builders.receive_powder(cast.maker, dye) for dye in (rust, teal)]
-    way = builders.colourway(cast.maker, "Low tide")
+    way = builders.colourway(cast.maker, f"Low tide{after}")
     version = way.next_version(by=cast.maker, now=builders.NOON, fibre_g=Decimal(100))
     water = Ingredient(water=True, amount=Decimal(20), unit=":1", basis=Basis.RATIO, how=How.ADDED)
     soak = RecipeStep(kind="soak", words="Soak", minutes=30)
@@ -216,8 +216,8 @@ def test_a_change_of_a_changed_plan_is_the_third_writing(kit):
 @pytest.mark.django_db(transaction=True)
 def test_a_jar_dyed_while_its_plan_is_changed_is_one_or_the_other():
     cast = builders.make_cast()
-    for _ in range(6):
-        kit = make_kit(cast)
+    for number in range(6):
+        kit = make_kit(cast, f" {number}")
         raised, gate = [], threading.Barrier(2)
 
         def at_once(verb, gate=gate, raised=raised):
@@ -229,14 +229,12 @@ def test_a_jar_dyed_while_its_plan_is_changed_is_one_or_the_other():
             finally:
                 connection.close()
 
-        verbs = [lambda kit=kit: dye(kit, 2), lambda kit=kit: less_rust(kit)]
+        verbs = [lambda kit=kit: dye(kit, 2, kit.rust.name), lambda kit=kit: less_rust(kit)]
         threads = [threading.Thread(target=at_once, args=[verb]) for verb in verbs]
         [thread.start() for thread in threads]
         [thread.join() for thread in threads]
         changed = pot(kit, 2).edition == 2
         assert changed != bool(raised), "begun first, it keeps its plan; changed first, what went in names the old one"
-        kit.version.colourway.name = f"Low tide {kit.run.code}"
-        kit.version.colourway.save()
 
 
 # A phone that had not heard of it
