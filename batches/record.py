@@ -29,6 +29,7 @@ from .models import (
 )
 from .plan_beside_log import plan_beside_log
 from .under_way import pots_in_words
+from .wording import capital
 
 
 def record_of(run):
@@ -147,7 +148,10 @@ class PotsAlike:
 
     @property
     def name(self):
-        return self.batch.pot_name if len(self.batches) == 1 else pots_in_words(self.batches).capitalize()
+        if len(self.batches) == 1:
+            return self.batch.pot_name
+        label = f" ({self.batch.label})" if self.batch.label else ""
+        return f"{capital(pots_in_words(self.batches))}{label}"
 
     @property
     def other_version(self):

@@ -112,6 +112,6 @@ def test_what_sets_a_pot_apart_stands_beside_its_name(cast, maker):
     ]
     run = Run.plan(by=cast.maker, day=builders.DAY, pots=pots)
     run.start(by=cast.maker)
-    assert "Pot 2, 10 % more" in words(run_page(maker, run))
+    assert "Pot 2 (10 % more)" in words(run_page(maker, run))
     sink = maker.get(f"/sink/{run.batches.last().pk}/")
-    assert "Pot 2, 10 % more" in words(sink)
+    assert "Pot 2 (10 % more)" in words(sink)
