@@ -240,12 +240,14 @@ def parts_of(column, fed, tools, held):
             part = found[piece.lot.substance]
             part.grams += piece.amount
             part.step += untold(addition, piece, tools)
-            part.by_measure |= addition.by_measure or piece.share_out_id is not None
+            part.by_measure |= addition.by_measure and piece.share_out_id is None
             part.lots[piece.lot_id] = part.lots.get(piece.lot_id, 0) + piece.amount
         if not pieces and addition.lot_id:
             of_it = [addition.lot.assistant] if addition.lot.assistant_id else held.get(addition.lot_id, [])
             for assistant in of_it:
                 found[assistant].unweighed = True
+            if addition.lot.substance in {*of_it, addition.lot.dye}:
+                found[addition.lot.substance].lots.setdefault(addition.lot_id, Decimal(0))  # which it was is known
     for one in fed:
         found[one.dye].unweighed = one.unweighed
     return dict(found)
@@ -530,7 +532,11 @@ def heat_value(column):
 
 
 def time_row(columns, kind, name):
-    return Row(name, [time_value(column, kind) for column in columns], say=by_distance("min", "longer", "shorter"))
+    return Row(name, [time_value(column, kind) for column in columns], say=longer_or_shorter)
+
+
+def longer_or_shorter(now, first):
+    return f"{minutes(abs(now - first))} {'longer' if now > first else 'shorter'}"
 
 
 def time_value(column, kind):

@@ -151,6 +151,20 @@ def test_dye_that_nobody_weighed_is_at_least_and_never_alike(cast, client_of, at
     assert found["unknown"]["Dye in all"] == ["0.3 % owf", "at least 0.3 % owf"]
 
 
+def test_which_lot_it_was_is_known_though_nobody_weighed_it(cast, client_of, at):
+    build.addition(cast.maker, at.spring, at.old, "0.6"), build.addition(cast.maker, at.autumn, at.new)
+    found = rows(client_of(cast.viewer), page_of(at.way, at.spring, at.autumn))
+    assert found["differs"]["Lot of Rust"] == ["lot R-1", "lot R-2, 85 % strong"]
+    assert found["unknown"]["Rust"] == ["0.3 % owf", "not weighed"]
+
+
+def test_hours_are_said_as_hours(cast, client_of, at):
+    for pot, held in ((at.spring, 300), (at.autumn, 90)):
+        StepDone.log(pot, stamp(cast.maker, hours(2)), kind="hold", minutes=Decimal(held))
+    said = words(client_of(cast.viewer).get(page_of(at.way, at.spring, at.autumn))).replace("\xa0", " ")
+    assert "3 h 30 min shorter" in said
+
+
 def test_what_was_struck_out_is_not_compared(cast, client_of, at):
     for pot in (at.spring, at.autumn):
         build.addition(cast.maker, pot, at.old, "0.6")
@@ -240,3 +254,12 @@ def test_queries_do_not_grow_with_batches_or_their_logs(cast, client_of, at, dja
             build.addition(cast.maker, pot, at.old, "0.01", at=hours(hour))
     with django_assert_max_num_queries(len(few)):
         client.get(page_of(at.way, *pots))
+
+
+def test_a_run_of_another_version_leads_to_a_plan_of_the_standard(cast, client_of, at):
+    versions = [build.recipe(cast.maker, at.way) for _ in range(2)]
+    at.way.pin(versions[1])
+    pot = a_pot(cast, at.way, lot=at.lot, recipe=versions[0])
+    finish(cast, pot)
+    page = client_of(cast.maker).get(f"/runs/{pot.run.code}/").content.decode()
+    assert reverse("batches:plan", args=[versions[1].pk]) in page and "Plan from the standard" in page
