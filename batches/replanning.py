@@ -8,6 +8,8 @@ from django.db.models import Prefetch
 from django.utils import timezone
 
 from recipes import changing
+from recipes.models import Recipe
+from recipes.plans import Wishes
 from studio.units import write_number, write_pct
 
 from . import beginning, days
@@ -95,6 +97,20 @@ def work_out(recipe, coming, times=None, wishes=None):
     ]
     promised = promised_by_lot(without=coming.pots)
     return beginning.reckon(recipe, loads, promised, _same_lots(recipe, coming.pots), wishes=wishes)
+
+
+def wishes_of(recipe, coming):
+    """The `Wishes` that these pots were planned with: those that come nearest to the dye their plan has."""
+    planned = sum((line.dye_g for line in PlanLine.objects.filter(batch__in=coming.pots) if line.dye_g), Decimal(0))
+    try:
+        usual = work_out(recipe, coming)
+        holds = ("total", "dyeable") if usual.moved.asks_hold else ("total",)
+        others = [key for key in Recipe.Scales.values if key != recipe.scales]
+        scales = [recipe.scales, *(others if usual.moved.asks_scales else [])]
+        tried = [Wishes(hold=hold, scales=by) for hold in holds for by in scales]
+        return min(tried, key=lambda wishes: abs(work_out(recipe, coming, wishes=wishes).dye_g - planned))
+    except ValueError:  # it can't be reckoned any more: the page says why
+        return Wishes()
 
 
 def _yarns(pot):

@@ -43,7 +43,8 @@ class Moved:
 
     @property
     def asks_hold(self):
-        return any(one.differs for one in self.bases)
+        differ = [one for one in self.bases if one.differs]
+        return bool(differ) and (len(self.bases) > 1 or not differ[0].calls)  # where nothing takes it, all are one
 
     @property
     def calls(self):

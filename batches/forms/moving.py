@@ -29,11 +29,13 @@ class MoveForm(StudioForm):
         widget=Choices,
     )
 
-    def __init__(self, recipe, data=None):
-        usual = {"hold": "total", "scales": recipe.scales}
-        if data is not None:  # what was not shown was not sent, and stands as it usually does
-            data = {self.add_prefix(name): data.get(self.add_prefix(name), usual[name]) for name in usual}
-        super().__init__(data, initial=usual)
+    def __init__(self, recipe, data=None, planned=None):
+        """`planned`: the `Wishes` of a plan that is changed, which stand unless others are chosen."""
+        self.usual = {"hold": "total", "scales": recipe.scales}
+        start = {"hold": planned.hold, "scales": planned.scales or recipe.scales} if planned else self.usual
+        if data is not None:  # what was not shown was not sent, and stands as it did
+            data = {self.add_prefix(name): data.get(self.add_prefix(name), start[name]) for name in start}
+        super().__init__(data, initial=start)
 
     def wishes(self):
         """Fields of `recipes.plans.Wishes`."""
@@ -43,4 +45,4 @@ class MoveForm(StudioForm):
     @property
     def asked_otherwise(self):
         """Names of the choices that are made otherwise than usual, so that they stay in sight."""
-        return [name for name in self.fields if self[name].value() != self.initial[name] or self[name].errors]
+        return [name for name in self.fields if self[name].value() != self.usual[name] or self[name].errors]

@@ -145,3 +145,19 @@ def test_planning_on_other_bases_asks_the_database_no_oftener(cast, maker, kit, 
 
     counted(2)  # makes the studio, as its first page does
     assert counted(1) == counted(4)
+
+
+def test_a_plan_that_is_changed_holds_its_depth_as_it_was_planned(maker, kit):
+    plan(maker, kit, kit.tweed, "plan", move__hold="dyeable")
+    run = Run.objects.get()
+    page = maker.get(f"/runs/{run.code}/change/")
+    assert boxes(page)["move-hold"] == "dyeable"
+    fields = fields_of(page, "why") | {f"dye-{kit.rust.pk}": "50", "why": "Too deep.", "do": "keep"}
+    del fields["move-hold"]  # as where nothing was worked out yet
+    assert maker.post(page.request["PATH_INFO"], fields).status_code == 302
+    assert run.batches.get().plan.get().exact == Decimal("0.9")
+
+
+def test_a_plan_that_is_changed_is_of_all_the_yarn_where_it_was(maker, kit):
+    plan(maker, kit, kit.tweed, "plan")
+    assert "move-hold" not in boxes(maker.get(f"/runs/{Run.objects.get().code}/change/"))
