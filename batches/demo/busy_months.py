@@ -4,7 +4,7 @@ from datetime import timedelta
 
 from studio.models import Count, Lot
 
-from . import shelf
+from . import once_more, shelf
 from .days import yard
 from .telling import out
 
@@ -16,8 +16,10 @@ def tell(studio):
     ferry_after_all(studio, given_up)
     kiln_door_on_dk(studio)
     paper_lantern_topped_up(studio)
+    once_more.the_pink_again(studio)
     second_frost_again(studio)
     the_invoice_comes(studio)
+    once_more.hedge_and_bark(studio)
     night_bus_again(studio)
     shelf.take_delivery(3, studio.days, studio.who("Wim"))
     copper_pan_to_tag(studio)

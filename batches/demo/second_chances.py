@@ -239,3 +239,4 @@ def quince_jars(studio):
         snippet="The eighth, whole, on the nail by the door",
     )
     run.at("10:40").cost().at("11:00").tag()
+    run.at("11:10").into_the_recipes()

@@ -165,6 +165,11 @@ DELIVERIES = {
             ("Wend DK", 24, None, {"number": "W-2364", "note": "Came without an invoice."}),
         ]),
     ],
+    7: [
+        (DYES_FROM, "CM-0629", 690, [
+            ("Radish", 50, 1240, {"number": "R-0627", "note": "Their letter says a little weaker than the last."}),
+        ]),
+    ],
     3: [("The shop on the corner", "", 0, [("Vinegar", 5000, 690, {"use_by_weeks": -70})])],
 }  # fmt: skip
 

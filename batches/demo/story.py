@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from batches import export, indexing
 
-from . import busy_months, habits, people, plants_and_paint, second_chances, settling_in, shelf, today
+from . import busy_months, habits, once_more, people, plants_and_paint, second_chances, settling_in, shelf, today
 from .people import PASSWORD, is_demo, is_empty
 from .teller import Teller
 
@@ -30,10 +30,11 @@ class Story:
         with timezone.override(ZoneInfo(people.TIME_ZONE)):
             self.open()
             told = settling_in.tell(self.studio)
-            plants_and_paint.tell(self.studio)
+            plants_and_paint.tell(self.studio, told)
             second_chances.tell(self.studio, told)
             busy_months.tell(self.studio)
             today.tell(self.studio)
+            once_more.kiln_doors_to_come(self.studio)
         indexing.survey(export.tables())
         return self.studio.who("Oda")
 

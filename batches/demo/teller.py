@@ -10,7 +10,7 @@ from uuid import UUID
 
 from django.db.models import Q
 
-from batches import beginning, weighin
+from batches import beginning, series, weighin
 from batches.models import BatchYarn, Stamp
 from batches.yarns import Yarn, to_dye_again
 from recipes import bottles
@@ -151,6 +151,34 @@ class Teller:
                 raise LookupError(still[0].sentence)
         run = beginning.from_recipe(recipe, worked, loads, by=self.who(by), day=day, clock=lambda: at)
         return Telling(self, run, at, by)
+
+    def over_days(self, days, colourway, yarn, skeins, vessels, by="Oda"):
+        """Work still to come: a load in each of these vessels, on the day that stands beside it."""
+        recipe = Colourway.objects.get(name=colourway).standard
+        pots = [Vessel.objects.get(name=vessel) for vessel in vessels]
+        worked, loads = beginning.work_out(recipe, [(self.yarn(yarn, skeins), skeins)], pots)
+        said = {"day": days[0], "days": days, "clock": lambda: self.days.now}
+        return beginning.from_recipe(recipe, worked, loads, by=self.who(by), **said)
+
+    def samples(self, day, colourway, samples, yarn, vessel, clock="9:00", by="Oda"):
+        """Small skeins of a version, one to a jar. `samples(recipe)`: a list as `batches.series` makes them."""
+        at, recipe = self.days.at(day, clock), Colourway.objects.get(name=colourway).standard
+        worked, loads = self.series_of(recipe, samples(recipe), yarn, vessel)
+        run = beginning.from_recipe(recipe, worked, loads, by=self.who(by), day=day, clock=lambda: at)
+        return Telling(self, run, at, by)
+
+    def strength_test(self, day, colourway, powder, percents, yarn, vessel, clock="9:00", by="Oda"):
+        """How strong the lot in use of a powder is: a ladder of samples beside the kept one."""
+        at, recipe = self.days.at(day, clock), Colourway.objects.get(name=colourway).standard
+        lot = Lot.objects.with_facts().with_on_hand().get(pk=self.lot(powder).pk)
+        percents = [D(percent) for percent in percents]
+        rungs = series.rungs_of(recipe, lot, percents)
+        worked, loads = self.series_of(recipe, rungs, yarn, vessel, series.taking(recipe, lot))
+        facts = {"by": self.who(by), "day": day, "clock": lambda: at}
+        return Telling(self, series.begin_ladder(recipe, worked, loads, percents, lot, **facts), at, by)
+
+    def series_of(self, recipe, samples, yarn, vessel, chosen=None):
+        return series.work_out(recipe, samples, self.yarn(yarn, len(samples)), Vessel.objects.get(name=vessel), chosen)
 
     def make_for(self, short, at):
         """Make up the bottle that a plan finds short; one that is only past its date by today is left as it is."""

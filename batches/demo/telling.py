@@ -6,10 +6,11 @@ Each line is one call of a verb that the pages use.
 from contextlib import contextmanager
 from datetime import timedelta
 from decimal import Decimal
+from itertools import zip_longest
 
 from django.db.models import Q
 
-from batches import costs, tags
+from batches import capture, costs, next_time, tags
 from batches.models import (
     Addition,
     Answer,
@@ -108,6 +109,16 @@ class Telling:
             for line, (batch, stamp) in zip(twins, stamps, strict=True):
                 self._line(line, batch, stamp, other or {}, skip)
             self.after(every if twins[0].is_amount else int(twins[0].minutes or 10))
+        return self
+
+    def follow_each(self, every=4, by=None):
+        """The whole plan of pots whose lines are not alike, a line of each in turn."""
+        plans = [list(batch.plan.order_by("position")) for batch in self.batches]
+        for lines in zip_longest(*plans):
+            for number, line in enumerate(lines, 1):
+                for batch, stamp in self.stamps(number, by) if line else ():
+                    self._line(line, batch, stamp, {}, ())
+            self.after(every if lines[0] and lines[0].is_amount else 15)
         return self
 
     def _line(self, line, batch, stamp, other, skip):
@@ -269,6 +280,25 @@ class Telling:
             yarns = list(batch.yarns.order_by("position"))
             outputs = [Output(yarn=yarns[which], **facts) for which, facts in rows]
             Finish.log(batch, stamp, outputs=outputs, **said)
+        return self
+
+    def into_the_recipes(self, pot=capture.ALL, by="Oda"):
+        """Take a version from its log: of one pot, or of all together as an average. Returns the version."""
+        self.run.refresh_from_db()
+        draft = capture.draft_of(self.run, pot)
+        return capture.keep(draft, by=self.teller.who(by), now=self.moment)
+
+    def note_into(self, version, by="Oda"):
+        """What was said of it for the next time is in this version now."""
+        finish = Finish.objects.standing().filter(entry__batch__run=self.run).exclude(next_time="").first()
+        note = next_time.note_by(self.run, finish.pk)
+        next_time.put(note, version, by=self.teller.who(by), now=self.moment)
+        return self
+
+    def matches(self, percent, hue="", by="Oda"):
+        """Of a strength test: the sample that got so many percent looks like the kept one."""
+        moment, test = self.moment, self.run.strength_test
+        test.say(by=self.teller.who(by), low=test.rungs.get(pct=D(percent)), hue=hue, clock=lambda: moment)
         return self
 
     def cost(self):

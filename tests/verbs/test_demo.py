@@ -24,19 +24,22 @@ from batches.models import (
     Batch,
     BatchYarn,
     Bath,
+    Captured,
     Check,
     CostSheet,
     Entry,
     Finish,
+    NotePut,
     Output,
     PhotoTaken,
     Run,
+    StrengthTest,
     Strike,
     TagPrint,
     Verdict,
     tally,
 )
-from recipes.models import Recipe
+from recipes.models import Ingredient, Recipe
 from studio.models import Base, Content, Count, Lot, Person, ShareOut, Solution, Weighing
 from tests.pictures import take
 from tests.verbs.test_demo_days import dated_later
@@ -114,7 +117,7 @@ def test_what_happened_happened_on_working_days():
 
 def test_nothing_is_dated_later_than_now_but_what_is_to_be():
     assert not dated_later(NOW)
-    assert [run.state for run in Run.objects.filter(day__gt=TODAY)] == ["planned"]
+    assert {run.state for run in Run.objects.filter(day__gt=TODAY)} == {"planned"}
 
 
 def test_no_rule_of_the_record_is_broken_not_even_softly():
@@ -485,3 +488,45 @@ def test_the_readme_s_pictures_find_their_pages():
     answers = {name: browser.get(address).status_code for name, address in take.pages().items()}
     assert set(answers.values()) == {200}, answers
     assert set(answers) == {page for page, _, _ in take.PICTURES.values()}
+
+
+# --- dyed again
+
+
+def test_an_improvised_run_of_jars_became_a_version():
+    (taken,) = Captured.objects.select_related("recipe__colourway", "run")
+    assert taken.run == run_of("Quince Ledger") and taken.batch is None
+    powders = Ingredient.objects.filter(step__recipe=taken.recipe, dye__isnull=False)
+    assert {powder.dye.name for powder in powders} == {"Quince", "Bark"}
+    assert all(powder.estimated for powder in powders)
+
+
+def test_what_was_said_for_the_next_time_is_in_the_second_version():
+    (put,) = NotePut.objects.all()
+    assert (put.recipe.colourway.name, put.recipe.number) == ("Kiln Door", 2)
+    assert "while the ochre is still wet" in put.finish.next_time
+
+
+def test_a_weaker_radish_was_found_out_beside_the_kept_sample():
+    (test,) = StrengthTest.objects.all()
+    assert test.beside == run_of("Rhubarb Row") and "120 % matches" in page(test.run)
+    lot = Lot.objects.with_facts().get(pk=test.lot_id)
+    assert lot.strength_now == Decimal("83.333")  # 100 x 100 / 120
+
+
+def test_the_pink_was_dyed_again_on_other_yarn_over_two_pots():
+    first, again = run_of("Rhubarb Row"), run_of("Rhubarb Row", 2)
+    assert (again.recipe, again.batches.count()) == (first.recipe, 2)
+    bases = [{yarn.name for yarn in BatchYarn.objects.filter(batch__run=run)} for run in (first, again)]
+    assert bases == [{"Kerf Sport"}, {"Tessel 4-ply"}]
+
+
+def test_two_dyes_were_tried_in_five_shares():
+    labels = [batch.label for batch in run_of("Hedge Court", 2).batches.order_by("number")]
+    assert labels[0] == "Hedge alone" and labels[-1] == "Bark alone" and len(labels) == 5
+
+
+def test_two_days_of_work_are_still_to_come():
+    first, second = run_of("Kiln Door", 4), run_of("Kiln Door", 5)
+    assert second.day_one == first and first.day < second.day
+    assert sum(run.batches.count() for run in (first, second)) == 3
