@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from recipes import gradients, meaning, planning
 from recipes.models import Recipe, RecipeStep
-from recipes.offers import from_bottle, ingredients_of, powder_lots
+from recipes.offers import from_bottle, ingredients_of, powder_lots, written
 from recipes.plans import Line
 from studio.units import write_count, write_pct
 
@@ -188,6 +188,26 @@ def to_match(colourway):
     """The newest `Finish` that was judged the colour to match, or None: where its sample is, it says itself."""
     said = Finish.objects.standing().filter(entry__batch__run__colourway=colourway, verdict=Verdict.STANDARD)
     return said.select_related("entry__batch__run").order_by("-entry__at", "-pk").first()
+
+
+def not_told_apart(worked, percents, dye):
+    """Why these samples could come out alike, as a sentence; "" where the hands can tell each from the next.
+
+    The amount of the dye that is measured has to follow the percents to half of the least step between them.
+    """
+    told = [sum(line.told for line in pot.lines if line.substance == dye and line.told) for pot in worked.pots]
+    if not told or not all(told):
+        return ""
+    steps = list(zip(told, told[1:], percents, percents[1:], strict=False))
+    off = [abs((after / before) / (high / low) - 1) * 2 >= high / low - 1 for before, after, low, high in steps]
+    if not any(off):
+        return ""
+    unit = next(line.unit for pot in worked.pots for line in pot.lines if line.substance == dye)
+    said = ", ".join(written(amount, unit) for amount in told)
+    return (
+        f"So small an amount of {dye} can't be measured finely enough to tell these samples apart: {said}. Make a weak "
+        "bottle of this lot alone and plan them again from it, or make the samples heavier."
+    )
 
 
 def begin_ladder(recipe, worked, pots, percents, lot, *, by, day, clock=timezone.now):

@@ -1,5 +1,6 @@
 """What a series of samples is to be: how many, how deep, of which yarn."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 from django import forms
@@ -51,6 +52,10 @@ class SamplesForm(OnceForm):
     def yarn(self):
         """The yarn in pieces of a sample's size."""
         return Yarn.of_lot(self.cleaned_data["lot"]).in_samples(units.normalise(self.cleaned_data["grams"]).number)
+
+    def tested(self, recipe):
+        """Keys of the ingredients whose lot nobody chooses."""
+        return ()
 
     def plan(self, recipe, chosen):
         """(Plan, the pots' yarn). Raises ValueError with a sentence."""
@@ -184,4 +189,10 @@ class LadderForm(SamplesForm):
     def plan(self, recipe, chosen):
         samples = series.rungs_of(recipe, self.powder, self.percents())
         taken = (chosen or {}) | series.taking(recipe, self.powder)  # what is tested nobody chooses
-        return series.work_out(recipe, samples, self.yarn(), self.cleaned_data["vessel"], taken)
+        worked, pots = series.work_out(recipe, samples, self.yarn(), self.cleaned_data["vessel"], taken)
+        alike = series.not_told_apart(worked, self.percents(), self.powder.dye)
+        return replace(worked, warnings=[*([alike] if alike else []), *worked.warnings]), pots
+
+    def tested(self, recipe):
+        """Keys of the ingredients that the tested lot is taken for, which nobody chooses another for."""
+        return series.taking(recipe, self.powder).keys()

@@ -105,6 +105,8 @@ def _plan(request, form, recipe, begin, template, context):
     if worked is not None:
         address = plan_sheet.address_of(request.path, form.data)
         context |= worked_out(worked, pots, address, form.cleaned_data["day"])
+        tested = form.tested(recipe())
+        context["choices"] = [choice for choice in context["choices"] if choice["key"] not in tested]
     return render(request, template, context, status=422 if form.is_bound and worked is None else 200)
 
 

@@ -35,6 +35,7 @@ def lot(request, pk):
     )
     context = {
         "lot": lot,
+        "lots": [lot],
         "ledger": ledger[:LEDGER_ROWS],
         "longer": ledger[LEDGER_ROWS : LEDGER_ROWS + 1].exists(),
         "corrections": lot.corrections.select_related("by").order_by("-recorded_at", "-pk"),

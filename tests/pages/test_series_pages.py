@@ -47,6 +47,15 @@ def text(answer):
     return words(answer).replace("\xa0", " ")
 
 
+def test_the_versions_page_leads_to_its_samples(maker, kit):
+    assert f'href="{kit.url}"' in maker.get(f"/recipes/{kit.recipe.pk}/").content.decode()
+
+
+def test_making_a_bottle_leads_back_to_the_samples_as_they_were_asked(maker, kit):
+    page = maker.get(f"{kit.url}?kind=depths&lot={kit.yarn.pk}&grams=12&lightest=0.3&deepest=1.2&steps=3&spaced=ratio")
+    assert page.status_code == 200 and "0.6 % owf" in text(page) and boxes(page)["grams"] == "12"
+
+
 def test_a_family_is_worked_out_before_anything_is_kept(maker, kit):
     page = send(maker, kit.url, lot=kit.yarn.pk, vessel=kit.jar.pk)
     assert page.status_code == 200
@@ -161,7 +170,7 @@ def test_one_touch_picks_the_match_and_corrects_the_lot(maker, kit):
     test = begun(maker, kit)
     assert [rung.pct for rung in test.rungs.all()] == [100, 110, 120]
     page = maker.get(f"/runs/{test.run.code}/")
-    assert text(page).count("This matches") == 3 and "Between 100 % and 110 %" in text(page)
+    assert text(page).count("Matches: ") == 3 and "Between 100 % and 110 %" in text(page)
     answer = maker.post(f"/runs/{test.run.code}/match/", {"pick": str(test.rungs.get(pct=110).pk)}, follow=True)
     assert "110 % matches: Brick lot B-2 is 90.9 % strong from here on." in text(answer)
     assert "the lot is 90.9 % strong" in text(answer)
@@ -203,7 +212,7 @@ def test_a_hue_too_long_is_said(maker, kit):
 def test_only_makers_pick(cast, client_of, maker, kit):
     test = begun(maker, kit)
     helper = client_of(cast.helper)
-    assert "This matches" not in text(helper.get(f"/runs/{test.run.code}/"))
+    assert "Matches: " not in text(helper.get(f"/runs/{test.run.code}/"))
     assert helper.post(f"/runs/{test.run.code}/match/", {"pick": "none"}).status_code == 403
 
 

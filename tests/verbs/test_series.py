@@ -11,7 +11,7 @@ from batches import beginning, depth, series
 from batches.models import Finish
 from batches.yarns import Yarn
 from recipes.models import Basis, How, Ingredient, RecipeStep
-from studio.models import Lot
+from studio.models import Lot, Tool
 from tests import builders as build
 
 D = Decimal
@@ -198,6 +198,16 @@ def test_a_ladder_takes_the_new_lot_for_100_percent_strong(kit, new):
     ]
     assert [(rung.pct, rung.batch.number) for rung in run.strength_test.rungs.all()] == [(100, 1), (110, 2), (120, 3)]
     assert run.strength_test.before_pct == 85
+
+
+def test_samples_that_no_scale_can_tell_apart_are_said(kit, new):
+    worked, _ = ladder(kit, new)
+    percents = [D(100), D(110), D(120)]
+    assert series.not_told_apart(worked, percents, kit.brick) == ""
+    Tool.objects.update(step=D("0.01"))
+    worked, _ = ladder(kit, new)
+    said = series.not_told_apart(worked, percents, kit.brick).replace("\xa0", " ")
+    assert "to tell these samples apart: 0.06 g, 0.07 g, 0.07 g." in said
 
 
 def test_a_bottle_made_of_the_lot_alone_stands_for_it(kit, new):
