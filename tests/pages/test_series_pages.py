@@ -76,6 +76,14 @@ def test_a_family_is_kept_as_a_run_of_labelled_pots(maker, kit):
     assert "Samples" in text(page) and "50 % Brick, 50 % Ochre" in text(page)
 
 
+def test_each_sample_is_photographed_and_made_a_recipe_by_itself(maker, kit):
+    send(maker, kit.url, "start", lot=kit.yarn.pk, steps="2")
+    code = Run.objects.get().code
+    page = maker.get(f"/runs/{code}/").content.decode()
+    for number in (1, 2):
+        assert f"/runs/{code}/photos/?pot={number}#add" in page and f"/runs/{code}/recipe/?pot={number}" in page
+
+
 def test_depths_from_pale_to_deep(maker, kit):
     page = send(maker, f"{kit.url}?kind=depths", lot=kit.yarn.pk, lightest="0.25", deepest="4", steps="5")
     assert all(f"{depth} % owf" in text(page) for depth in ("0.25", "0.5", "1", "2", "4"))

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from batches import depth
+from batches import costs, depth
 from batches.models import PlanLine, Run
 from recipes import bottles
 from recipes.bottle_views import made_in_words
@@ -118,6 +118,13 @@ def test_the_planned_amount_logged_is_the_planned_depth(cast, weak):
     batch = build.one_pot(cast.maker, skeins=1)
     build.addition(cast.maker, batch, line.lot, line.told)
     assert round(depth.depths_of([batch])[batch.pk].pct, 2) == 2
+
+
+def test_a_weak_lot_costs_as_much_as_was_weighed_of_it(cast):
+    weak = build.receive_powder(cast.maker, strength_pct=D(85), grams=100, cost_minor=10_000)
+    batch = build.one_pot(cast.maker, skeins=1)
+    build.addition(cast.maker, batch, weak, 10)
+    assert costs.so_far(batch.run).total == 10
 
 
 def test_two_lots_of_one_dye_are_one_dye_fed(cast, weak):
