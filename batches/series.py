@@ -13,7 +13,7 @@ from recipes import gradients, meaning, planning
 from recipes.models import Recipe, RecipeStep
 from recipes.offers import from_bottle, ingredients_of, powder_lots, written
 from recipes.plans import Line
-from studio.units import write_count, write_pct
+from studio.units import NO_BREAK_SPACE, write_count, write_pct
 
 from . import beginning, depth
 from .models import Finish, PhotoTaken, PlanLine, StrengthTest, Verdict, promised_by_lot
@@ -69,7 +69,7 @@ def share_label(shares, dyes):
     there = [(share, dye) for share, dye in zip(shares, dyes, strict=True) if share]
     if len(there) == 1:
         return f"{there[0][1].name[: LONGEST_LABEL - 6]} alone"
-    words = ", ".join(f"{write_pct(100 * share, 3)} {dye.name}" for share, dye in there)
+    words = ", ".join(f"{write_pct(100 * share, 3)}{NO_BREAK_SPACE}{dye.name}" for share, dye in there)
     return words if len(words) <= LONGEST_LABEL else " : ".join(write_pct(100 * share, 3) for share in shares)
 
 

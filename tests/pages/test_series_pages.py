@@ -69,7 +69,7 @@ def test_a_family_is_kept_as_a_run_of_labelled_pots(maker, kit):
     assert answer.url == f"/runs/{run.code}/" and run.state == "planned"
     assert [batch.label for batch in run.batches.order_by("number")] == [
         "Brick alone",
-        "50\xa0% Brick, 50\xa0% Ochre",
+        "50\xa0%\xa0Brick, 50\xa0%\xa0Ochre",
         "Ochre alone",
     ]
     page = maker.get(answer.url)

@@ -65,9 +65,9 @@ def test_a_family_of_two_dyes_is_as_deep_everywhere(kit):
     worked, pots = series.work_out(kit.version, samples, minis(kit))
     assert [pot.load.label for pot in worked.pots] == [
         "Brick alone",
-        "75\xa0% Brick, 25\xa0% Ochre",
-        "50\xa0% Brick, 50\xa0% Ochre",
-        "25\xa0% Brick, 75\xa0% Ochre",
+        "75\xa0%\xa0Brick, 25\xa0%\xa0Ochre",
+        "50\xa0%\xa0Brick, 50\xa0%\xa0Ochre",
+        "25\xa0%\xa0Brick, 75\xa0%\xa0Ochre",
         "Ochre alone",
     ]
     assert [grams(pot) for pot in worked.pots] == [
@@ -93,7 +93,7 @@ def test_three_dyes_by_thirds(kit):
     recipe = build.recipe(kit.by, lines=[(kit.brick, 1, Basis.OWF), (kit.ochre, 1, Basis.OWF), (third, 1, Basis.OWF)])
     samples = series.family_of(recipe, steps=3, total_pct=2)
     worked, _ = series.work_out(recipe, samples, minis(kit))
-    assert len(worked.pots) == 10 and samples[4].label == "33.3\xa0% Brick, 33.3\xa0% Ochre, 33.3\xa0% Soot"
+    assert len(worked.pots) == 10 and samples[4].label == "33.3\xa0%\xa0Brick, 33.3\xa0%\xa0Ochre, 33.3\xa0%\xa0Soot"
     assert all(abs(pot.depth_pct - 2) < D("1e-8") for pot in worked.pots)
 
 
