@@ -157,6 +157,8 @@ def recipe(request, pk):
     """One version: what the notebook says, and what that means for any weight."""
     with_its_own = Recipe.objects.select_related("colourway__standard", "by", "made_from")
     version = with_steps(get_object_or_404(with_its_own, pk=pk))
+    standard = version.colourway.standard
+    before = version.made_from or (standard if standard and standard.pk != version.pk else None)
     dyes = meaning.dyes_g(version)
     known = [grams for _, grams in dyes if grams is not None]
     powders = meaning.powders(version)
@@ -174,8 +176,11 @@ def recipe(request, pk):
         "sheets": meaning.handled(version),
         "is_standard": version.colourway.standard_id == version.pk,
         "estimated": meaning.estimated(version),
-        "changed": changed_from(version.made_from, version) if version.made_from_id else None,
-        "others": version.colourway.recipes.exclude(pk__in=[version.pk, version.made_from_id or 0]).order_by("-number"),
+        "before": before,
+        "changed": changed_from(before, version) if before else None,
+        "others": version.colourway.recipes.exclude(pk__in=[each.pk for each in (version, before) if each]).order_by(
+            "-number"
+        ),
     }
     return render(request, "recipes/recipe.html", context | HERE)
 
