@@ -55,6 +55,7 @@ class _Settling:
         self.fibre = {pk: draft.fibre[pk] if draft.fibre_known else share for pk in self.keys}
         skeins = answers.skeins if not draft.skeins_known else sum(draft.skeins.values())
         self.skeins = skeins or len(self.keys)
+        self.uncounted = not skeins
         self.by_share, self.estimates, self.by_eye, self.weak, self.fixed, self.strange = [], [], [], [], [], []
         self.by_litre = []
 
@@ -203,7 +204,8 @@ class _Settling:
             ("Added to put it right, and in here", [one.name for one in self.draft.fixes if self.belongs(one)]),
             ("Done afterwards, and left out", [one.name for one in self.draft.fixes if not self.belongs(one)]),
         )
-        return [f"{words}: {listed(names)}." for words, names in said if names]
+        counted = ["Nobody counted the skeins: one for each pot is written."] if self.uncounted else []
+        return counted + [f"{words}: {listed(names)}." for words, names in said if names]
 
 
 def _in_words(line):

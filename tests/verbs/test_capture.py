@@ -529,6 +529,15 @@ def test_weight_that_nobody_said_is_asked_for(cast, way, red):
     assert (recipe.fibre_g, only_line(recipe).amount) == (50, 2)
 
 
+def test_skeins_that_nobody_counted_are_said(cast, way, red):
+    run = started(cast.maker, way)
+    run.batches.get().yarns.update(skeins=None)
+    build.addition(cast.maker, run.batches.get(), red, 1)
+    assert "Nobody counted the skeins: one for each pot is written." in kept(run, cast.maker).note
+    counted = kept(run, cast.maker, Answers(skeins=3))
+    assert counted.skeins == 3 and "Nobody counted" not in counted.note
+
+
 @pytest.mark.parametrize("logged", ["nothing", "water", "acid", "planned"])
 def test_a_log_that_makes_no_recipe_says_why(cast, way, logged):
     run = started(cast.maker, way, start=logged != "planned")
