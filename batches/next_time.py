@@ -59,6 +59,15 @@ def _together(entries):
     return notes
 
 
+def put_in_next(note, write, *, by, now):
+    """The version that `write()` makes, which has the note from the beginning."""
+    with transaction.atomic():
+        Run.lock(note.run.pk)  # before the colourway, which the next version locks
+        version = write()
+        put(note, version, by=by, now=now)
+    return version
+
+
 def put(note, version, *, by, now):
     """The note is in this version from now on. Saying so twice says it once."""
     with transaction.atomic():

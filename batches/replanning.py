@@ -9,11 +9,12 @@ from django.utils import timezone
 
 from recipes import changing
 from recipes.models import Recipe
+from recipes.offers import ingredients_of, with_steps
 from recipes.plans import Wishes
 from studio.units import write_number, write_pct
 
 from . import beginning, days
-from .models import Batch, BatchYarn, Entry, PlanLine, State, promised_by_lot
+from .models import Batch, BatchYarn, Entry, PlanLine, Run, State, promised_by_lot
 from .under_way import pots_in_words
 from .wording import capital, precise
 from .yarns import Yarn
@@ -123,7 +124,7 @@ def _same_lots(recipe, pots):
     lots = {(line.dye_id, line.assistant_id, line.solution_id): line.lot_id for line in planned}
     wanted = {
         each.pk: lots.get((each.dye_id, each.assistant_id, each.solution_id))
-        for each in changing.ingredients_of(changing.with_steps(recipe))
+        for each in ingredients_of(with_steps(recipe))
     }
     return {key: lot for key, lot in wanted.items() if lot}
 
@@ -134,6 +135,7 @@ def change(run, coming, recipe, *, by, times=None, why="", wishes=None, clock=ti
     Answers the version. Raises ValueError with a sentence where a pot was begun meanwhile; then nothing is stored.
     """
     with transaction.atomic():
+        Run.lock_all(pot.run_id for pot in coming.pots)  # before the colourway, which the next version locks
         if times:
             note = said(run, coming, recipe, times, why)
             recipe = changing.next_with(recipe, times, by=by, now=clock(), note=note)

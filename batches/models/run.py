@@ -167,6 +167,11 @@ class Run(models.Model):
         """The run, locked. A verb that changes a run locks it before its batches."""
         return cls.objects.select_for_update(no_key=True).get(pk=pk)
 
+    @classmethod
+    def lock_all(cls, pks):
+        """The runs, locked in key order."""
+        return list(cls.objects.select_for_update(no_key=True).filter(pk__in=set(pks)).order_by("pk"))
+
     def start(self, *, by, clock=timezone.now):
         """Begin: the plan is frozen and the yarn leaves the shelf. Starting a started run changes nothing."""
         with transaction.atomic():
@@ -326,7 +331,7 @@ class Batch(models.Model):
         """
         with transaction.atomic():
             runs = set(cls.objects.filter(pk__in=plans).values_list("run", flat=True))
-            list(Run.objects.select_for_update(no_key=True).filter(pk__in=runs).order_by("pk"))
+            Run.lock_all(runs)
             batches = cls.lock(plans)
             Lot.lock({line.lot_id for _, lines in plans.values() for line in lines if line.lot_id})
             now = clock()

@@ -37,7 +37,7 @@ def put(request, code, key):
 
 def keep(request, form, note, start):
     now = timezone.now()
-    version = form.write_next(note.run.colourway, by=request.user, now=now, start=start)
-    next_time.put(note, version, by=request.user, now=now)
+    by = {"by": request.user, "now": now}
+    version = next_time.put_in_next(note, lambda: form.write_next(note.run.colourway, start=start, **by), **by)
     messages.success(request, f"Version {version.number} is kept, with what {note.run.code} said for the next time.")
     return reverse("recipes:recipe", args=[version.pk])

@@ -8,10 +8,11 @@ from uuid import uuid4
 
 import pytest
 from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from hypothesis import given
 from hypothesis import strategies as st
 
-from batches import checks, intake, replanning
+from batches import capture, checks, intake, next_time, replanning
 from batches.models import Batch, Entry, PlanLine, Run, StepDone, Strike, Weighed, promised_by_lot
 from batches.plan_beside_log import plan_beside_log
 from batches.record import standing_of
@@ -235,6 +236,26 @@ def test_a_jar_dyed_while_its_plan_is_changed_is_one_or_the_other():
         [thread.join() for thread in threads]
         changed = pot(kit, 2).edition == 2
         assert changed != bool(raised), "begun first, it keeps its plan; changed first, what went in names the old one"
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite locks the whole of it")
+def test_who_writes_a_version_for_a_run_locks_the_run_before_the_colourway(kit):
+    dye(kit, 1)
+    by = {"by": kit.cast.maker, "now": hours(3)}
+    verbs = [
+        lambda: less_rust(kit),
+        lambda: capture.keep(capture.draft_of(kit.run), **by),
+        lambda: next_time.put_in_next(
+            next_time.Note(kit.run, "Less."),
+            lambda: kit.version.colourway.next_version(fibre_g=Decimal(100), **by),
+            **by,
+        ),
+    ]
+    for verb in verbs:
+        with CaptureQueriesContext(connection) as asked:
+            verb()
+        locked = [query["sql"].split('FROM "')[1].split('"')[0] for query in asked if "FOR NO KEY" in query["sql"]]
+        assert [table for table in locked if table in ("batches_run", "recipes_colourway")][0] == "batches_run"
 
 
 # A phone that had not heard of it
