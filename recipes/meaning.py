@@ -13,12 +13,15 @@ DEPTH_DIGITS = 3  # of a depth of shade: no scale and no syringe of a studio rea
 EACH = {Basis.PER_SKEIN: " for each skein", Basis.PER_POT: " for each pot", Basis.FIXED: " in all"}
 
 
-def basis_words(ingredient):
-    """How a line follows yarn, bath or pots: "0.3 % owf", "2 g/L", "5 mL of 0.5 % for each skein", "by eye"."""
+def basis_words(ingredient, each=None):
+    """How a line follows yarn, bath or pots: "0.3 % owf", "2 g/L", "5 mL of 0.5 % for each skein", "by eye".
+
+    `each`: instead of what its basis is for.
+    """
     if ingredient.amount is None:
         return "by eye"
     about = "about " if ingredient.estimated else ""
-    return f"{about}{_amount(ingredient)}{_strength(ingredient)}{EACH.get(ingredient.basis, '')}"
+    return f"{about}{_amount(ingredient)}{_strength(ingredient)}{EACH.get(ingredient.basis, '') if each is None else each}"
 
 
 def exact_words(ingredient):

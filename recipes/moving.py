@@ -13,8 +13,8 @@ from studio import fibres
 from studio.units import write_g, write_number, write_pct
 
 from . import dyeing
-from .meaning import dyes_of_mix, painted
-from .models import Recipe
+from .meaning import basis_words, dyes_of_mix, painted
+from .models import Basis, Recipe
 from .offers import ingredients_of
 
 NOTABLY_PCT = 10  # a pot's yarn this far from the notebook's pot is said; common practice, no source
@@ -99,19 +99,34 @@ class Moving:
             pots = Decimal(recipe.pots)
             return {"fibre_g": recipe.fibre_g / pots, "skeins": recipe.skeins / pots, "share": 1 / pots, "pots": 1}
         skeins = load.skeins if load.skeins is not None else load.fibre_g * recipe.skeins / recipe.fibre_g
-        return {"fibre_g": load.fibre_g, "skeins": skeins, "share": load.fibre_g / fibre_g, "pots": 1}
+        pots = load.fibre_g / self.usual_g if self.pots_by_weight else 1
+        return {"fibre_g": load.fibre_g, "skeins": skeins, "share": load.fibre_g / fibre_g, "pots": pots}
+
+    @property
+    def usual_g(self):
+        """The yarn of one of the notebook's pots (g)."""
+        return self.recipe.fibre_g / self.recipe.pots
+
+    @property
+    def pots_by_weight(self):
+        """Whether what is said for each pot follows the yarn, as a version by whole pots is to follow its weight."""
+        return self.recipe.scales == Recipe.Scales.POTS and not self.by_pots
+
+    def basis(self, ingredient):
+        """How a line follows yarn, bath or pots in this plan, in words."""
+        if self.pots_by_weight and ingredient.basis == Basis.PER_POT:
+            return basis_words(ingredient, each=f" for each {write_g(self.usual_g)} of yarn")
+        return basis_words(ingredient)
 
     def apart_pct(self):
         """{g of yarn in a pot: how far (%) that is from a pot of the notebook} of each load but samples."""
-        usual = self.recipe.fibre_g / self.recipe.pots
-        return {load.fibre_g: abs(load.fibre_g / usual - 1) * 100 for load in self.loads if not load.sample}
+        return {load.fibre_g: abs(load.fibre_g / self.usual_g - 1) * 100 for load in self.loads if not load.sample}
 
     def uneven(self):
         """[sentence]: pots whose yarn weighs much more or less than a pot of the notebook, where each gets the same."""
         if not self.by_pots:
             return []
-        usual = self.recipe.fibre_g / self.recipe.pots
-        return [_uneven(grams, usual) for grams, apart in self.apart_pct().items() if apart > NOTABLY_PCT]
+        return [_uneven(grams, self.usual_g) for grams, apart in self.apart_pct().items() if apart > NOTABLY_PCT]
 
     # --- how much dye
 

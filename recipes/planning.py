@@ -13,7 +13,7 @@ from studio.units import MOST, write_ml, write_number
 
 from . import baths, dyeing
 from .baths import OWN_BATH, capped
-from .meaning import basis_words, own_amount, painted
+from .meaning import own_amount, painted
 from .measuring import dyes_of, rounded, to_measure, told, unit_of
 from .mixing import mixing_list, run_stock
 from .models import Basis, RecipeStep
@@ -206,7 +206,7 @@ class _Working:
             water=True,
             exact=exact,
             unit="mL",
-            basis=basis_words(ingredient),
+            basis=self.moving.basis(ingredient),
             how=ingredient.how,
             place=ingredient.place,
         )
@@ -225,7 +225,7 @@ class _Working:
             substance=ingredient.substance,
             lot=lot,
             unit=unit_of(ingredient, lot),
-            basis=_basis(ingredient, self.times[ingredient.pk][place]),
+            basis=_basis(self.moving.basis(ingredient), self.times[ingredient.pk][place]),
             how=ingredient.how,
             place=ingredient.place,
             dyes=dyes_of(ingredient, lot, None),
@@ -245,9 +245,8 @@ class _Working:
         return told(line, self.bench, self.offers.get(ingredient.pk, ()))
 
 
-def _basis(ingredient, times):
+def _basis(said, times):
     """How the recipe says it; with what its base or its pot makes of it: "1 % owf, x 0.75"."""
-    said = basis_words(ingredient)
     return said if times == 1 else f"{said}, \u00d7 {write_number(times, digits=3)}"
 
 

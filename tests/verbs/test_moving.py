@@ -6,7 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from recipes.models import Basis, How, Ingredient, RecipeStep
+from recipes.models import Basis, Ingredient, How, Ingredient, RecipeStep
 from recipes.moving import versions_for
 from recipes.planning import Load, Wishes, lots_for, plan
 from studio.models import Studio, Tool
@@ -93,6 +93,25 @@ def test_a_person_may_let_it_follow_the_weight_after_all(cast):
     assert dye_g(recipe, on(grams=200), wishes=Wishes(scales="weight")) == [2]
     assert worked(recipe, on(grams=200)).moved.asks_scales
     assert not worked(recipe, on(grams=100)).moved.asks_scales
+
+
+def test_what_is_said_for_each_pot_follows_the_weight_too_where_that_is_chosen(cast):
+    """0.62 g for each pot of 100 g is 1.86 g in one of 300 g: dye = W x D / 100, with D = 0.62 % owf."""
+    acid = build.receive_assistant(cast.maker, build.make_assistant(unit="mL")).assistant
+    lines = (
+        Ingredient(water=True, amount=D(700), basis=Basis.PER_POT, unit="mL", how="added"),
+        build.ingredient(build.receive_powder(cast.maker).dye, D("0.62"), Basis.PER_POT, unit="g", estimated=True),
+        build.ingredient(acid, 15, Basis.PER_POT, unit="mL"),
+    )
+    of_jars = {"fibre_g": D(600), "skeins": 6, "pots": 6}
+    by_jars = version(cast.maker, *lines, scales="pots", **of_jars)
+    (pot,) = worked(by_jars, on(grams=300, skeins=3), wishes=Wishes(scales="weight")).pots
+    assert [line.exact for line in pot.lines] == [2100, D("1.86"), 45]
+    assert pot.lines[1].basis == "about 0.62\u00a0g for each 100\u00a0g of yarn"
+    assert pot.depth_pct == D("0.62")
+    (pot,) = worked(by_jars, on(grams=300, skeins=3)).pots
+    assert [line.exact for line in pot.lines] == [700, D("0.62"), 15]
+    assert pot.lines[1].basis == "about 0.62\u00a0g for each pot"
 
 
 def test_a_recipe_by_weight_offers_pots_only_where_they_could_be_meant(cast):
