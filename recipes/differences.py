@@ -48,6 +48,7 @@ class Aspect:
     share: Decimal | None = None
     none: str = "not said"
     quiet: bool = False  # the notebook's own words: no difference to the yarn
+    bare: bool = False  # words that say no more than the rest does: no difference to having none
 
 
 @dataclass(frozen=True)
@@ -170,6 +171,7 @@ def _which(old, new, several):
 def _changed(old, new, name, places=()):
     """The `Difference` of two that are the same thing, or None. `places`: pairs of words of where it stands."""
     differ = [kind for kind in new.aspects if _differ(old.aspects[kind], new.aspects[kind])]
+    differ = [kind for kind in differ if not _only_written_down(old.aspects[kind], new.aspects[kind])]
     told = [kind for kind in differ if not (old.aspects[kind].quiet and new.aspects[kind].quiet)]
     first = [kind for kind in told if new.aspects[kind].gist is None]
     if first:  # words that only repeat what differs already are left out
@@ -186,6 +188,11 @@ def _changed(old, new, name, places=()):
 
 def _differ(old, new):
     return (old.words, old.exact, old.basis, old.amount) != (new.words, new.exact, new.basis, new.amount)
+
+
+def _only_written_down(old, new):
+    """Whether words that say nothing new came to what had none, as a version that was taken from a log has none."""
+    return not (old.words and new.words) and all(one.bare or not one.words for one in (old, new))
 
 
 def _both(old, new):

@@ -21,7 +21,9 @@ def basis_words(ingredient, each=None):
     if ingredient.amount is None:
         return "by eye"
     about = "about " if ingredient.estimated else ""
-    return f"{about}{_amount(ingredient)}{_strength(ingredient)}{EACH.get(ingredient.basis, '') if each is None else each}"
+    return (
+        f"{about}{_amount(ingredient)}{_strength(ingredient)}{EACH.get(ingredient.basis, '') if each is None else each}"
+    )
 
 
 def exact_words(ingredient):

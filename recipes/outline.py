@@ -82,8 +82,10 @@ def _step(step):
     own = step.kind in (ADD, OTHER) and words
     quoted = f"“{words}”" if words else ""
     aspects = _conditions(step)
-    aspects["words"] = Aspect(quoted, gist=_without_heat_and_time(words), none="no words of its own")
     name = step.get_kind_display()
+    gist = _without_heat_and_time(words)
+    said_anyway = not own and set(gist.split()) <= {*name.casefold().split(), "at", "for"}
+    aspects["words"] = Aspect(quoted, gist=gist, none="no words of its own", bare=said_anyway)
     return Item(
         ("words" if own else "step", step.kind),
         name,
@@ -127,7 +129,7 @@ def _line(recipe, ingredient, step, carrier):
         "how": _how(ingredient),
         "place": Aspect(ingredient.place, none="no place said"),
         **(_conditions(step) if step is not None else {}),
-        "typed": Aspect(f"“{ingredient.typed}”" if ingredient.typed else "", none="no words of its own", quiet=True),
+        "typed": Aspect(f"“{ingredient.typed}”" if ingredient.typed else "", quiet=True, bare=True),
     }
     if step is None:
         aspects |= {name: Aspect() for name in ("temperature", "minutes")}

@@ -136,6 +136,14 @@ def test_the_notebooks_words_alone_are_a_quiet_difference():
     assert found.quiet and "rust 0.3 %" in found.to
 
 
+def test_words_are_no_difference_to_a_version_that_was_taken_from_a_log_and_has_none():
+    taken = said(step("add", line("Rust")), step("hold", minutes=Decimal(45)))
+    typed = said(step("add", line("Rust", typed="0.3 % rust")), step("hold", words="Hold 45 min", minutes=Decimal(45)))
+    assert differences(taken, typed) == differences(typed, taken) == []
+    lidded = said(step("add", line("Rust")), step("hold", words="Hold 45 min, lid on", minutes=Decimal(45)))
+    assert told(taken, lidded) == ["Hold: “Hold 45 min, lid on”, before no words of its own"]
+
+
 def test_an_estimate_that_was_weighed_since_is_a_difference():
     before, after = said(step("add", line("Rust", estimated=True))), said(step("add", line("Rust")))
     assert told(before, after) == ["Rust: 0.3 % owf, before about 0.3 % owf"]
