@@ -12,6 +12,7 @@ from studio.models import Assistant, Dye, KeptForever, Solution
 from studio.once import only_once, taken
 
 from . import meaning
+from .baths import dye_bath_water
 from .differences import differences
 from .forms import ColourwayForm, VersionForm
 from .models import Colourway, Recipe
@@ -166,7 +167,7 @@ def recipe(request, pk):
         "recipe": version,
         "colourway": version.colourway,
         "bases": list(version.bases.all()),
-        "steps": [step_row(version, step) for step in version.steps.all()],
+        "steps": [step_row(version, step, dye_bath_water(version)) for step in version.steps.all()],
         "segments": meaning.segments(dyes, meaning.estimated_dyes(version)),
         "dye_g": sum(known),
         "depth_pct": 100 * sum(known) / version.fibre_g,
@@ -220,7 +221,7 @@ def in_words(powders):
     return f"{', '.join(names[:-1])} and {names[-1]} are handled as dry powder."
 
 
-def step_row(version, step):
+def step_row(version, step, bath):
     """A step as its page shows it."""
     lines = [
         {
@@ -230,6 +231,7 @@ def step_row(version, step):
             "exact": meaning.exact_words(each),
             "own": meaning.own_here(version, each),
             "unit": meaning.own_unit(each),
+            "bath": each == bath,
         }
         for each in step.ingredients.all()
     ]

@@ -75,6 +75,7 @@ def preview(draft, form):
         return None
     made = capturing.settled(draft, answers)
     version = Recipe(**made.facts)
+    first_water = next((each for _, ingredients in made.steps for each in ingredients if each.water), None)
     rows = [
         {
             "step": step,
@@ -88,6 +89,7 @@ def preview(draft, form):
                     "unit": meaning.own_unit(each),
                     "how": each.get_how_display(),
                     "place": each.place,
+                    "bath": each is first_water,
                 }
                 for each in ingredients
             ],

@@ -82,7 +82,7 @@ def test_another_version_that_is_for_the_base_is_one_touch_away_with_all_that_wa
     other = builders.recipe(cast.maker, kit.recipe.colourway, [(kit.rust, 2, Basis.OWF)])
     other.bases.set([kit.tweed.base])
     page = plan(maker, kit, kit.tweed)
-    (button,) = html.fromstring(page.content.decode()).xpath("//button[@formaction]")
+    (button,) = html.fromstring(page.content.decode()).xpath("//button[contains(@formaction, '/plan/')]")
     assert button.text_content() == "Plan version 2 instead: it is for Skerry"
     page = plan(maker, kit, kit.tweed, url=button.get("formaction"))
     assert "For 200 g of dry fibre: 4 g of dye" in words(page).replace("\xa0", " ")

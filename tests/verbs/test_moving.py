@@ -6,7 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from recipes.models import Basis, Ingredient, How, Ingredient, RecipeStep
+from recipes.models import Basis, How, Ingredient, RecipeStep
 from recipes.moving import versions_for
 from recipes.planning import Load, Wishes, lots_for, plan
 from studio.models import Studio, Tool
