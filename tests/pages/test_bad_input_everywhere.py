@@ -8,10 +8,11 @@ from urllib.parse import urlsplit
 import pytest
 from django.db import transaction
 from django.urls import URLPattern, get_resolver, reverse
+from django.utils import timezone
 from lxml import html
 
 from batches.demo.story import Story
-from batches.models import PhotoTaken, Run, TagPrint
+from batches.models import Entry, PhotoTaken, Run, TagPrint
 from batches.views.entries import PAGES
 from recipes.house_views import LISTS
 from recipes.pasting import KINDS
@@ -55,6 +56,11 @@ def samples():
     use = powder.movements.exclude(kind="received").first()
     measure = Measure.objects.create(name="Spoon tip")
     entry = pot.entries.filter(kind="addition").first()
+    planned = Run.objects.filter(state="planned").first()
+    second = running.colourway.next_version(by=running.by, now=timezone.now(), fibre_g=100)
+    noted = (
+        Entry.objects.exclude(finish__next_time="").filter(kind="finish", batch__run__colourway__isnull=False).first()
+    )
     shown = PhotoTaken.objects.select_related("entry__batch__run").first()
     keys = {
         "base": Base.objects.first().pk,
@@ -83,7 +89,13 @@ def samples():
         "recipes:house-new": [{"slug": slug} for slug in LISTS],
         "recipes:house-row": [{"slug": slug, "pk": one.model.objects.first().pk} for slug, one in LISTS.items()],
         "batches:measure-used": [{"pk": keys["measure"]}],
-        "batches:from-paper": [{"code": running.code}],
+        "batches:run-day": [{"code": planned.code}],
+        "batches:replan": [{"code": planned.code}, {"code": running.code}],
+        "batches:note-put": [{"code": noted.batch.run.code, "key": noted.pk}],
+        "batches:series": [{"recipe_pk": running.recipe_id}],
+        "batches:ladder": [{"pk": powder.pk}],
+        "batches:close": [{"pk": running.colourway_id}],
+        "recipes:difference": [{"pk": second.pk, "other": running.recipe_id}],
         "recipes:bottle-make": [{"pk": bottle.solution_id}],
         "recipes:bottle-weaker": [{"pk": bottle.pk}],
         "recipes:paste": [{"slug": slug} for slug in KINDS],
@@ -115,6 +127,9 @@ RUN_PAGES = (
     "cost",
     "tags",
     "ties",
+    "bench-sheet",
+    "capture",
+    "from-paper",
 )
 
 
