@@ -236,6 +236,7 @@ class PartRows(RowsFormSet):
     def __init__(self, data=None, *args, **kwargs):
         super().__init__(data, *args, **kwargs)
         self.together = AllTogetherForm(data)
+        self.beside = [self.together]
 
     def unjudged(self):
         self.together.unjudged()

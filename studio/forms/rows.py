@@ -9,9 +9,10 @@ MOST_ROWS = 60
 
 
 class RowsFormSet(forms.BaseFormSet):
-    """Several rows of one form. ``more`` is the wording of the button."""
+    """Several rows of one form. ``more``: the wording of the button; ``beside``: forms about all rows together."""
 
     more = "Add another row"
+    beside = ()
     default_error_messages = {
         "missing_management_form": "Part of the page was lost on the way: go back, and send it once more.",
         "too_many_forms": "There are more rows here than are taken at once: send %(num)d or fewer.",

@@ -240,7 +240,7 @@ def problems_of(form):
     """(id of the field to go to or "", sentence) for everything wrong with a form or a set of them."""
     if hasattr(form, "management_form"):
         own = [("", sentence) for sentence in form.non_form_errors()]
-        return own + [problem for row in form.forms for problem in problems_of(row)]
+        return own + [problem for each in [*form.forms, *form.beside] for problem in problems_of(each)]
     if not getattr(form, "is_bound", False):
         return []
     found = [("", sentence) for sentence in form.non_field_errors()]
