@@ -202,8 +202,9 @@ class PlanAsked:
 
 
 def _with_rows(data):
-    """The posted data; rows that a page did not have are none."""
-    return _changed(data, {name: count for name, count in NO_ROWS.items() if name not in data})
+    """The posted data; rows that a page did not have are none, but one of yarn there always is, to ask for it."""
+    data = _changed(data, {name: count for name, count in NO_ROWS.items() if name not in data})
+    return data if YarnRows(data, prefix="yarn").total_form_count() > 0 else _changed(data, {"yarn-TOTAL_FORMS": "1"})
 
 
 def _changed(data, fields):

@@ -154,9 +154,13 @@ def chosen_lots(data):
     found = {}
     for name, value in data.items():
         key = name.removeprefix("choose-")
-        if name.startswith("choose-") and key.isdecimal() and value.isdecimal() and len(value) < 18:
+        if name.startswith("choose-") and _is_key(key) and _is_key(value):
             found[int(key)] = int(value)
     return found
+
+
+def _is_key(text):
+    return text.isdecimal() and len(text) < 18
 
 
 def work_out(recipe, asked):

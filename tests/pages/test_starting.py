@@ -3,6 +3,7 @@
 from datetime import timedelta
 from decimal import Decimal
 from types import SimpleNamespace
+from urllib.parse import urlencode
 
 import pytest
 from django.utils import timezone
@@ -273,6 +274,20 @@ def test_what_cannot_be_read_is_said_and_kept_on_the_plan(maker, kit, box, junk)
 def test_a_chosen_lot_that_means_nothing_is_left_out(maker, kit, value):
     ingredient = kit.recipe.steps.get().ingredients.get()
     assert plan(maker, kit, **{f"choose-{ingredient.pk}": value}).status_code == 200
+
+
+@pytest.mark.parametrize("key", ["9" * 40, "9" * 5000, "zzz", "①", "²"])
+def test_a_choice_for_no_ingredient_is_left_out(maker, kit, key):
+    fields = fields_of(maker.get(kit.url), "pots") | {"yarn-0-lot": kit.yarn.pk, "yarn-0-skeins": "4", "do": "work"}
+    sent = urlencode(fields | {f"choose-{key}": kit.jar.pk})
+    assert maker.post(kit.url, sent, content_type="application/x-www-form-urlencoded").status_code == 200
+
+
+@pytest.mark.parametrize("rows", ["0", "-1", "-99999999999999999999", "zzz"])
+def test_a_page_without_a_row_of_yarn_asks_for_it(maker, kit, rows):
+    answer = maker.post(kit.url, fields_of(maker.get(kit.url), "pots") | {"yarn-TOTAL_FORMS": rows, "do": "work"})
+    assert answer.status_code == 422 and "Choose the yarn to dye." in sentences(answer)
+    assert "yarn-0-lot" in boxes(answer)
 
 
 def test_a_plan_for_another_day_keeps_the_day(maker, kit):
