@@ -16,7 +16,7 @@ from studio.forms.widgets import Choices
 from studio.models import Measure, Tool
 
 SO_MUCH, MEASURE, EYE = "so_much", "measure", "eye"
-MOST_FIBRE_G = 1_000_000
+LEAST_FIBRE_G, MOST_FIBRE_G = Decimal("0.1"), 1_000_000
 MOST_AMOUNT = 1_000_000
 
 
@@ -83,7 +83,7 @@ class CaptureForm(OnceForm):
         return AmountField(
             ("g", "oz"),
             label="Dry weight of all the yarn",
-            above_zero=True,
+            least=LEAST_FIBRE_G,
             most=MOST_FIBRE_G,
             help_text="Nobody has said it yet, and what is in % follows it.",
         )

@@ -198,6 +198,14 @@ def test_weight_that_nobody_said_is_asked_for_there(at):
     assert only_line().amount == 2
 
 
+@pytest.mark.parametrize("weight", ["0", "0.0001", f"0.{'0' * 50}1", "-5", "1000001", "NaN"])
+def test_a_weight_that_no_yarn_has_gets_a_sentence(at, weight):
+    run, address = dyed(at)
+    run.batches.update(fibre_g=None)
+    answer = at.browser.post(address, fields_of(at.browser.get(address), "fibre_g") | {"fibre_g": weight})
+    assert answer.status_code == 422 and sentences(answer) and f'value="{weight}"' in answer.content.decode()
+
+
 def test_it_can_be_looked_at_before_it_is_kept(at):
     run, address = dyed(at)
     acid = build.receive_assistant(at.cast.maker, build.make_assistant("Citric acid", unit="g"))
