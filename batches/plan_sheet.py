@@ -81,13 +81,20 @@ def told_of(line):
 
 def taken_from(line):
     """What a line's jar or bottle is called, where that says more than the substance's own name."""
-    name = lot_name(line.lot) if line.lot else ""
+    name = which(line.lot) if line.lot else ""
     return "" if name == str(line.substance) else name
+
+
+def which(lot):
+    """Which jar or bottle: "Slate 1 %, 3", "Brick, powder, lot B-12, 84.75 % strong", "Vinegar"."""
+    strength = lot.strength_now if lot.dye_id else None
+    strong = f"{write_pct(strength, 4)} strong" if strength is not None and strength != 100 else ""
+    return ", ".join(word for word in (lot_name(lot), lot_number(lot), strong) if word)
 
 
 def takes_of(worked):
     """[(what the jar or bottle is called, `LotTotal`)] of all pots together."""
-    return [(lot_name(total.lot), total) for total in worked.totals]
+    return [(which(total.lot), total) for total in worked.totals]
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from batches.whole_log import said_of
 from batches.wording import amount_of, precise
 from recipes import dyeing
 from recipes.models import HouseStep, Method
-from studio.naming import lot_name
+from studio.naming import lot_name, lot_number
 from studio.units import NO_BREAK_SPACE
 
 LINES_SHOWN = 40
@@ -299,6 +299,7 @@ def step_of(line, batch, plan, pots):
         "button": button_words(line, told, kind_of(pots)),
         "line": line,
         "name": name_of(line),
+        "which": lot_number(line.lot) if line.lot_id else "",
         "colour": colour_of(line),
         "depth_pct": depth_of(line, batch),
         "say": say_words(line, told, kind_of(pots)),

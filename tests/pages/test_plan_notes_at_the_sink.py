@@ -42,6 +42,13 @@ def test_what_to_mind_stands_at_the_next_step(cast, maker):
     assert DILUTE.replace("\xa0", " ") in next_step(maker.get(f"/sink/{run.batches.get().pk}/"))
 
 
+def test_which_jar_of_several_stands_beside_the_dye(cast, maker):
+    """A new lot is weaker, and its amount was reckoned for that jar alone."""
+    powder = builders.receive_powder(cast.maker, number="B-12")
+    run = run_of(cast.maker, planned(powder, "1.42"))
+    assert f"{powder.dye}, powder lot B-12 1.42g" in next_step(maker.get(f"/sink/{run.batches.get().pk}/"))
+
+
 def test_a_share_is_poured_and_logged_in_grams(cast, maker):
     powder = builders.receive_powder(cast.maker)
     share = {"pour_ml": Decimal(25), "note": "Weighed once."}
