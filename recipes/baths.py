@@ -126,9 +126,15 @@ def _ratio(ratio):
 
 
 def _pots(numbers):
-    """ "pot 1", "pots 1 to 4", "pots 1, 3 and 4"."""
-    if len(numbers) == 1:
-        return f"pot {numbers[0]}"
-    if len(numbers) > 2 and numbers[-1] - numbers[0] == len(numbers) - 1:
-        return f"pots {numbers[0]} to {numbers[-1]}"
-    return f"pots {', '.join(map(str, numbers[:-1]))} and {numbers[-1]}"
+    """ "pot 1", "pots 1 to 4", "pots 3 to 11, 14 and 15"."""
+    stretches = []
+    for number in numbers:
+        if stretches and number == stretches[-1][-1] + 1:
+            stretches[-1].append(number)
+        else:
+            stretches.append([number])
+    parts = []
+    for stretch in stretches:
+        parts += [f"{stretch[0]} to {stretch[-1]}"] if len(stretch) > 2 else [str(number) for number in stretch]
+    words = parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+    return f"pot{'' if len(numbers) == 1 else 's'} {words}"

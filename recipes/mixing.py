@@ -15,7 +15,7 @@ from .measuring import rounded
 from .offers import SAME_STRENGTH, key_of, powder_lots, wanted_strength
 from .plans import Making, Weigh
 
-BOTTLES = [Decimal(each) for each in (50, 100, 250, 500, 1000, 2000, 5000)]  # mL; g of a dry mix
+BOTTLES = [Decimal(each) for each in (50, 100, 250, 500, 1000, 1500, 2000, 3000, 4000, 5000)]  # mL; g of a dry mix
 LARGER = 4  # a bottle is made so many times as large at most, where its powder could not be weighed again otherwise
 THOUSANDTH = Decimal("0.001")
 MARGIN = Decimal("1.05")  # of a run's stock: what clings to bottle and syringe; common practice, no source

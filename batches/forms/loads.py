@@ -49,6 +49,10 @@ class VesselField(forms.TypedChoiceField):
         self.choices = [("", self.empty_label), *((key, str(vessel)) for key, vessel in vessels.items())]
         self.coerce = vessels.get
 
+    def has_changed(self, initial, data):
+        """Also where what was sent is no vessel: compared as vessels, it would be as good as nothing."""
+        return str(data or "") != str(initial or "")
+
 
 class CapacityRow(StudioForm):
     """Vessels alike that the loads may go into."""
@@ -58,7 +62,7 @@ class CapacityRow(StudioForm):
     vessel = VesselField("Choose a pot or jar", label="Pots")
     many = WholeField(label="How many", least=1, most=MOST_ALIKE, required=False, help_text="Empty: all.")
     takes = WholeField(label="Skeins in one", least=1, most=MOST_IN_ONE, required=False, help_text="Empty: as usual.")
-    loads = WholeField(label="Loads a day", least=1, most=12, initial=1)
+    loads = WholeField(label="Loads a day", least=1, most=12, required=False, help_text="Empty: one.")
 
     def __init__(self, *args, vessels, **kwargs):
         super().__init__(*args, **kwargs)
@@ -73,7 +77,7 @@ class CapacityRow(StudioForm):
     def vessels(self, usual):
         """The `Vessels` of a filled row. `usual`: skeins that its vessel takes, or None where that is not known."""
         said, vessel = self.cleaned_data, self.cleaned_data["vessel"]
-        return Vessels(vessel.pk, said["many"] or vessel.how_many, said["takes"] or usual, said["loads"])
+        return Vessels(vessel.pk, said["many"] or vessel.how_many, said["takes"] or usual, said["loads"] or 1)
 
 
 CapacityRows = rows_of(CapacityRow, extra=1, most=8, more="Add other pots")

@@ -173,7 +173,7 @@ class PlanAsked:
     def twice_meant(self):
         """{Vessel key: loads a day of all of them} where it was said that one takes several in a day."""
         said = [form.cleaned_data for form in self.rooms.forms if form.cleaned_data.get("vessel")]
-        return {row["vessel"].pk: (row["many"] or row["vessel"].how_many) * row["loads"] for row in said}
+        return {row["vessel"].pk: (row["many"] or row["vessel"].how_many) * (row["loads"] or 1) for row in said}
 
     def blame(self, sentence):
         """Say what can't be worked out where the pots are said."""

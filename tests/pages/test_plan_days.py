@@ -64,6 +64,14 @@ def test_kettles_and_jars_over_days_with_spares(maker, kit):
     assert "44 and 2 spare" in words(answer)
 
 
+def test_pots_of_which_nobody_says_how_often_are_filled_once_a_day(maker, kit):
+    """A row that was added by hand comes empty."""
+    rooms = {"room__TOTAL_FORMS": "2", "room__0__vessel": kit.kettle.pk, "room__0__loads": ""}
+    rooms |= {"room__1__vessel": kit.jars.pk, "room__1__loads": ""}
+    answer = propose(maker, kit, yarn__0__skeins="44", **rooms)
+    assert loads_of(answer) == [(1, kit.kettle.pk, 2, 16), (1, kit.jars.pk, 6, 2)]
+
+
 def test_spares_may_be_a_percentage(maker, kit):
     answer = propose(maker, kit, vessel=kit.kettle.pk, spare="3 %")
     assert "60 and 2 spare" in words(answer)

@@ -247,6 +247,13 @@ def test_alike_pots_that_cap_their_water_are_one_sentence(cast):
     assert said.endswith("Usual in a pot is 20:1 to 40:1: crowded yarn dyes unevenly.")
 
 
+def test_many_pots_are_said_by_their_stretches(cast):
+    small, recipe = build.make_vessel("Jar", volume_ml=900, fill_ml=800), one_dye(cast.maker, liquor_ratio=D(20))
+    full, free = on(vessel=small), on()
+    (said,) = worked(recipe, free, free, *[full] * 9, free, *[full] * 2).warnings
+    assert said.startswith("Jar takes 800\u00a0mL: pots 3 to 11, 13 and 14 have 8:1, not 20:1.")
+
+
 def test_a_pot_filled_for_little_yarn_is_said(cast):
     large = build.make_vessel("Vat", volume_ml=30000, fill_ml=20000)
     (said,) = worked(one_dye(cast.maker), on(grams=100, skeins=1, vessel=large)).warnings
