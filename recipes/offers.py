@@ -225,7 +225,7 @@ def dyes_in(lot):
 
 
 def _lot_words(lot, free):
-    free = written(free, lot.unit)
+    free = written(max(Decimal(0), free), lot.unit)
     if not lot.solution_id:
         number = lot_number(lot) or f"lot of {lot.came_at:%d %b %Y}"
         strength = f", {write_pct(lot.strength_now, 4)} strong" if lot.dye_id and lot.strength_now != 100 else ""

@@ -18,7 +18,7 @@ def measured(pots):
 
 
 def totals_of(pots, choices):
-    """[LotTotal]: what all pots take of each lot."""
+    """[LotTotal]: what all pots take of each lot. Where others are promised more than there is, none is free."""
     from_lots = [line for line in measured(pots) if line.lot is not None]
     return [_total(lines, choices) for lines in grouped(from_lots, lambda line: line.lot.pk)]
 
@@ -27,7 +27,7 @@ def _total(lines, choices):
     lot, free = lines[0].lot, choices[lines[0].ingredient.pk][0].free
     exact, told = (sum(getattr(line, name) for line in lines) for name in ("exact", "told"))
     past = lot.use_by_now is not None and lot.use_by_now < timezone.localdate()
-    return LotTotal(lot, lines[0].substance, lines[0].unit, exact, told, free, past)
+    return LotTotal(lot, lines[0].substance, lines[0].unit, exact, told, max(Decimal(0), free), past)
 
 
 def shortages_of(pots, totals, choices, mixing, shelf):
@@ -77,7 +77,7 @@ def _short(total, line, making, choices):
     name = _name(line.ingredient, total.lot)
     sentence = (
         f"{name} is {written(total.short, total.unit)} short: {written(total.told, total.unit)} is needed and "
-        f"{written(max(total.free, Decimal(0)), total.unit)} is free."
+        f"{written(total.free, total.unit)} is free."
     )
     if not total.lot.solution_id:
         others = [each for each in choices[line.ingredient.pk][1:] if each.lot.unit == total.unit and each.free > 0]

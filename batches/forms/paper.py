@@ -14,7 +14,7 @@ from studio.forms.fields import DayField, WordsField
 from studio.forms.rows import rows_of
 from studio.forms.text import tidy
 from studio.models import Lot, Person
-from studio.naming import lot_name
+from studio.naming import lot_name, lot_number
 
 from .entries import ALL, THIS
 from .lots import OWN_UNIT
@@ -96,6 +96,11 @@ def pots_to_choose(batches):
     return [(EVERY_POT, capital(all_words(len(pots), kind_of(batches)))), *pots]
 
 
+def called(lot):
+    """What it is and which one, as there may be several jars of one powder."""
+    return f"{lot_name(lot)} {lot_number(lot)}".strip() if lot.dye_id or lot.solution_id else lot_name(lot)
+
+
 def things_to_choose(planned=()):
     """The list of what a row can be of, what the run's plan names first. A fixed number of queries."""
     lots = Lot.objects.filter(base__isnull=True).named().with_on_hand().with_unweighed()
@@ -104,7 +109,7 @@ def things_to_choose(planned=()):
         if lot.pk not in planned and lot.on_hand <= 0 and not lot.has_unweighed:
             continue
         group = "Bottles" if lot.solution_id else "Powders" if lot.dye_id else "Acid and others"
-        groups["Planned here" if lot.pk in planned else group].append((f"lot-{lot.pk}", lot_name(lot)))
+        groups["Planned here" if lot.pk in planned else group].append((f"lot-{lot.pk}", called(lot)))
     done = [(f"step-{kind}", word) for kind, word in steps()]
     read = [("temperature", "Temperature"), ("ph", "pH")]
     read += [(f"clear-{value}", f"The bath is {label}") for value, label in Reading.Clear.choices if value]

@@ -179,9 +179,9 @@ def test_a_bottle_that_is_short_leads_to_where_it_is_made(maker, kit):
     shown = html.fromstring(plan(maker, kit, yarn__0__skeins="12").content.decode())
     assert "700" in shown.xpath('//section[@aria-labelledby="short"]//li')[0].text_content()
     listed = " ".join(shown.xpath('//section[@aria-labelledby="mixing"]//li')[0].text_content().split())
-    assert "20 g of Rust, powder" in listed
+    assert "15 g of Rust, powder" in listed
     (link,) = shown.xpath('//section[@aria-labelledby="mixing"]//a[contains(@class, "button")]/@href')
-    assert link.startswith(f"/shelf/masters/{kit.bottle.solution_id}/make/?volume=2000&")
+    assert link.startswith(f"/shelf/masters/{kit.bottle.solution_id}/make/?volume=1500&")
 
 
 def test_a_kept_plan_promises_yarn_and_dye(maker, kit):

@@ -68,6 +68,22 @@ def test_a_short_bottle_is_made_as_strong_as_itself(cast):
     assert weighed(making) == [(powder, 2, 2)]
 
 
+def test_of_a_bottle_promised_beyond_what_it_holds_none_is_free(cast):
+    """What other runs lack is made for those: needed and free add up to what is short here."""
+    powder = build.receive_powder(cast.maker)
+    bottle = build.bottle(cast.maker, [(powder, D("2.5"))], solution=build.make_solution(parts=[(powder.dye, 1)]))
+    result = worked(cast.maker, stock(powder.dye, "0.7", 1), promised={bottle.pk: D(300)})
+    (total,), (short,) = result.totals, result.shortages
+    assert (total.free, total.short) == (0, 70)
+    assert "70\u00a0mL short: 70\u00a0mL is needed and 0\u00a0mL is free." in short.sentence
+
+
+def test_a_runs_stock_is_not_made_of_twice_the_powder(cast):
+    powder = build.receive_powder(cast.maker)
+    (making,) = worked(cast.maker, stock(powder.dye, 1, 1), grams=2480).mixing
+    assert (making.need, making.volume) == (2480, 3000)
+
+
 def test_a_bottle_is_made_large_enough_for_its_powder_to_be_weighed(cast):
     powder = build.receive_powder(cast.maker)
     (making,) = worked(cast.maker, stock(powder.dye, "0.04", "0.1")).mixing
