@@ -97,7 +97,7 @@ def from_recipe(recipe, worked, pots, *, by, day, days=None, spares=0, clock=tim
     """
     by_day = {}
     for pot, yarn, own_day in zip(worked.pots, pots, days or [day] * len(pots), strict=True):
-        by_day.setdefault(own_day, []).append(_facts(pot, yarn))
+        by_day.setdefault(own_day, []).append(_facts(pot, yarn, worked.wishes))
     of = {"colourway": recipe.colourway, "recipe": recipe, "method": recipe.method}
     first = None
     with transaction.atomic():
@@ -108,9 +108,11 @@ def from_recipe(recipe, worked, pots, *, by, day, days=None, spares=0, clock=tim
     return first
 
 
-def _facts(pot, yarn):
+def _facts(pot, yarn, wishes):
     """What a planned pot is told of itself."""
     return {
+        "hold": wishes.hold,
+        "scales": wishes.scales,
         "vessel": pot.load.vessel,
         "label": pot.load.label,
         "fibre_g": pot.load.fibre_g,

@@ -8,7 +8,6 @@ from django.db.models import Prefetch
 from django.utils import timezone
 
 from recipes import changing
-from recipes.models import Recipe
 from recipes.offers import ingredients_of, with_steps
 from recipes.plans import Wishes
 from studio.units import write_number, write_pct
@@ -100,18 +99,10 @@ def work_out(recipe, coming, times=None, wishes=None):
     return beginning.reckon(recipe, loads, promised, _same_lots(recipe, coming.pots), wishes=wishes)
 
 
-def wishes_of(recipe, coming):
-    """The `Wishes` that these pots were planned with: those that come nearest to the dye their plan has."""
-    planned = sum((line.dye_g for line in PlanLine.objects.filter(batch__in=coming.pots) if line.dye_g), Decimal(0))
-    try:
-        usual = work_out(recipe, coming)
-        holds = ("total", "dyeable") if usual.moved.asks_hold else ("total",)
-        others = [key for key in Recipe.Scales.values if key != recipe.scales]
-        scales = [recipe.scales, *(others if usual.moved.asks_scales else [])]
-        tried = [Wishes(hold=hold, scales=by) for hold in holds for by in scales]
-        return min(tried, key=lambda wishes: abs(work_out(recipe, coming, wishes=wishes).dye_g - planned))
-    except ValueError:  # it can't be reckoned any more: the page says why
-        return Wishes()
+def wishes_of(coming):
+    """The `Wishes` that these pots were planned with."""
+    first = coming.pots[0]
+    return Wishes(hold=first.hold, scales=first.scales)
 
 
 def _yarns(pot):
@@ -144,7 +135,7 @@ def change(run, coming, recipe, *, by, times=None, why="", wishes=None, clock=ti
             pot.pk: (planned.water_ml, [PlanLine(**line.facts()) for line in planned.lines])
             for pot, planned in zip(coming.pots, worked.pots, strict=True)
         }
-        Batch.replan(plans, recipe=recipe, clock=clock)
+        Batch.replan(plans, recipe=recipe, clock=clock, hold=worked.wishes.hold, scales=worked.wishes.scales)
     return recipe
 
 

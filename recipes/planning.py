@@ -66,7 +66,8 @@ def plan(recipe, loads, lots, tools, studio, chosen=None, wishes=None, gather=No
     stock = run_stock(pots, totals, lots, work.bench)
     short = shortages_of(pots, totals, work.choices, mixing, lots)
     warnings = work.warnings() + lot_warnings(pots)
-    return Plan(recipe, pots, totals, short, warnings, work.moving.moved(), work.choices, mixing, once, stock)
+    moved = work.moving.moved()
+    return Plan(recipe, pots, totals, short, warnings, moved, work.choices, mixing, once, stock, work.wishes)
 
 
 def _check(recipe, loads):

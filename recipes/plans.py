@@ -235,6 +235,7 @@ class Plan:
     mixing: list[Making] = field(default_factory=list)  # what is to be made up first
     once: list[Once] = field(default_factory=list)  # powders that could be weighed once for several pots
     stock: list[Making] = field(default_factory=list)  # what all its pots take of a bottle, if it is made at once
+    wishes: Wishes = Wishes()
 
     @property
     def fibre_g(self):

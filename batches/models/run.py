@@ -4,7 +4,7 @@ from django.db import models, transaction
 from django.db.models import CheckConstraint, F, Prefetch, Q, UniqueConstraint
 from django.utils import timezone
 
-from recipes.models import Method
+from recipes.models import Method, Recipe
 from studio.models import Lot, Movement, Studio
 from studio.models.fields import (
     ExactDecimalField,
@@ -260,6 +260,19 @@ class Batch(models.Model):
         related_name="batches",
         help_text="The version that its plan was worked out from.",
     )
+    hold = models.CharField(
+        max_length=8,
+        choices=[("total", "all of the yarn"), ("dyeable", "the part that takes the dye")],
+        default="total",
+        help_text="What its plan held the depth on.",
+    )
+    scales = models.CharField(
+        max_length=6,
+        choices=Recipe.Scales.choices,
+        blank=True,
+        default="",
+        help_text="What its plan followed; empty: as the version says.",
+    )
     edition = models.PositiveSmallIntegerField(default=1, help_text="Which writing of its plan counts: the newest.")
     vessel = models.ForeignKey("studio.Vessel", null=True, blank=True, on_delete=models.PROTECT, related_name="batches")
     fibre_g = ExactDecimalField(null=True, blank=True, help_text="Weight of fibre, dry; empty is not known.")
@@ -276,6 +289,8 @@ class Batch(models.Model):
             UniqueConstraint("run", "number", name="batch_number_once"),
             above_zero("number", name="batch_number_above_zero"),
             above_zero("edition", name="batch_edition_above_zero"),
+            one_of("hold", ["total", "dyeable"], name="batch_hold_known"),
+            one_of("scales", ["", *Recipe.Scales.values], name="batch_scales_known"),
             unknown_or_above_zero("fibre_g", name="batch_fibre_above_zero"),
             unknown_or_above_zero("water_ml", name="batch_water_above_zero"),
             CheckConstraint(condition=Q(state__in=State.values), name="batch_state_known"),
@@ -323,10 +338,11 @@ class Batch(models.Model):
             row.save()
 
     @classmethod
-    def replan(cls, plans, *, recipe, clock=timezone.now):
+    def replan(cls, plans, *, recipe, clock=timezone.now, **wishes):
         """Write the plans of pots that are still to come anew, as their next edition, worked out from this version.
 
-        `plans`: {batch key: (planned bath [mL] or None, unsaved PlanLines)}. What was done of the old plan by then,
+        `plans`: {batch key: (planned bath [mL] or None, unsaved PlanLines)}. `wishes`: its `hold` and `scales`, where
+        they were not left as usual. What was done of the old plan by then,
         such as a soak or the water, is left out of the new one. Raises ValueError where a pot is begun or over.
         """
         with transaction.atomic():
@@ -338,15 +354,16 @@ class Batch(models.Model):
             for key, batch in batches.items():
                 if batch.state not in (State.PLANNED, State.RUNNING) or batch.entries.that_begin().exists():
                     raise ValueError(f"{batch.pot_name} was begun meanwhile: look at the pots still to come again.")
-                batch._write_anew(*plans[key], recipe)
+                batch._write_anew(*plans[key], recipe, **wishes)
             recipe.mark_used(now)
             Stale.objects.mark(*runs)
 
-    def _write_anew(self, water_ml, lines, recipe):
+    def _write_anew(self, water_ml, lines, recipe, hold="total", scales=""):
         """The next edition of its plan. The batch is locked."""
         done = list(self.plan.all().with_done().filter(done=True).order_by("position"))
         self.edition, self.recipe, self.water_ml = self.edition + 1, recipe, water_ml
-        self.save(update_fields=["edition", "recipe", "water_ml"])
+        self.hold, self.scales = hold, scales
+        self.save(update_fields=["edition", "recipe", "water_ml", "hold", "scales"])
         if water_ml is not None and not any(line.water for line in done):
             self.baths.filter(end="", continues__isnull=True).update(water_ml=water_ml)
         for position, line in enumerate(lines, 1):

@@ -23,7 +23,7 @@ def replan(request, code):
         messages.error(request, "No pot of this run is still to come with a plan of its own.")
         return redirect("batches:run", code)
     data = request.POST if request.method == "POST" else None
-    form, move = ChangeForm(data, recipe=recipe), MoveForm(recipe, data, replanning.wishes_of(recipe, coming))
+    form, move = ChangeForm(data, recipe=recipe), MoveForm(recipe, data, replanning.wishes_of(coming))
     context = {"here": "journal", "run": run, "coming": coming, "form": form, "move": move, "forms": [form, move]}
     if data is not None and form.is_valid() & move.is_valid():
         try:

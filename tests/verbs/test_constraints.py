@@ -168,6 +168,8 @@ BAD = {
     "run_spares_of_the_first_day": (WAITING, {"day_one": a_started_run, "spares": 2}),
     "batch_number_above_zero": (EVERY, {"number": 0}),
     "batch_edition_above_zero": (EVERY, {"edition": 0}),
+    "batch_hold_known": (EVERY, {"hold": "zzz"}),
+    "batch_scales_known": (EVERY, {"scales": "zzz"}),
     "batch_fibre_above_zero": (EVERY, {"fibre_g": 0}),
     "batch_water_above_zero": (EVERY, {"water_ml": 0}),
     "batch_state_known": (EVERY, {"state": "zzz"}),

@@ -18,6 +18,7 @@ from batches.plan_beside_log import plan_beside_log
 from batches.record import standing_of
 from recipes import changing
 from recipes.models import Basis, How, Ingredient, RecipeStep
+from recipes.plans import Wishes
 from tests import builders
 from tests.builders import clock, hours, stamp
 
@@ -99,6 +100,15 @@ def test_the_change_is_the_next_version_and_says_where_it_comes_from(kit):
     assert amounts == {"Water": 20, "Rust": Decimal("1.8"), "Teal": 1}
     kit.run.refresh_from_db()
     assert kit.run.recipe == kit.version
+
+
+def test_how_a_change_was_asked_for_is_kept_for_the_next_one(kit):
+    assert replanning.wishes_of(replanning.to_come(kit.run)) == Wishes()
+    asked = Wishes(hold="dyeable", scales="pots")
+    less_rust(kit, wishes=asked)
+    assert replanning.wishes_of(replanning.to_come(kit.run)) == asked
+    less_rust(kit)
+    assert replanning.wishes_of(replanning.to_come(kit.run)) == Wishes()
 
 
 def test_another_version_is_taken_as_it_stands(kit):
