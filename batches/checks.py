@@ -11,6 +11,7 @@ from studio.checks_records import Wrong, rules_of
 from studio.models import Studio
 
 from . import indexing
+from .costing import BEARS_NOTHING
 from .models import Addition, Batch, BatchYarn, CostSheet, Entry, Output, PlanLine, Run, Strike, Timer, TimerEnded
 
 ENDED = {"finished", "abandoned"}
@@ -153,7 +154,9 @@ def a_cost_sheet_sums():
         if lines != sheet.total_minor:
             yield Wrong(sheet, f"Its lines sum to {lines} minor units, its total is {sheet.total_minor}.")
         shares = list(sheet.shares.all())
-        if shares and sum(share.minor for share in shares) != sheet.total_minor:
+        # Of samples and lost skeins alone none bears anything: all of it is a loss.
+        bearing = [share for share in shares if share.output.grade not in BEARS_NOTHING]
+        if shares and sum(share.minor for share in shares) != (sheet.total_minor if bearing else 0):
             yield Wrong(sheet, f"What its skeins bear does not sum to its total of {sheet.total_minor} minor units.")
         if any(line.minor is None for line in sheet.lines.all()) and not sheet.at_least:
             yield Wrong(sheet, "One of its prices is not known, but it does not say that the cost is at least so much.")

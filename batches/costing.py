@@ -35,7 +35,7 @@ FIRST, SECOND, SAMPLE, AGAIN, PREPARED, LOST, RETURNED = (
 )
 GRADES = (FIRST, SECOND, SAMPLE, AGAIN, PREPARED, LOST, RETURNED)
 SELLABLE = (FIRST, SECOND)
-_BEARS_NOTHING = (SAMPLE, LOST)
+BEARS_NOTHING = (SAMPLE, LOST)
 MOST_SKEINS = 10_000  # of one output; each is booked by itself
 
 
@@ -195,7 +195,7 @@ def _bearing_g(outputs: Sequence[Made], second_pct: Number) -> list[Fraction]:
         raise ValueError("A second bears between 0 and 100 % of what a first does.")
     bearing = [
         Fraction(0)
-        if made.grade in _BEARS_NOTHING
+        if made.grade in BEARS_NOTHING
         else exact(made.skein_g) * made.count * (of_first if made.grade == SECOND else 1)
         for made in outputs
     ]

@@ -34,6 +34,7 @@ def how_strong_is_the_new_one(studio):
     run.on(2, "10:00").photo("rhubarb-ladder", words="100, 110 and 120 % of the new radish", pot=None)
     run.at("10:05").matches(120, hue="A shade cooler than the last one.")
     run.at("10:15").finish([out("sample", 1)], snippet="Wim's tin, behind the pink card")
+    run.at("10:30").cost()
 
 
 def rhubarb_on_other_yarn(studio):
@@ -65,6 +66,7 @@ def hedge_and_bark(studio):
     run.work(45)
     run.on(2, "10:00").photo("hedge-family", words="From hedge to bark, in quarters", pot=None)
     run.at("10:10").finish([out("sample", 1)], snippet="On a card by the window")
+    run.at("10:25").cost()
 
 
 def kiln_doors_to_come(studio):

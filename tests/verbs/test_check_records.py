@@ -12,6 +12,7 @@ from django.db.models import F, QuerySet
 
 import batches.checks
 import recipes.checks
+from batches import costs
 from batches.models import (
     Addition,
     AdditionLot,
@@ -223,6 +224,16 @@ def day(cast):
 
 def test_a_day_breaks_no_rule(day):
     assert {rule.__name__: list(rule()) for rule in RULES if list(rule())} == {}
+
+
+@pytest.mark.parametrize(("outputs", "borne"), [(["sample", "lost"], False), (["sample", "second"], True)])
+def test_a_frozen_cost_that_nothing_bears_breaks_no_rule(cast, outputs, borne):
+    run = builders.run_with_pots(cast.maker, builders.receive_yarn(cast.maker, skeins=4, cost_minor=4000))
+    for pot, grade in zip(run.batches.all(), outputs, strict=True):
+        builders.finish(cast.maker, pot, grade=grade)
+    sheet = costs.freeze(run, by=cast.maker)
+    assert sheet.total_minor > 0 and any(share.minor for share in sheet.shares.all()) == borne
+    assert list(batches.checks.a_cost_sheet_sums()) == []
 
 
 def test_every_rule_has_something_that_breaks_it():
