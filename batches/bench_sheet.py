@@ -27,6 +27,7 @@ CODE_MM = 32.0  # side of the code, quiet zone included; as in bench.css
 BAR_MM = 80.0
 ACROSS = 4  # pots side by side on a page
 TICKED = 12  # of so many alike pots each has a square of its own to tick
+MOST_BOXES = 800  # to write in: layout takes some hundredths of a second each, and a phone sends three fields of each
 EMPTY = 3  # rows for what nobody planned
 EMPTY_WITHOUT_PLAN = 10
 OVER = (State.FINISHED, State.ABANDONED)
@@ -188,6 +189,11 @@ def parts_of(groups):
     return found
 
 
+def boxes_in(parts):
+    """How many boxes to write in these have, the empty rows left out."""
+    return sum(len(part.columns) * len(part.rows) for part in parts)
+
+
 def row_of(number, columns, lines):
     """One `Row` of these lines, one for each column: what is so in all of them is said once, before the first."""
     first = lines[0]
@@ -302,6 +308,11 @@ def draw(sheet, paper):
 
     Where the studio's address is too long for a code, the sheet says the address alone.
     """
+    if (boxes := boxes_in(sheet.parts)) > MOST_BOXES:
+        raise printing.TooMuchToPrint(
+            f"The pots of this run differ, so its sheet would have {boxes} boxes to write in, and {MOST_BOXES} are "
+            "printed at most: follow the plan on the screen, or plan fewer pots in one run."
+        )
     try:
         code = qr.code_of(sheet.address, CODE_MM)
     except qr.TooSmall:

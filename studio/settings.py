@@ -180,7 +180,8 @@ STORAGES = {
 FILE_UPLOAD_PERMISSIONS, FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o600, 0o700
 # Django leaves files out of the first of these; UPLOAD_MB is their limit.
 DATA_UPLOAD_MAX_MEMORY_SIZE = 1024 * 1024
-DATA_UPLOAD_MAX_NUMBER_FIELDS = 1000
+# The rows of a bench sheet of many samples, and of very many loads, are more than Django's thousand.
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 3000
 # More photos than one page takes are still read, so that it can say which were too many.
 DATA_UPLOAD_MAX_NUMBER_FILES = 60
 

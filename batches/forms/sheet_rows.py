@@ -115,12 +115,13 @@ class SheetPart:
 
 
 class SheetRows:
-    """All rows of a run's bench sheet, drawn from its plan as it is now."""
+    """All rows of a run's bench sheet, drawn from its plan as it is now; none where it is too large to be printed."""
 
     def __init__(self, run, data=None):
         self.data = data
-        groups = bench_sheet.columns_of(run, pots_of(run))
-        self.parts = [self._part(part) for part in bench_sheet.parts_of(groups) if part.rows]
+        parts = bench_sheet.parts_of(bench_sheet.columns_of(run, pots_of(run)))
+        parts = parts if bench_sheet.boxes_in(parts) <= bench_sheet.MOST_BOXES else []
+        self.parts = [self._part(part) for part in parts if part.rows]
         self.lines = [line for cell in self.cells() for line in cell.lines]
         self.lost = self._lost(run)
 

@@ -96,7 +96,7 @@ def test_the_database_is_for_its_own_account_wherever_it_lies(tmp_path):
     ("kind", "sent"),
     [
         ("application/x-www-form-urlencoded; charset=utf-7", "username=Oda"),
-        ("application/x-www-form-urlencoded", "&".join(f"field{n}=1" for n in range(1500))),
+        ("application/x-www-form-urlencoded", "&".join(f"field{n}=1" for n in range(3500))),
         ("application/x-www-form-urlencoded", "username=" + "x" * 1_060_000),
         ("multipart/form-data", "no boundary"),
     ],

@@ -12,6 +12,7 @@ import pytest
 import zxingcpp
 from lxml import html
 
+from batches import bench_sheet
 from batches.models import Batch, PlanLine, Run
 from batches.wording import amount_of
 from studio import printing
@@ -271,6 +272,26 @@ def test_without_the_engine_what_to_install_is_said(browser, cast, shelf, monkey
     monkeypatch.setattr(printing, "_weasyprint", missing)
     answer = browser.get(f"/runs/{planned(cast, shelf, 1).code}/bench.pdf")
     assert answer.status_code == 503 and "Pango" in answer.content.decode()
+
+
+def test_a_sheet_of_more_boxes_than_anybody_writes_in_is_refused_before_it_is_laid_out(
+    browser, cast, shelf, monkeypatch
+):
+    run = planned(cast, shelf, 2, alike=False)
+    monkeypatch.setattr(bench_sheet, "MOST_BOXES", 2 * len(lines(shelf)) - 1)
+    monkeypatch.setattr(printing, "lay_out", lambda html: pytest.fail("it was laid out"))
+    answer = browser.get(f"/runs/{run.code}/bench.pdf", follow=True)
+    assert answer.redirect_chain == [(f"/runs/{run.code}/", 302)]
+    assert f"would have {2 * len(lines(shelf))} boxes" in answer.content.decode()
+
+
+def test_names_are_printed_as_they_are_written_and_fetch_nothing(browser, cast, shelf):
+    name = '<img src="http://192.0.2.1/x.png">'
+    run = planned(cast, shelf, 2, alike=False, colourway=builders.colourway(cast.maker, name))
+    run.batches.update(label=name)
+    with sheet(browser, run) as pdf:
+        said = text_of(pdf).replace(" ", "")
+        assert said.count(name.replace(" ", "")) >= 2 and not any(page.images for page in pdf.pages)
 
 
 def test_queries_do_not_grow_with_the_pots_and_their_lines(browser, cast, shelf, django_assert_max_num_queries):

@@ -9,6 +9,7 @@ import pytest
 from django.utils import timezone
 from lxml import html
 
+from batches import bench_sheet
 from batches.models import Addition, Batch, Entry, PhotoTaken, PlanLine, Run, StepDone, TimeFrom
 from tests import builders
 from tests.builders import stamp
@@ -267,6 +268,20 @@ def test_a_line_that_somebody_else_logged_meanwhile_is_said(at):
 def test_a_run_without_a_plan_has_only_the_free_rows(at, cast):
     run = builders.run_with_pots(cast.maker, at.yarn, pots=1, at=timezone.now() - timedelta(days=2))
     assert "As on the bench sheet" not in at.browser.get(address(run)).content.decode()
+
+
+def test_the_largest_sheet_that_is_printed_can_be_sent_back_whole(at, settings):
+    """Of each box a tick, an amount and a time, and what stands round them."""
+    assert bench_sheet.MOST_BOXES * 3 + 300 <= settings.DATA_UPLOAD_MAX_NUMBER_FIELDS
+
+
+def test_a_sheet_too_large_to_be_printed_has_only_the_free_rows(at, monkeypatch):
+    run = begun(at, told=[30, 31])
+    monkeypatch.setattr(bench_sheet, "MOST_BOXES", 9)
+    page = at.browser.get(address(run))
+    assert page.status_code == 200 and "As on the bench sheet" not in page.content.decode()
+    monkeypatch.setattr(bench_sheet, "MOST_BOXES", 10)
+    assert "As on the bench sheet" in at.browser.get(address(run)).content.decode()
 
 
 def test_queries_do_not_grow_with_the_pots(at, django_assert_max_num_queries):
