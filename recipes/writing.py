@@ -22,6 +22,7 @@ from .notebook import NoteFor, NoteLine, NoteProblem, NoteStep, Unreadable
 MOST_OWF_PCT = 200
 LEAST_RATIO, MOST_RATIO = Decimal("0.1"), 1000
 LEAST_KEPT = Decimal("0.000001")
+LEAST_FIBRE_G = Decimal("0.1")  # less yarn than that nobody dyes, and a thousandth of it would be kept as none
 SPOONS = ("metric_tsp", "metric_tbsp", "metric_cup", "us_tsp", "us_tbsp", "us_cup")
 POTS = Recipe.Scales.POTS
 
@@ -158,6 +159,11 @@ def _settle(facts, rows):
         if facts.skeins and facts.skein_g is None:
             many = units.write_count(facts.skeins, "skein")
             why = f"{many} of what weight? Tick one base, or write the dry weight of all the yarn in g."
+        return replace(facts, fibre_g=None), [*problems, NoteProblem(0, "", why)]
+    if facts.fibre_g < LEAST_FIBRE_G:
+        why = (
+            f"{notebook.plain(facts.fibre_g)} g of yarn is too little: write {notebook.plain(LEAST_FIBRE_G)} g or more."
+        )
         return replace(facts, fibre_g=None), [*problems, NoteProblem(0, "", why)]
     return replace(facts, skeins=facts.skeins or 1, pots=facts.pots or 1), problems
 

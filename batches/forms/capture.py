@@ -8,6 +8,7 @@ from batches.capture import BASES, Answers
 from batches.capture_log import grams_by_measure
 from batches.capture_words import asked_words, fix_words
 from recipes.models import Colourway, Recipe
+from recipes.writing import LEAST_FIBRE_G
 from studio import units
 from studio.forms.base import QuietBoundField, dress
 from studio.forms.fields import AmountField, NumberField, WholeField, WordsField
@@ -16,7 +17,7 @@ from studio.forms.widgets import Choices
 from studio.models import Measure, Tool
 
 SO_MUCH, MEASURE, EYE = "so_much", "measure", "eye"
-LEAST_FIBRE_G, MOST_FIBRE_G = Decimal("0.1"), 1_000_000
+MOST_FIBRE_G = 1_000_000
 MOST_AMOUNT = 1_000_000
 
 

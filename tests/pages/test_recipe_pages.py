@@ -104,6 +104,8 @@ def test_sent_twice_it_is_one_version(cast, client_of, way, shelf):
         ({"text": "1 % brick " + "x" * 400}, "break it into two lines"),
         ({"fibre_g": "0"}, "0 g is nothing".replace(" g", "\u00a0g")),
         ({"fibre_g": "-5"}, "“-5” is below zero"),
+        ({"fibre_g": "0.0001"}, "0.0001 g of yarn is too little: write 0.1 g or more."),
+        ({"fibre_g": "", "text": "for 1/100000 g:\n1 % brick"}, "of yarn is too little: write 0.1 g or more."),
         ({"fibre_g": "1,000"}, "could be 1 or 1000"),
         ({"fibre_g": "", "skeins": ""}, "Say how much yarn the amounts are for"),
         ({"fibre_g": "5 mL"}, "can&#x27;t be given in mL"),
