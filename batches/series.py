@@ -267,13 +267,16 @@ def samples_of(run, batches, photos):
 
 
 def test_of(run):
-    """{test, rungs, between, said} of a run that tests a lot's strength; None of any other."""
+    """{test, rungs, between, said, kept, dyed} of a run that tests a lot's strength; None of any other."""
     test = StrengthTest.objects.filter(run=run).select_related("lot__dye", "beside__cover").first()
     if test is None:
         return None
     rungs = list(test.rungs.select_related("batch"))
     said = test.matches.select_related("low", "high", "correction", "by").last()
-    return {"test": test, "rungs": rungs, "between": bracket(rungs), "said": said, "kept": kept_beside(test)}
+    return {"test": test, "rungs": rungs, "between": bracket(rungs), "said": said} | {
+        "kept": kept_beside(test),
+        "dyed": test.dyed,
+    }
 
 
 def kept_beside(test):

@@ -9,7 +9,8 @@ from studio.models import Kept, Lot, LotCorrection
 from studio.models.fields import ExactDecimalField
 from studio.units import write_pct
 
-from .run import Batch, Run, State
+from .log import Entry
+from .run import Batch, Run
 
 
 class StrengthTest(Kept):
@@ -55,6 +56,11 @@ class StrengthTest(Kept):
                 Rung.objects.create(test=test, batch=batch, pct=percent)
         return test
 
+    @property
+    def dyed(self):
+        """Whether any of its samples has been begun. Costs a query."""
+        return Entry.objects.that_begin().filter(batch__rung__test=self).exists()
+
     def say(self, *, by, low=None, high=None, hue="", clock=timezone.now):
         """Say which sample matched: `low`, or something between `low` and `high`; neither: none of them did.
 
@@ -64,8 +70,8 @@ class StrengthTest(Kept):
         """
         with transaction.atomic():
             run = Run.lock(self.run_id)
-            if run.state == State.PLANNED:
-                raise ValueError("These samples have not been dyed yet: start the run, and compare them when dry.")
+            if not self.dyed:
+                raise ValueError("No dye went into these samples yet: log it, and compare them when they are dry.")
             lot = Lot.lock([self.lot_id])[self.lot_id]
             now = clock()
             pct = self._strength(low, high)

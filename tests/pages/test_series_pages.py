@@ -170,8 +170,12 @@ def test_the_ladder_begins_with_the_standard_and_three_percents(maker, kit):
 
 
 def begun(maker, kit, **typed):
+    """A test whose first sample got its dye."""
     send(maker, ladder_url(kit.new), "start", lot=kit.yarn.pk, vessel=kit.jar.pk, **typed)
-    return StrengthTest.objects.get()
+    test = StrengthTest.objects.get()
+    line = test.run.batches.first().plan.filter(dye__isnull=False).first()
+    builders.addition(test.run.by, line.batch, line.lot, line.told, plan_line=line)
+    return test
 
 
 def test_one_touch_picks_the_match_and_corrects_the_lot(maker, kit):
@@ -184,6 +188,14 @@ def test_one_touch_picks_the_match_and_corrects_the_lot(maker, kit):
     assert "the lot is 90.9 % strong" in text(answer)
     lot = maker.get(f"/shelf/lots/{kit.new.pk}/")
     assert "90.91 % of your standard" in text(lot) and f"Test {test.run.code}: 110 % matches." in text(lot)
+
+
+def test_nothing_is_picked_before_dye_went_in(maker, kit):
+    send(maker, ladder_url(kit.new), "start", lot=kit.yarn.pk, vessel=kit.jar.pk)
+    test = StrengthTest.objects.get()
+    assert "Matches: " not in text(maker.get(f"/runs/{test.run.code}/"))
+    answer = maker.post(f"/runs/{test.run.code}/match/", {"pick": str(test.rungs.first().pk)}, follow=True)
+    assert "No dye went into these samples yet" in text(answer) and not Match.objects.exists()
 
 
 def test_between_two_none_and_a_hue(maker, kit):

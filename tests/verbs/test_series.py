@@ -231,8 +231,14 @@ def test_a_lot_that_is_not_in_the_version_is_said(kit):
 
 @pytest.fixture
 def test(kit, new):
-    _, run = ladder(kit, new)
+    return dyed(kit, ladder(kit, new)[1])
+
+
+def dyed(kit, run):
+    """The test of a run, the first of whose samples got its dye."""
     run.start(by=kit.by)
+    line = run.batches.first().plan.get(dye=kit.brick)
+    build.addition(kit.by, line.batch, line.lot, line.told, plan_line=line)
     return run.strength_test
 
 
@@ -283,16 +289,17 @@ def test_said_again_the_newest_counts_and_none_puts_it_back(kit, new, test):
 def test_samples_that_were_not_dyed_match_nothing(kit, new):
     _, run = ladder(kit, new)
     test = run.strength_test
-    with pytest.raises(ValueError, match="have not been dyed yet"):
-        test.say(by=kit.by, low=rung(test, 110))
-    assert not new.corrections.exists()
+    for _ in ("planned", "started"):
+        with pytest.raises(ValueError, match="No dye went into these samples yet"):
+            test.say(by=kit.by, low=rung(test, 110))
+        run.start(by=kit.by)
+    assert not new.corrections.exists() and not series.test_of(run)["dyed"]
 
 
 def test_a_match_that_no_powder_could_be_is_said(kit, new):
-    _, run = ladder(kit, new, percents=(20, 100))
-    run.start(by=kit.by)
+    test = dyed(kit, ladder(kit, new, percents=(20, 100))[1])
     with pytest.raises(ValueError, match="more than 400 % strong"):
-        run.strength_test.say(by=kit.by, low=rung(run.strength_test, 20))
+        test.say(by=kit.by, low=rung(test, 20))
 
 
 def test_it_stands_beside_the_run_that_was_judged_the_colour_to_match(kit, new):
