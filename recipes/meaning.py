@@ -97,13 +97,17 @@ def dyes_g(recipe):
 
     In the order in which they go in. Costs no query where the steps and their ingredients were prefetched.
     """
+    lines = [each for step in recipe.steps.all() for each in step.ingredients.all()]
+    return list(together(pair for each in lines for pair in _dyes_of(each, recipe)).items())
+
+
+def together(dyes):
+    """{dye: g in all} of pairs of a dye and its g, in their order; None where some of it is by eye."""
     found = {}
-    for step in recipe.steps.all():
-        for ingredient in step.ingredients.all():
-            for dye, grams in _dyes_of(ingredient, recipe):
-                known = found.get(dye)
-                found[dye] = grams if dye not in found or None in (known, grams) else known + grams
-    return list(found.items())
+    for dye, grams in dyes:
+        known = found.get(dye, 0)
+        found[dye] = None if None in (known, grams) else known + grams
+    return found
 
 
 def estimated(recipe):

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from .meaning import dyes_of_mix, segments
+from .meaning import dyes_of_mix, segments, together
 from .offers import Offer
 
 
@@ -247,10 +247,5 @@ class Plan:
 
     def segments(self):
         """The colour bar of all pots together, one segment for each dye."""
-        found = {}
-        for pot in self.pots:
-            for line in pot.lines:
-                for dye, grams in line.dyes:
-                    known = found.get(dye)
-                    found[dye] = grams if dye not in found or None in (known, grams) else known + grams
-        return segments(found.items())
+        dyes = (pair for pot in self.pots for line in pot.lines for pair in line.dyes)
+        return segments(together(dyes).items())
