@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from django.db import transaction
 
+from recipes.baths import LEAST_BROUGHT_PCT
 from recipes.models import Basis, How, Method, Recipe
 from studio.models import Assistant
 
@@ -20,7 +21,6 @@ from .models import BatchYarn, Captured, Entry, Run, State
 from .record import batches_of, log_of, standing_of
 
 ALL = "all"
-BROUGHT_PCT = 2  # of the bath: what bottles bring below it is not counted as bath, as in planning
 BASES = {
     Basis.OWF: "the yarn’s weight",
     Basis.PER_L: "the water, so much for each litre",
@@ -210,7 +210,7 @@ def _baths(draft):
         brought = _brought(draft, batch.pk)
         planned = any(entry.addition.plan_line_id for entry in part.entries)
         whole = part.own + brought
-        found[batch.pk] = part.own if planned or brought * 100 < whole * BROUGHT_PCT else whole
+        found[batch.pk] = part.own if planned or brought * 100 < whole * LEAST_BROUGHT_PCT else whole
     return found
 
 

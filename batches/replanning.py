@@ -141,7 +141,7 @@ def change(run, coming, recipe, *, by, times=None, why="", wishes=None, clock=ti
 
 def said(run, coming, recipe, times, why):
     """What the note of the next version says: from which run it comes, what was changed, and why."""
-    names = {dye.pk: dye.name for dye in changing.dyes_in(recipe)}
+    names = {dye.pk: dye.name for dye in changing.dyes_of_version(recipe)}
     changes = ", ".join(change_words(names[key], factor) for key, factor in times.items() if factor != 1)
     return f"Changed in run {run.code}, from {coming.words} on: {changes}. {why}".strip()
 

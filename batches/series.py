@@ -22,7 +22,6 @@ from .models.series import bracket
 LONGEST_LABEL = 60
 FEWEST, MOST = 2, 3  # dyes of a family
 AFTER_DYEING = (RecipeStep.Kind.COOL, RecipeStep.Kind.RINSE, RecipeStep.Kind.WASH, RecipeStep.Kind.DRY)
-WAITING = (RecipeStep.Kind.HEAT, RecipeStep.Kind.HOLD)
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ OWN_BATH = (
     RecipeStep.Kind.WASH,
 )
 USUAL = (Decimal(20), Decimal(40))  # mL to 1 g in a pot dyed by hand; common practice, no source
+LEAST_BROUGHT_PCT = 2  # of the bath: what bottles bring below it does not count; common practice, no source
 NO_BATH = (Vessel.Kind.TABLE, Vessel.Kind.PAN)
 
 

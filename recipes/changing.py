@@ -11,7 +11,7 @@ from .plans import Load
 OWN = {"id", "recipe_id", "step_id", "position"}  # what a copied row does not take over
 
 
-def dyes_in(recipe):
+def dyes_of_version(recipe):
     """[Dye] of a version, in the order in which they go in; those of mixed bottles too."""
     found = {}
     for ingredient in ingredients_of(with_steps(recipe)):

@@ -13,6 +13,7 @@ from studio.units import exact
 MOST_STEPS = 30
 MOST_DIVISIONS = 6  # of the sides of a triangle: 28 samples
 DEEPEST_PCT = 100
+TOO_DEEP = "No yarn takes its own weight of dye: write a depth below 100 %, such as 3."
 SHARE_PLACES = Decimal("0.000000001")
 
 
@@ -45,7 +46,7 @@ def _depths(least_pct, most_pct, steps):
     if least <= 0 or most <= 0:
         raise ValueError("A depth of 0 is undyed yarn: write a depth above zero, such as 0.1.")
     if most > DEEPEST_PCT:
-        raise ValueError("No yarn takes its own weight of dye: write a depth below 100 %, such as 3.")
+        raise ValueError(TOO_DEEP)
     if least >= most:
         raise ValueError("The lightest depth must be below the deepest: write the smaller one first.")
     return least, most, _steps(steps)
@@ -101,7 +102,7 @@ def share_factors(shares, depths_pct, total_pct):
     if total <= 0:
         raise ValueError("A depth of 0 is undyed yarn: write how deep all dyes together are to be, such as 1.")
     if total > DEEPEST_PCT:
-        raise ValueError("No yarn takes its own weight of dye: write a depth below 100 %, such as 3.")
+        raise ValueError(TOO_DEEP)
     return [exact(share) * total / depth for share, depth in zip(shares, depths, strict=True)]
 
 
@@ -137,7 +138,7 @@ def pulled(depths_pct, skein_g):
         if depth <= before:
             raise ValueError("Each skein that stays in longer gets deeper: write the depths from the lightest on.")
         if depth > DEEPEST_PCT:
-            raise ValueError("No yarn takes its own weight of dye: write a depth below 100 %, such as 3.")
+            raise ValueError(TOO_DEEP)
         left = len(depths) - number + 1
         more, fibre = depth - before, each_g * left
         stages.append(Stage(number, left, more, depth, fibre, more * fibre / 100))

@@ -69,9 +69,13 @@ def told(line, bench, offers=()):
     """
     amount, unsure = rounded(line.exact, bench.step(line.exact, line.unit)), why_unsure(line, bench, offers)
     if not amount:
-        told = max(THOUSANDTH, rounded(line.exact, THOUSANDTH))
-        return replace(line, told=told, problem=f"{line.problem} {unsure}".strip())
+        return replace(line, told=finest(line.exact), problem=f"{line.problem} {unsure}".strip())
     return replace(line, told=amount, note=f"{line.note} {unsure}".strip())
+
+
+def finest(amount):
+    """What no tool at hand shows, as a thousandth would: never nothing."""
+    return max(THOUSANDTH, rounded(amount, THOUSANDTH))
 
 
 def rounded(amount, step):

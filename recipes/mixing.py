@@ -8,16 +8,15 @@ from dataclasses import replace
 from decimal import ROUND_CEILING, Decimal
 
 from studio.models import Solution
-from studio.units import write_g, write_ml, write_pct
+from studio.units import write_pct
 
 from .meaning import painted
-from .measuring import rounded
-from .offers import SAME_STRENGTH, key_of, powder_lots, wanted_strength
+from .measuring import THOUSANDTH, finest, rounded
+from .offers import SAME_STRENGTH, key_of, powder_lots, wanted_strength, written
 from .plans import Making, Weigh
 
 BOTTLES = [Decimal(each) for each in (50, 100, 250, 500, 1000, 1500, 2000, 3000, 4000, 5000)]  # mL; g of a dry mix
 LARGER = 4  # a bottle is made so many times as large at most, where its powder could not be weighed again otherwise
-THOUSANDTH = Decimal("0.001")
 MARGIN = Decimal("1.05")  # of a run's stock: what clings to bottle and syringe; common practice, no source
 ROUND_ML = ((Decimal(200), Decimal(10)), (Decimal(1000), Decimal(50)))  # up to so much, in steps of; else of 100 mL
 
@@ -168,7 +167,7 @@ class Larder:
 
 
 def _weigh(substance, lot, amount, unit, bench):
-    told = rounded(amount, bench.step(amount, unit)) or max(THOUSANDTH, rounded(amount, THOUSANDTH))
+    told = rounded(amount, bench.step(amount, unit)) or finest(amount)
     return Weigh(substance, lot, amount, told, unit, sure=bench.repeats(amount, unit))
 
 
@@ -238,13 +237,13 @@ def _fresh(lines):
 
 def in_words(making):
     """ "To make 250 mL of 1 %, weigh 2.5 g of powder and bring it to 250 mL with water." """
-    volume = _written(making.volume, making.unit)
+    volume = written(making.volume, making.unit)
     if making.strength_pct is not None and len({part.substance for part in making.parts}) == 1:
-        weigh = " and ".join(f"{_written(part.told, part.unit)} of {_what(part)}" for part in making.parts)
+        weigh = " and ".join(f"{written(part.told, part.unit)} of {_what(part)}" for part in making.parts)
         return (
             f"To make {volume} of {write_pct(making.strength_pct)}, weigh {weigh} and bring it to {volume} with water."
         )
-    weigh = ", ".join(f"{_written(part.told, part.unit)} of {part.substance}" for part in making.parts)
+    weigh = ", ".join(f"{written(part.told, part.unit)} of {part.substance}" for part in making.parts)
     if making.unit == "g":
         return f"To make {volume}, mix {weigh}."
     return f"To make {volume}, take {weigh} and bring it to {volume} with water."
@@ -252,7 +251,3 @@ def in_words(making):
 
 def _what(part):
     return "powder" if part.unit == "g" and not hasattr(part.substance, "unit") else str(part.substance)
-
-
-def _written(amount, unit):
-    return write_g(amount) if unit == "g" else write_ml(amount)

@@ -39,7 +39,6 @@ __all__ = [
     "with_steps",
 ]
 
-LEAST_BROUGHT_PCT = 2  # of the bath: what bottles bring below it is not worth a word
 DYELESS = "holds none of its dyes, by its record, so it is not offered: see what went into it, or make it up anew."
 BATH_UNKNOWN = "The bath is not known: write water 20:1 into the recipe, or choose a pot."
 
@@ -188,7 +187,7 @@ class _Working:
         ]
         bring = [line.exact for line in in_bath if line.unit == "mL" and not painted(line.ingredient)]
         bring += [line.pour_ml for line in in_bath if line.pour_ml is not None]
-        if first is None or sum(bring) * 100 < water_ml * LEAST_BROUGHT_PCT:
+        if first is None or sum(bring) * 100 < water_ml * baths.LEAST_BROUGHT_PCT:
             return lines
         try:
             pour = dyeing.water_to_pour_ml(water_ml, bring)

@@ -17,6 +17,7 @@ from studio.units import NO_BREAK_SPACE, write_g, write_ml, write_number, write_
 from . import dyeing, precision
 from .meaning import own_unit, painted
 from .models import How
+from .offers import written
 
 STRENGTHS = [Decimal(each) for each in ("5", "2", "1", "0.5", "0.2", "0.1", "0.05", "0.02", "0.01")]  # as studios keep
 MOST_GOES = 3  # filling a small syringe oftener is no help; common practice, no source
@@ -65,13 +66,9 @@ def unsure_words(amount, unit, bench):
     step = bench.step(amount, unit)
     tool = f"on a scale that shows {write_g(step)}" if unit == "g" else f"in steps of {write_ml(step)}"
     if amount < step / 2:
-        return f"{_written(amount, unit)} is too little to {'weigh' if unit == 'g' else 'measure'} {tool}"
+        return f"{written(amount, unit)} is too little to {'weigh' if unit == 'g' else 'measure'} {tool}"
     off = write_number(bench.off_pct(amount, unit), digits=2)
-    return f"{_written(amount, unit)} repeats only to \u00b1 {off}{NO_BREAK_SPACE}% {tool}"
-
-
-def _written(amount, unit):
-    return write_g(amount) if unit == "g" else write_ml(amount)
+    return f"{written(amount, unit)} repeats only to \u00b1 {off}{NO_BREAK_SPACE}% {tool}"
 
 
 # --- a bottle that would do

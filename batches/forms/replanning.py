@@ -3,7 +3,7 @@
 from django import forms
 
 from batches.replanning import factor_of
-from recipes.changing import dyes_in
+from recipes.changing import dyes_of_version
 from studio.forms.base import QuietBoundField, dress
 from studio.forms.fields import PercentField, WordsField
 from studio.forms.once import OnceForm
@@ -27,7 +27,7 @@ class ChangeForm(OnceForm):
         versions = recipe.colourway.recipes.order_by("-number")
         self.fields["version"].queryset = versions
         self.fields["version"].label_from_instance = lambda version: _words(version, recipe)
-        self.dyes = {f"dye-{dye.pk}": dye for dye in dyes_in(recipe)}
+        self.dyes = {f"dye-{dye.pk}": dye for dye in dyes_of_version(recipe)}
         for name, dye in self.dyes.items():
             self.fields[name] = PercentField(label=dye.name, most=MOST_PCT, initial=100, required=False)
             dress(self.fields[name], dye.name)

@@ -18,6 +18,7 @@ from batches.plan_beside_log import plan_beside_log
 from batches.record import standing_of
 from recipes import changing
 from recipes.models import Basis, How, Ingredient, RecipeStep
+from recipes.offers import ingredients_of, with_steps
 from recipes.plans import Wishes
 from tests import builders
 from tests.builders import clock, hours, stamp
@@ -96,7 +97,7 @@ def test_the_change_is_the_next_version_and_says_where_it_comes_from(kit):
     assert (made.number, made.made_from, made.used_at is not None) == (2, kit.version, True)
     said = f"Changed in run {kit.run.code}, from pots 2 and 3 on: 10 % less Rust. Too red."
     assert made.note.replace("\xa0", " ") == said
-    amounts = {each.name: each.amount for each in changing.ingredients_of(changing.with_steps(made))}
+    amounts = {each.name: each.amount for each in ingredients_of(with_steps(made))}
     assert amounts == {"Water": 20, "Rust": Decimal("1.8"), "Teal": 1}
     kit.run.refresh_from_db()
     assert kit.run.recipe == kit.version
