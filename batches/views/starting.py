@@ -175,7 +175,7 @@ def work_out(recipe, asked):
 
 def choices_of(worked):
     """For each ingredient with more than one lot to take: its name, key and offers, the taken one first."""
-    lines = {line.ingredient.pk: line for line in worked.pots[0].lines if line.ingredient is not None}
+    lines = {line.ingredient.pk: line for pot in worked.pots for line in pot.lines if line.ingredient is not None}
     return [
         {"key": key, "name": lines[key].ingredient.name, "offers": offers}
         for key, offers in worked.choices.items()

@@ -63,6 +63,13 @@ def test_a_family_is_worked_out_before_anything_is_kept(maker, kit):
     assert not Run.objects.exists()
 
 
+def test_the_lot_of_a_dye_that_the_first_sample_lacks_can_be_chosen(cast, maker, kit):
+    ochre = kit.recipe.steps.get(ingredients__dye__name="Ochre").ingredients.get(dye__name="Ochre").dye
+    builders.receive_powder(cast.maker, ochre, number="O-2")
+    page = text(send(maker, kit.url, lot=kit.yarn.pk, vessel=kit.jar.pk))
+    assert "Brick, taken from" in page and "Ochre, taken from" in page
+
+
 def test_a_family_is_kept_as_a_run_of_labelled_pots(maker, kit):
     answer = send(maker, kit.url, "plan", lot=kit.yarn.pk, steps="3")
     run = Run.objects.get()
