@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from django.db import transaction
+from django.db.models import Exists, OuterRef
 from django.utils import timezone
 
 from recipes import gradients, meaning, planning
@@ -184,9 +185,14 @@ def _offers_by_line(recipe):
 
 
 def to_match(colourway):
-    """The newest `Finish` that was judged the colour to match, or None: where its sample is, it says itself."""
-    said = Finish.objects.standing().filter(entry__batch__run__colourway=colourway, verdict=Verdict.STANDARD)
-    return said.select_related("entry__batch__run").order_by("-entry__at", "-pk").first()
+    """The newest `Finish` that says a pot is the colour to match, and was not said otherwise since; None without one.
+
+    Where its sample is, it says itself.
+    """
+    said = Finish.objects.standing().exclude(verdict="")
+    since = said.filter(entry__batch=OuterRef("entry__batch"), entry__at__gt=OuterRef("entry__at"))
+    best = said.filter(~Exists(since), entry__batch__run__colourway=colourway, verdict=Verdict.STANDARD)
+    return best.select_related("entry__batch__run").order_by("-entry__at", "-pk").first()
 
 
 def not_told_apart(worked, percents, dye):

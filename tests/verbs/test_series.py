@@ -316,6 +316,19 @@ def test_it_stands_beside_the_run_that_was_judged_the_colour_to_match(kit, new):
     assert series.to_match(kit.way) == Finish.objects.get(verdict="standard")
 
 
+def test_a_run_that_was_judged_otherwise_since_is_not_the_colour_to_match(kit):
+    lot = build.receive_yarn(kit.by)
+    run = build.run_with_pots(kit.by, lot, pots=1, colourway=kit.way, recipe=kit.version)
+    run.start(by=kit.by, clock=build.clock())
+    pot = run.batches.get()
+    build.finish(kit.by, pot, build.hours(1), verdict="standard")
+    Finish.log(pot, build.stamp(kit.by, build.hours(2)), outputs=[], verdict="never")
+    assert series.to_match(kit.way) is None
+    Finish.log(pot, build.stamp(kit.by, build.hours(3)), outputs=[], next_time="Less acid.")
+    Finish.log(pot, build.stamp(kit.by, build.hours(4)), outputs=[], verdict="standard")
+    assert series.to_match(kit.way).verdict == "standard"
+
+
 def test_queries_do_not_grow_with_the_samples(kit, new):
     asked(kit, 2)  # what is asked once of a version is known from here on
     few = asked(kit, 3)
