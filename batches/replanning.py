@@ -25,13 +25,15 @@ STILL_OPEN = (State.PLANNED, State.RUNNING)
 class ToCome:
     """The pots of a run, and of its later days, that a change is for; and those that keep their plan.
 
-    `weighed`: [(Batch, words)] of what stands weighed for pots still to come, by the plan as it is now.
+    `weighed`: [(Batch, words)] of what stands weighed for pots still to come, by the plan as it is now. `dissolved`:
+    names of what that plan weighs once for all of them.
     """
 
     runs: list
     pots: list
     keep: list
     weighed: list
+    dissolved: list
 
     @property
     def words(self):
@@ -73,7 +75,8 @@ def to_come(run):
     )
     begun = set(Entry.objects.that_begin().filter(batch__in=pots).values_list("batch", flat=True))
     ours = [pot for pot in pots if pot.state in STILL_OPEN and pot.pk not in begun and not pot.label and pot.fibre_g]
-    return ToCome(runs, ours, [pot for pot in pots if pot not in ours], _weighed(ours))
+    dissolved = sorted({line.name for line in _weighed_once(ours)})
+    return ToCome(runs, ours, [pot for pot in pots if pot not in ours], _weighed(ours), dissolved)
 
 
 def _weighed(pots):
@@ -84,12 +87,19 @@ def _weighed(pots):
     return [(by_key[line.batch_id], f"{precise(line.stands, line.unit)} {line.name}") for line in named]
 
 
+def _weighed_once(pots):
+    """Lines of the plan of these pots that are poured of what is weighed once."""
+    poured = PlanLine.objects.filter(batch__in=pots, pour_ml__isnull=False)
+    return poured.select_related("dye", "assistant", "solution")
+
+
 def work_out(recipe, coming, times=None, wishes=None):
     """The `recipes.plans.Plan` of the pots still to come, from a version, with its dyes at so many times their amount.
 
-    What each pot was to take is taken again out of the same jar or bottle, where it is of use still. Raises ValueError
-    with a sentence where nothing can be reckoned.
+    What each pot was to take is taken again out of the same jar or bottle, where it is of use still, and what was to be
+    weighed once is weighed once again. Raises ValueError with a sentence where nothing can be reckoned.
     """
+    wishes = replace(wishes or Wishes(), weigh_once=_once_again(recipe, coming.pots))
     lone = len(coming.runs) == 1  # else numbers begin anew each day, and say nothing by themselves
     loads = [
         replace(beginning.load_of(_yarns(pot), pot.vessel, times), number=pot.number if lone else None)
@@ -107,6 +117,12 @@ def wishes_of(coming):
 
 def _yarns(pot):
     return [(Yarn.of_row(row), row.skeins or 1) for row in pot.yarns.all()]
+
+
+def _once_again(recipe, pots):
+    """Keys of the lines of the version whose substance these pots' plan weighs once for all of them."""
+    once = {line.substance for line in _weighed_once(pots)}
+    return frozenset(each.pk for each in ingredients_of(with_steps(recipe)) if each.substance in once)
 
 
 def _same_lots(recipe, pots):

@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from hypothesis import given
 from hypothesis import strategies as st
 
-from batches import capture, checks, intake, next_time, replanning
+from batches import beginning, capture, checks, intake, next_time, replanning
 from batches.models import Batch, Entry, PlanLine, Run, StepDone, Strike, Weighed, promised_by_lot
 from batches.plan_beside_log import plan_beside_log
 from batches.record import standing_of
@@ -110,6 +110,29 @@ def test_how_a_change_was_asked_for_is_kept_for_the_next_one(kit):
     assert replanning.wishes_of(replanning.to_come(kit.run)) == asked
     less_rust(kit)
     assert replanning.wishes_of(replanning.to_come(kit.run)) == Wishes()
+
+
+def test_what_was_to_be_weighed_once_is_weighed_once_again(kit):
+    coming = replanning.to_come(kit.run)
+    rust = next(each for each in changing.ingredients_of(kit.version) if each.dye_id == kit.rust.pk)
+    worked = beginning.reckon(
+        kit.version,
+        [beginning.load_of(replanning._yarns(pot), None, None) for pot in coming.pots],
+        promised_by_lot(without=coming.pots),
+        None,
+        wishes=Wishes(weigh_once=frozenset([rust.pk])),
+    )
+    plans = {
+        pot.pk: (planned.water_ml, [PlanLine(**line.facts()) for line in planned.lines])
+        for pot, planned in zip(coming.pots, worked.pots, strict=True)
+    }
+    Batch.replan(plans, recipe=kit.version, clock=clock(hours(1)))
+    assert replanning.to_come(kit.run).dissolved == ["Rust"]
+    less_rust(kit)
+    lines = PlanLine.objects.filter(batch__run=kit.run, dye=kit.rust)
+    assert len(lines) == 3 and all(line.pour_ml for line in lines)
+    assert sum(line.told for line in lines) == Decimal("5.4")
+    assert not PlanLine.objects.filter(batch__run=kit.run, dye=kit.teal, pour_ml__isnull=False).exists()
 
 
 def test_another_version_is_taken_as_it_stands(kit):
