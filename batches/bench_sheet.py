@@ -12,9 +12,8 @@ from django.template.loader import render_to_string
 from recipes import dyeing
 from studio import printing, qr, units, writing
 from studio.cautions import CAUTIONS, DEFERS
-from studio.colourbar import widths
+from studio.colourbar import safe_fill, widths
 from studio.naming import lot_name, lot_number
-from studio.templatetags.parts import safe_fill
 
 from . import depth, hazards
 from .models import PlanLine, State

@@ -16,7 +16,6 @@ from studio import units, writing
 from studio.colourbar import Segment
 from studio.models import Content, Lot, Tool
 from studio.naming import lot_number
-from studio.templatetags.parts import day
 from studio.units import NO_BREAK_SPACE
 
 from . import depth, judging
@@ -404,7 +403,7 @@ def lots_row(columns, substance, lots, name):
 
 def lot_words(lot):
     """ "lot T-2209, 85 %, duller": which one, what its strength is known to be by now, and how its hue is off."""
-    said = [lot_number(lot) or f"came {day(lot.came_at)}"]
+    said = [lot_number(lot) or f"came {writing.day(lot.came_at)}"]
     if lot.strength_now is not None and lot.strength_now != 100:
         said.append(f"{units.write_pct(lot.strength_now, 4)} strong")
     if lot.hue_now:

@@ -4,12 +4,14 @@ Widths are by mass. A pinch that would vanish keeps a least width, so every dye 
 that nobody weighed has no width of its own, so it gets a fixed one and is hatched where it is drawn.
 """
 
+import re
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 LEAST = Decimal(2)  # percent of the bar: about 7 px on the narrowest phone
 UNWEIGHED = Decimal(8)
 HUNDREDTH = Decimal("0.01")
+HEX = re.compile(r"#[0-9a-fA-F]{6}")
 
 
 @dataclass(frozen=True)
@@ -25,6 +27,11 @@ class Segment:
     share: Decimal | None = None
     unweighed: bool = False
     amount: str = ""
+
+
+def safe_fill(fill):
+    """A colour as a drawing may have it; "none" of whatever is not "#rrggbb"."""
+    return fill if isinstance(fill, str) and HEX.fullmatch(fill) else "none"
 
 
 def widths(shares, scale=None):

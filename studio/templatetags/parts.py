@@ -3,24 +3,20 @@
 Colours go into SVG ``fill`` attributes only: the pages forbid inline styles.
 """
 
-import re
 from itertools import count
 
-from babel.dates import format_skeleton, format_time
 from django import template
 from django.urls import NoReverseMatch, reverse
-from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import mark_safe
 
 from studio import doors, units, writing
 from studio import money as coins
 from studio.cautions import CAUTIONS, DEFERS
-from studio.colourbar import percents, widths
+from studio.colourbar import percents, safe_fill, widths
 
 register = template.Library()
 
-HEX = re.compile(r"#[0-9a-fA-F]{6}")
 HATCH_NUMBERS = count(1)  # ids must differ within a page, and a page may be put together from fragments
 NOTHING = ""
 
@@ -73,10 +69,6 @@ def seen(segment):
         "share": None if get("unweighed") else get("share"),
         "amount": get("amount") or "",
     }
-
-
-def safe_fill(fill):
-    return fill if isinstance(fill, str) and HEX.fullmatch(fill) else "none"
 
 
 def in_words(segments):
@@ -318,38 +310,16 @@ def minor(value, currency=None):
 @register.filter
 def day(value):
     """A day, short: "9 Oct", with its year unless it is this one."""
-    return _written(_day, value)
+    return _written(writing.day, value)
 
 
 @register.filter
 def clock(value):
     """A time of day: "14:31", or "2:31 PM" where the studio's locale writes so."""
-    return _written(_clock, value)
+    return _written(writing.clock, value)
 
 
 @register.filter
 def when(value):
     """A time: "14:31" today, "9 Oct, 14:31" on another day."""
-    return _written(_when, value)
-
-
-def _when(value):
-    local = _local(value)
-    return _clock(local) if local.date() == timezone.localdate() else f"{_day(local)}, {_clock(local)}"
-
-
-def _clock(value):
-    return format_time(_local(value), "short", locale=writing.current().locale)
-
-
-def _day(value):
-    value = _local(value)
-    this_year = value.year == timezone.localdate().year
-    return format_skeleton("MMMd" if this_year else "yMMMd", value, locale=writing.current().locale)
-
-
-def _local(value):
-    """Without its zone, which the writer would otherwise turn into its own."""
-    if hasattr(value, "utcoffset") and timezone.is_aware(value):
-        return timezone.make_naive(value)
-    return value
+    return _written(writing.when, value)

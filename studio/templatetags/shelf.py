@@ -6,8 +6,7 @@ from django import template
 from django.utils.html import format_html, format_html_join
 
 from studio import fibres, shelf_words, units, writing
-from studio.colourbar import widths
-from studio.templatetags.parts import safe_fill
+from studio.colourbar import safe_fill, widths
 
 register = template.Library()
 

@@ -85,6 +85,15 @@ def test_imports_point_one_way(path):
     assert not set(models_named(path)) & forbidden
 
 
+def test_only_what_draws_imports_what_templates_use():
+    """A rule of the house, or its words, can be had without the tags of a template."""
+    draws = re.compile(r"(studio|recipes|batches)/(templatetags|forms)/")
+    wants = {
+        path for path in sources() for module in imported(path) if ".templatetags" in module and room(module) in APPS
+    }
+    assert {path for path in wants if not draws.match(path)} == set()
+
+
 def test_foreign_keys_point_back():
     for app in APPS:
         for model in apps.get_app_config(app).get_models(include_auto_created=True):
