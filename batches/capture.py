@@ -71,7 +71,7 @@ class Draft:
     @property
     def by_pots(self):
         """Whether a pot is the unit: jars, and whatever was sprinkled dry."""
-        sprinkled = any(line.is_dye and line.make().how == How.SPRINKLED for line in self.lines)
+        sprinkled = any(line.is_dye and line.ingredient().how == How.SPRINKLED for line in self.lines)
         return self.run.method == Method.JAR or sprinkled
 
     @property
@@ -115,7 +115,7 @@ class Draft:
         offers = [Basis.OWF, *([Basis.PER_L] if known_bath else []), Basis.PER_POT, Basis.PER_SKEIN]
         if self.by_pots:
             first = Basis.PER_POT
-        elif known_bath and (line.make().assistant.kind == Assistant.Kind.WETTING or self.follows_water(line)):
+        elif known_bath and (line.ingredient().assistant.kind == Assistant.Kind.WETTING or self.follows_water(line)):
             first = Basis.PER_L
         else:
             first = Basis.OWF
@@ -168,7 +168,7 @@ def _taken(run, one):
 def _problem(draft):
     if draft.run.state == State.PLANNED:
         return "This run has not been started, so its log is empty: dye it first."
-    if not draft.lines or not any(line.make is not None or line.same[0] == "words" for line in draft.lines):
+    if not draft.lines or not any(line.goes_in or line.same[0] == "words" for line in draft.lines):
         return "Nothing that went in is in the log yet: log it, or copy it from paper, and come back."
     if not any(line.is_dye for line in draft.lines if not line.to_fix):
         return (

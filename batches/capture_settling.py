@@ -65,7 +65,7 @@ class _Settling:
         for line in self.draft.lines:
             if not self.belongs(line):
                 continue
-            if line.make is None:
+            if not line.goes_in:
                 steps.append((self.step(line), []))
                 continue
             ingredient = self.water(line, line is waters[0]) if line.is_water else self.ingredient(line)
@@ -106,7 +106,7 @@ class _Settling:
 
     def water(self, line, first):
         """The first water is the bath, and follows the fibre or the pots; more of it later is said for each pot."""
-        made = line.make()
+        made = line.ingredient()
         if line.unknown:
             return _said(made, Basis.PER_POT, None, "mL")
         if first and self.scales == Recipe.Scales.WEIGHT and None not in self.draft.baths.values():
@@ -117,7 +117,7 @@ class _Settling:
         return _said(made, Basis.PER_POT, sum(own.values()) / len(self.keys), "mL")
 
     def ingredient(self, line):
-        made, own, estimated, keys = line.make(), *self.own(line)
+        made, own, estimated, keys = line.ingredient(), *self.own(line)
         basis = self.basis(line, made)
         self.tell(line, made, own, estimated, basis)
         if own is None:

@@ -32,12 +32,12 @@ def differences(draft):
     tools, repeats = list(Tool.objects.filter(retired=False)), Studio.get().repeats_pct
     found = []
     for line in draft.lines:
-        if (line.make is None and line.same[0] != "words") or line.to_fix and not line.belongs:
+        if (not line.goes_in and line.same[0] != "words") or line.to_fix and not line.belongs:
             continue
         having = [batch for batch in draft.pots if batch.pk in line.parts]
         if len(having) < len(draft.pots):
             found.append(f"{line.name} went into {pots_in_words(having)} only.")
-        if line.make is not None and _amounts_apart(draft, line, tools, repeats):
+        if line.goes_in and _amounts_apart(draft, line, tools, repeats):
             found.append(_apart_words(draft, line))
     return found + _order_apart(draft)
 
@@ -85,7 +85,7 @@ def _apart_words(draft, line):
 def _order_apart(draft):
     """Where a pot had things in another order than the recipe will say."""
     for batch in draft.pots:
-        mine = [line for line in draft.lines if line.make is not None and batch.pk in line.parts and not line.to_fix]
+        mine = [line for line in draft.lines if line.goes_in and batch.pk in line.parts and not line.to_fix]
         for before, after in zip(mine, mine[1:], strict=False):
             if before.parts[batch.pk].entries[0].at > after.parts[batch.pk].entries[0].at:
                 return [f"In {pots_in_words([batch])} {after.name} went in before {before.name}."]
@@ -130,7 +130,7 @@ def _steps_apart(draft):
     """Steps that took another time or heat from pot to pot: the recipe says their mean."""
     found = []
     for line in draft.lines:
-        if line.make is not None or len(line.parts) < 2:
+        if line.goes_in or len(line.parts) < 2:
             continue
         for name, apart, unit in (("minutes", APART_MIN, "min"), ("temperature_c", APART_C, "°C")):
             said = [value for part in line.parts.values() if (value := getattr(part, name)) is not None]
@@ -167,7 +167,7 @@ def asked_words(line, draft):
 
 def fix_words(line):
     """What was done afterwards, and how much: "Citric acid, 4 g"."""
-    if line.make is None:
+    if not line.goes_in:
         (part, *_) = line.parts.values()
         more = [f"{units.write_number(part.temperature_c)}{NO_BREAK_SPACE}°C"] if part.temperature_c is not None else []
         more += [f"{units.write_number(part.minutes)}{NO_BREAK_SPACE}min"] if part.minutes is not None else []

@@ -5,7 +5,7 @@ from decimal import Decimal
 from django import forms
 
 from batches.capture import BASES, Answers
-from batches.capture_log import grams_by_measure
+from batches.capture_ingredients import grams_by_measure
 from batches.capture_words import asked_words, fix_words
 from recipes.models import Colourway, Recipe
 from recipes.writing import LEAST_FIBRE_G
