@@ -97,7 +97,7 @@ def propose(skeins, kinds, days=None):
     if days is not None and days < least:
         raise ValueError(
             f"{write_count(skeins, 'skein')} take {write_count(least, 'day')} in these pots: say more days, more pots, "
-            "or more loads in a day."
+            "or to fill them more often in a day."
         )
     if least > MOST_DAYS:
         raise ValueError(f"That would take {least} days in these pots: choose more or larger ones.")

@@ -4,7 +4,7 @@ from collections import Counter
 from dataclasses import dataclass
 from datetime import date
 
-from studio.naming import lot_number
+from studio.naming import lot_number, one_of
 from studio.units import write_count
 
 from . import loading
@@ -78,8 +78,8 @@ def _crowded(loads, pots):
     for (vessel, skeins), numbers in found.items():
         has = "has" if len(numbers) == 1 else "have"
         yield (
-            f"{vessel} usually takes {write_count(vessel.skeins, 'skein')}: {_called(numbers, loads)} {has} {skeins}. "
-            "Crowded yarn dyes unevenly."
+            f"{one_of(vessel)} usually takes {write_count(vessel.skeins, 'skein')}: {_called(numbers, loads)} {has} "
+            f"{skeins}. Crowded yarn dyes unevenly."
         )
 
 
@@ -90,8 +90,10 @@ def _twice(loads, meant):
     counted = Counter((load.day, load.vessel) for load in loads if load.vessel is not None)
     for (day, vessel), number in counted.items():
         if number > max(vessel.how_many, meant.get(vessel.pk, 0)):
-            there = f"There is one {vessel}" if vessel.how_many == 1 else f"There are {vessel.how_many} of {vessel}"
-            yield f"{there}, and day {day} has {number} loads for it: they are dyed one after the other."
+            one = vessel.how_many == 1
+            there = f"There is one {vessel}" if one else f"There are {vessel.how_many} of {vessel}"
+            fills = f"day {day} fills {'it' if one else 'them'} {number} times"
+            yield f"{there}, and {fills}: {'one' if one else 'some one'} after the other."
 
 
 def _lots(loads, pots):

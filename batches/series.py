@@ -187,7 +187,7 @@ def _offers_by_line(recipe):
 def to_match(colourway):
     """The newest `Finish` that says a pot is the colour to match, and was not said otherwise since; None without one.
 
-    Where its sample is, it says itself.
+    Where its snippet is, it says itself.
     """
     said = Finish.objects.standing().exclude(verdict="")
     since = said.filter(entry__batch=OuterRef("entry__batch"), entry__at__gt=OuterRef("entry__at"))
@@ -285,7 +285,7 @@ def test_of(run):
 
 
 def kept_beside(test):
-    """Where the kept sample of the run to match is, in words; "" where nobody said."""
+    """Where the kept snippet of the run to match is, in words; "" where nobody said."""
     if test.beside_id is None:
         return ""
     said = Finish.objects.standing().filter(entry__batch__run=test.beside_id).exclude(snippet="")

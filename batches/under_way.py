@@ -2,6 +2,7 @@
 
 from django.db.models import OuterRef, Subquery
 
+from studio import naming
 from studio.naming import lot_name
 
 from .models import Batch, Entry, PhotoTaken, PlanLine
@@ -39,23 +40,12 @@ def places(run):
 
 def pots_in_words(batches):
     """ "pot 3", "pots 1 and 2", "jars 1 to 4 and 6": the pots by their numbers, as what they are."""
-    stretches = []
-    for number in sorted(batch.number for batch in batches):
-        if stretches and number == stretches[-1][-1] + 1:
-            stretches[-1].append(number)
-        else:
-            stretches.append([number])
-    parts = []
-    for stretch in stretches:
-        parts += [f"{stretch[0]} to {stretch[-1]}"] if len(stretch) > 2 else [str(number) for number in stretch]
-    word = kind_of(batches) if len(batches) == 1 else f"{kind_of(batches)}s"
-    return f"{word} {parts[0]}" if len(parts) == 1 else f"{word} {', '.join(parts[:-1])} and {parts[-1]}"
+    return naming.numbered(kind_of(batches), [batch.number for batch in batches])
 
 
 def kind_of(batches):
     """ "jar" where all of them are; "pot" where they differ or nobody said."""
-    kinds = {batch.vessel.get_kind_display().lower() if batch.vessel else "pot" for batch in batches}
-    return kinds.pop() if len(kinds) == 1 else "pot"
+    return naming.kind_of([batch.vessel for batch in batches])
 
 
 # Said of the day, and not done to a pot: minutes of hands, what only stands weighed, what the evening was told.

@@ -18,7 +18,7 @@ class Contents:
 
 def name_of(vessel, number):
     """What one vessel is called: its own name, or, of several alike ones, its kind and number ("Jar 3")."""
-    return vessel.name if vessel.how_many == 1 else f"{vessel.get_kind_display()} {number}"
+    return vessel.name if vessel.how_many == 1 else f"{vessel.kind.capitalize()} {number}"
 
 
 def in_it(vessel, number):

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from studio.models import Vessel
+from studio.naming import kind_of, numbered, one_of
 from studio.units import write_g, write_ml, write_number
 
 from . import dyeing
@@ -78,10 +79,11 @@ def refuse_too_small(loads):
             continue
         skein_g = load.fibre_g / load.skeins
         if vessel.skeins == 0:
-            raise ValueError(f"{vessel} takes no skein, by what the studio says of it: choose another one.")
+            raise ValueError(f"{one_of(vessel)} takes no skein, by what the studio says of it: choose another one.")
         if vessel.kind not in NO_BATH and limit is not None and limit < skein_g:
             raise ValueError(
-                f"{vessel} takes {write_ml(limit)}, and one skein weighs {write_g(skein_g)}: it can't be covered "
+                f"{one_of(vessel)} takes {write_ml(limit)}, and one skein weighs {write_g(skein_g)}: it can't be 
+                there. "
                 "there. Choose a larger one."
             )
 
@@ -98,11 +100,11 @@ def warnings_of(recipe, loads, wets, system):
 
 def _warning(recipe, numbers, vessel, limit, fibre_g, wet, system):
     now = dyeing.liquor_ratio(wet.ml, fibre_g)
-    pots = _pots(numbers)
+    pots = numbered(kind_of([vessel]), numbers)
     has = "has" if len(numbers) == 1 else "have"
     parts = []
     if wet.capped:
-        name = vessel.name if vessel is not None else pots.capitalize()
+        name = one_of(vessel) if vessel is not None else pots.capitalize()
         wanted = _ratio(dyeing.liquor_ratio(wet.wanted_ml, fibre_g))
         parts.append(
             f"{name} takes {write_ml(limit, system)}: {pots} {has} {_ratio(now)}, not {wanted}. "
@@ -124,18 +126,3 @@ def _says_ratio(recipe):
 
 def _ratio(ratio):
     return f"{write_number(ratio, digits=3)}:1"
-
-
-def _pots(numbers):
-    """ "pot 1", "pots 1 to 4", "pots 3 to 11, 14 and 15"."""
-    stretches = []
-    for number in numbers:
-        if stretches and number == stretches[-1][-1] + 1:
-            stretches[-1].append(number)
-        else:
-            stretches.append([number])
-    parts = []
-    for stretch in stretches:
-        parts += [f"{stretch[0]} to {stretch[-1]}"] if len(stretch) > 2 else [str(number) for number in stretch]
-    words = parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
-    return f"pot{'' if len(numbers) == 1 else 's'} {words}"

@@ -195,9 +195,9 @@ class Once:
 
     @property
     def among(self):
-        """ "6 pots"; "4 portions" where some go into one pot after another."""
+        """ "6 pots"; "4 additions" where some go into one pot after another."""
         pots = {place for place, _ in self.pots}
-        return f"{len(pots)} pots" if len(pots) == len(self.pots) else f"{len(self.pots)} portions"
+        return f"{len(pots)} pots" if len(pots) == len(self.pots) else f"{len(self.pots)} additions"
 
     @property
     def pours(self):

@@ -275,10 +275,10 @@ SUMS = (
             Sum(
                 "lot",
                 "A stronger or weaker lot of powder",
-                "Of this lot = 100 × dye at your standard ÷ strength of the lot.",
+                "Of this lot = 100 × dye at your standard strength ÷ strength of the lot.",
                 (
-                    Box("dye", "Dye at your standard", "g", "9"),
-                    Box("lot", "Strength of the lot", "%", "85", "Against your standard, 100."),
+                    Box("dye", "Dye at your standard strength", "g", "9"),
+                    Box("lot", "Strength of the lot", "%", "85", "Against your standard strength, 100."),
                 ),
                 _lot,
                 GILES,
@@ -286,7 +286,7 @@ SUMS = (
             Sum(
                 "matched",
                 "How strong a new lot is, from small samples",
-                "Strength = 100 × 100 ÷ percent of the new lot that matched the kept sample.",
+                "Strength = 100 × 100 ÷ percent of the new lot that matched the kept snippet.",
                 (Box("matching", "The sample that matched", "%", "110", "Of the recipe's amount of this dye."),),
                 _matched,
                 PRACTICE,

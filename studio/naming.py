@@ -32,3 +32,29 @@ def says_strength(name, strength, digits=2):
     """Whether a bottle's name says its true strength already, to the two figures of a jug: "1 %" at 0.996 %."""
     as_written_here = re.sub(r"(?<=[0-9])\s*%", f"{NO_BREAK_SPACE}%", name.replace(",", "."))
     return f" {units.write_pct(strength, digits)}" in f" {as_written_here}"
+
+
+def numbered(word, numbers):
+    """ "pot 3", "pots 1 and 2", "jars 1 to 4 and 6": things of one kind by their numbers."""
+    stretches = []
+    for number in sorted(numbers):
+        if stretches and number == stretches[-1][-1] + 1:
+            stretches[-1].append(number)
+        else:
+            stretches.append([number])
+    parts = []
+    for stretch in stretches:
+        parts += [f"{stretch[0]} to {stretch[-1]}"] if len(stretch) > 2 else [str(number) for number in stretch]
+    word = word if len(numbers) == 1 else f"{word}s"
+    return f"{word} {parts[0]}" if len(parts) == 1 else f"{word} {', '.join(parts[:-1])} and {parts[-1]}"
+
+
+def kind_of(vessels):
+    """ "jar" where all of these vessels are; "pot" where they differ, or one is none of the shelf (None)."""
+    kinds = {vessel.kind if vessel is not None else "pot" for vessel in vessels}
+    return kinds.pop() if len(kinds) == 1 else "pot"
+
+
+def one_of(vessel):
+    """ "Tall pot"; "One of “Jars”" where there are several of them."""
+    return str(vessel) if vessel.how_many == 1 else f"One of “{vessel}”"

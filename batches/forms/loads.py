@@ -62,7 +62,7 @@ class CapacityRow(StudioForm):
     vessel = VesselField("Choose a pot or jar", label="Pots")
     many = WholeField(label="How many", least=1, most=MOST_ALIKE, required=False, help_text="Empty: all.")
     takes = WholeField(label="Skeins in one", least=1, most=MOST_IN_ONE, required=False, help_text="Empty: as usual.")
-    loads = WholeField(label="Loads a day", least=1, most=12, required=False, help_text="Empty: one.")
+    loads = WholeField(label="Times a day", least=1, most=12, required=False, help_text="Empty: once.")
 
     def __init__(self, *args, vessels, **kwargs):
         super().__init__(*args, **kwargs)
@@ -126,10 +126,10 @@ class LoadRowsSet(RowsFormSet):
     def clean(self):
         super().clean()
         if sum(form.cleaned_data.get("pots") or 0 for form in self.forms if form.is_valid()) > MOST_LOADS:
-            raise ValidationError(f"These are more than {MOST_LOADS} loads: plan some of the yarn later.")
+            raise ValidationError(f"These are more than {MOST_LOADS} pots: plan some of the yarn later.")
 
 
-LoadRows = rows_of(LoadRow, extra=0, most=MOST_LOADS, more="Add a load", base=LoadRowsSet)
+LoadRows = rows_of(LoadRow, extra=0, most=MOST_LOADS, more="Add other pots", base=LoadRowsSet)
 
 
 def as_rows(loads, prefix="load"):

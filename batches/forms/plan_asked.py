@@ -3,9 +3,11 @@
 from datetime import timedelta
 
 from batches import beginning, loading
+from recipes.models import Method, Recipe
 from recipes.plans import Wishes
 from studio.forms.rows import asked_for_more, with_one_more
 from studio.models import Vessel
+from studio.naming import one_of
 from studio.units import write_count, write_g, write_ml, write_number
 
 from .loads import CapacityRows, LoadRows, OneLoad, as_rows
@@ -30,11 +32,21 @@ class PlanAsked:
 
     def _read(self):
         data = self.data
-        self.form, self.yarns = PlanForm(data), YarnRows(data, prefix="yarn")
         self.vessels = {str(vessel.pk): vessel for vessel in Vessel.objects.filter(retired=False)}
+        self.form, self.yarns = PlanForm(data, initial=self._begins_with()), YarnRows(data, prefix="yarn")
         self.rooms = CapacityRows(data, prefix="room", form_kwargs={"vessels": self.vessels})
         self.loads = self._loads()
         self.parts = {"move": MoveForm(self.recipe, data), "weighing": MeasureForm(self.recipe, data)}
+
+    def _begins_with(self):
+        """What the pots are said to be before anybody says it: for whole pots as many as in the notebook, and for these
+        and for jars and pans the vessel that it can only be.
+        """
+        recipe = self.recipe
+        by_pots = recipe.scales == Recipe.Scales.POTS
+        fit = [vessel for vessel in self.vessels.values() if vessel.kind == recipe.method]
+        sure = len(fit) == 1 and (by_pots or recipe.method in (Method.JAR, Method.PAN))
+        return {"pots": recipe.pots if by_pots else 1, "vessel": fit[0].pk if sure else None}
 
     @property
     def all(self):
@@ -73,8 +85,8 @@ class PlanAsked:
         held, skeins = sum(load.skeins for load in said), sum(skeins for _, skeins in self.to_dye)
         if not said or held == skeins:
             return True
-        loads = f"{write_count(len(said), 'load')} {'holds' if len(said) == 1 else 'hold'} {write_count(held, 'skein')}"
-        why = f"{loads}, and {skeins} are to be dyed: change a load, or let them be proposed anew."
+        pots = f"{write_count(len(said), 'pot')} {'holds' if len(said) == 1 else 'hold'} {write_count(held, 'skein')}"
+        why = f"{pots}, and {skeins} are to be dyed: change a pot, or let them be proposed anew."
         self.loads.forms[-1].add_error("skeins", why)
         return False
 
@@ -127,7 +139,9 @@ class PlanAsked:
                 self.form.add_error("vessel", lacks)
             return None if lacks else [room]
         if not rows:
-            self.form.add_error("vessel", "Choose the pots, here or below: then the loads can be proposed.")
+            self.form.add_error(
+                "vessel", "Choose a pot or jar here, or below: then it can be proposed how to fill them."
+            )
             return None
         rooms = []
         for form in rows:
@@ -140,16 +154,16 @@ class PlanAsked:
     def _lacks(self, vessel, room, skein_g):
         """A sentence where nobody knows how many skeins it takes, or it takes none; else ""."""
         if room.takes is None:
-            return f"How many skeins one {vessel} takes is not known here: say it under “Skeins in one”."
+            return f"{one_of(vessel)}: how many skeins it takes is not known here. Say it under “Skeins in one”."
         if room.takes:
             return ""
         fill = vessel.fill_ml or vessel.volume_ml
         if vessel.skeins == 0 or not fill:
-            return f"{vessel} takes no skein, by what the studio says of it: say how many, or choose another."
+            return f"{one_of(vessel)} takes no skein, by what the studio says of it: say how many, or choose another."
         ratio = write_number(self.recipe.liquor_ratio)
         return (
-            f"{vessel} holds {write_ml(fill)}, and a skein of {write_g(skein_g)} wants more at {ratio}:1: say how many "
-            "skeins all the same, or choose a larger one."
+            f"{one_of(vessel)} holds {write_ml(fill)}, and a skein of {write_g(skein_g)} wants more at {ratio}:1: say "
+            "how many skeins all the same, or choose a larger one."
         )
 
     @property

@@ -156,7 +156,7 @@ class PlanForm(OnceForm):
         queryset=Vessel.objects.none(), label="In", required=False, empty_label="No vessel of the shelf"
     )
     pots = WholeField(label="How many pots", least=1, most=MOST_POTS, initial=1, stepper=True)
-    also = RowsField(queryset=Vessel.objects.none(), label="And one load in each of", required=False, widget=Ticks)
+    also = RowsField(queryset=Vessel.objects.none(), label="And one pot more in each of", required=False, widget=Ticks)
     day = DayField(label="Day", required=False, help_text="Empty is today.")
     spare = SpareField(
         label="Spare skeins of each yarn", required=False, help_text="Beyond those wanted: 2, or 5 % rounded up."

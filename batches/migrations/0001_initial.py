@@ -142,7 +142,7 @@ class Migration(migrations.Migration):
             name='Finish',
             fields=[
                 ('entry', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, primary_key=True, related_name='finish', serialize=False, to='batches.entry')),
-                ('verdict', models.CharField(blank=True, choices=[('', 'Not judged yet'), ('standard', 'This is the colour to match'), ('as_good', 'As good as the standard'), ('sell', "Sell, but don't repeat"), ('never', 'Never again')], default='', max_length=8)),
+                ('verdict', models.CharField(blank=True, choices=[('', 'Not judged yet'), ('standard', 'This is the colour to match'), ('as_good', 'As good as the colour to match'), ('sell', "Sell, but don't repeat"), ('never', 'Never again')], default='', max_length=8)),
                 ('next_time', models.TextField(blank=True, default='')),
                 ('snippet', models.CharField(blank=True, default='', help_text='Where the kept snippet is.', max_length=120)),
                 ('pots_match', models.BooleanField(blank=True, help_text='Empty: not asked, or one pot only.', null=True)),
@@ -836,7 +836,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='strengthtest',
             name='beside',
-            field=models.ForeignKey(blank=True, help_text='The run whose kept sample is the colour to match; empty: there is none.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='tested_against', to='batches.run'),
+            field=models.ForeignKey(blank=True, help_text='The run whose kept snippet is the colour to match; empty: there is none.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='tested_against', to='batches.run'),
         ),
         migrations.AddField(
             model_name='strengthtest',

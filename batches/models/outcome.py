@@ -15,7 +15,7 @@ from .run import Batch, BatchYarn, Run, State
 class Verdict(models.TextChoices):
     NOT_SAID = "", "Not judged yet"
     STANDARD = "standard", "This is the colour to match"
-    AS_GOOD = "as_good", "As good as the standard"
+    AS_GOOD = "as_good", "As good as the colour to match"
     SELL = "sell", "Sell, but don't repeat"
     NEVER = "never", "Never again"
 

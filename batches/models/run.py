@@ -316,7 +316,7 @@ class Batch(models.Model):
         if self.vessel_id and self.vessel.how_many == 1:
             named_so = self.number == 1 or self.vessel.name.endswith(f" {self.number}")
             return self.vessel.name if named_so else f"{self.vessel.name} {self.number}"
-        return f"{self.vessel.get_kind_display() if self.vessel_id else 'Pot'} {self.number}"
+        return f"{self.vessel.kind.capitalize() if self.vessel_id else 'Pot'} {self.number}"
 
     @classmethod
     def lock(cls, pks):

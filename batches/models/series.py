@@ -29,7 +29,7 @@ class StrengthTest(Kept):
         blank=True,
         on_delete=models.PROTECT,
         related_name="tested_against",
-        help_text="The run whose kept sample is the colour to match; empty: there is none.",
+        help_text="The run whose kept snippet is the colour to match; empty: there is none.",
     )
 
     class Meta(Kept.Meta):

@@ -45,7 +45,7 @@ class PowderStrengthField(PercentField):
     LEAST = Decimal("0.1")
 
     def __init__(self, **kwargs):
-        super().__init__(most=400, required=False, help_text="Against your standard, 100.", **kwargs)
+        super().__init__(most=400, required=False, help_text="Against your standard strength, 100.", **kwargs)
 
     def validate(self, value):
         if value is not None and value < self.LEAST:

@@ -177,7 +177,7 @@ def dyes_it(dyer, run):
         assert fed == {f"{name} 1 %": in_steps(to_pour_ml(name, fibre_g)) for name in DEPTH_PCT}
     dyer.go(f"/runs/{run.code}/finish/")
     dyer.choose("Yes: one dye lot for all")
-    dyer.choose("As good as the standard")
+    dyer.choose("As good as the colour to match")
     dyer.press("Finish")
     assert Run.objects.get(pk=run.pk).state == "finished"
 

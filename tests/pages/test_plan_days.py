@@ -104,28 +104,28 @@ def test_loads_can_be_changed_by_hand(maker, kit):
     by_hand = {"load__0__skeins": "18", "load__1__skeins": "12"}
     page = changed(maker, answer, **by_hand)
     assert page.status_code == 200 and "60 skeins over 2 days" in words(page)
-    assert "Kettle usually takes 16 skeins: pots 1 and 2 have 18." in words(page)
+    assert "One of “Kettle” usually takes 16 skeins: pots 1 and 2 have 18." in words(page)
 
 
 def test_loads_that_do_not_hold_the_yarn_are_said_and_kept(maker, kit):
     page = changed(maker, propose(maker, kit, vessel=kit.kettle.pk), load__0__skeins="14")
     assert page.status_code == 422
-    assert "4 loads hold 58 skeins, and 60 are to be dyed" in sentences(page)[0]
+    assert "4 pots hold 58 skeins, and 60 are to be dyed" in sentences(page)[0]
     assert boxes(page)["load-0-skeins"] == "14"
 
 
 def test_a_vessel_filled_twice_in_a_day_is_said_unless_it_was_meant(maker, kit):
     page = propose(maker, kit, vessel=kit.kettle.pk)
     twice = changed(maker, page, load__1__day="1")
-    assert "There are 2 of Kettle, and day 1 has 4 loads for it" in words(twice)
+    assert "There are 2 of Kettle, and day 1 fills them 4 times: some one after the other" in words(twice)
     meant = propose(maker, kit, room__0__vessel=kit.kettle.pk, room__0__loads="2")
-    assert loads_of(meant) == [(1, kit.kettle.pk, 4, 15)] and "loads for it" not in words(meant)
+    assert loads_of(meant) == [(1, kit.kettle.pk, 4, 15)] and "one after the other" not in words(meant)
 
 
 @pytest.mark.parametrize(
     ("said", "sentence"),
     [
-        ({}, "Choose the pots, here or below"),
+        ({}, "Choose a pot or jar here, or below"),
         ({"room__0__vessel": "999"}, "no longer there"),
         ({"room__0__loads": "2"}, "Choose which pots these are"),
         ({"room__0__loads": "many", "room__0__vessel": "KETTLE"}, "as a number"),

@@ -194,7 +194,7 @@ def test_one_touch_picks_the_match_and_corrects_the_lot(maker, kit):
     assert "110 % matches: Brick lot B-2 is 90.9 % strong from here on." in text(answer)
     assert "the lot is 90.9 % strong" in text(answer)
     lot = maker.get(f"/shelf/lots/{kit.new.pk}/")
-    assert "90.91 % of your standard" in text(lot) and f"Test {test.run.code}: 110 % matches." in text(lot)
+    assert "90.91 % of your standard strength" in text(lot) and f"Test {test.run.code}: 110 % matches." in text(lot)
 
 
 def test_nothing_is_picked_before_dye_went_in(maker, kit):

@@ -314,3 +314,15 @@ def test_a_plan_spans_pots_of_different_sizes(kit, maker):
     pots = Run.objects.get().batches.order_by("number")
     assert [pot.vessel for pot in pots] == [kit.pot, small]
     assert [pot.yarns.get().skeins for pot in pots] == [2, 2]
+
+
+def test_whole_pots_begin_with_the_jars_and_as_many_as_in_the_notebook(cast, maker):
+    jars = builders.make_vessel("Jam jars", kind="jar", how_many=8, volume_ml=900, fill_ml=800)
+    builders.make_vessel("Kettle")
+    in_jars = builders.recipe(cast.maker, method="jar", scales="pots", pots=6)
+    found = boxes(maker.get(f"/runs/new/plan/{in_jars.pk}/"))
+    assert (found["vessel"], found["pots"]) == (str(jars.pk), "6")
+    found = boxes(maker.get(f"/runs/new/plan/{builders.recipe(cast.maker).pk}/"))
+    assert (found["vessel"], found["pots"]) == ("", "1")  # a pot by weight is chosen, and never guessed
+    builders.make_vessel("Tall jars", kind="jar")
+    assert boxes(maker.get(f"/runs/new/plan/{in_jars.pk}/"))["vessel"] == ""  # nobody knows which of the two

@@ -254,6 +254,12 @@ def test_many_pots_are_said_by_their_stretches(cast):
     assert said.startswith("Jar takes 800\u00a0mL: pots 3 to 11, 13 and 14 have 8:1, not 20:1.")
 
 
+def test_jars_are_called_jars_where_they_cap_their_water(cast):
+    jars = build.make_vessel("Jam jars", kind="jar", how_many=8, volume_ml=900, fill_ml=800)
+    (said,) = worked(one_dye(cast.maker, liquor_ratio=D(20)), *[on(vessel=jars)] * 2).warnings
+    assert said.startswith("One of “Jam jars” takes 800\u00a0mL: jars 1 and 2 have 8:1, not 20:1.")
+
+
 def test_a_pot_filled_for_little_yarn_is_said(cast):
     large = build.make_vessel("Vat", volume_ml=30000, fill_ml=20000)
     (said,) = worked(one_dye(cast.maker), on(grams=100, skeins=1, vessel=large)).warnings

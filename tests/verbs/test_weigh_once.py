@@ -106,7 +106,7 @@ def test_what_is_poured_counts_as_water(cast):
 
 def test_portions_of_one_pot_after_another_are_no_pots():
     once = Once(None, None, None, D(1), D(1), D(100), {(0, 1): (D("0.5"), D(50)), (0, 3): (D("0.5"), D(50))})
-    assert once.among == "2 portions"
+    assert once.among == "2 additions"
 
 
 def test_it_is_kept_with_the_plan(cast):
