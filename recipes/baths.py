@@ -82,9 +82,8 @@ def refuse_too_small(loads):
             raise ValueError(f"{one_of(vessel)} takes no skein, by what the studio says of it: choose another one.")
         if vessel.kind not in NO_BATH and limit is not None and limit < skein_g:
             raise ValueError(
-                f"{one_of(vessel)} takes {write_ml(limit)}, and one skein weighs {write_g(skein_g)}: it can't be 
-                there. "
-                "there. Choose a larger one."
+                f"{one_of(vessel)} takes {write_ml(limit)}, and one skein weighs {write_g(skein_g)}: it can't be "
+                "covered there. Choose a larger one."
             )
 
 
