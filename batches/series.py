@@ -18,7 +18,6 @@ from studio.units import NO_BREAK_SPACE, write_count, write_pct
 
 from . import beginning, depth
 from .models import Finish, PhotoTaken, PlanLine, StrengthTest, Verdict, promised_by_lot
-from .models.series import bracket
 
 LONGEST_LABEL = 60
 FEWEST, MOST = 2, 3  # dyes of a family
@@ -272,16 +271,13 @@ def samples_of(run, batches, photos):
 
 
 def test_of(run):
-    """{test, rungs, between, said, kept, dyed} of a run that tests a lot's strength; None of any other."""
+    """{test, rungs, said, kept, dyed} of a run that tests a lot's strength; None of any other."""
     test = StrengthTest.objects.filter(run=run).select_related("lot__dye", "beside__cover").first()
     if test is None:
         return None
     rungs = list(test.rungs.select_related("batch"))
     said = test.matches.select_related("low", "high", "correction", "by").last()
-    return {"test": test, "rungs": rungs, "between": bracket(rungs), "said": said} | {
-        "kept": kept_beside(test),
-        "dyed": test.dyed,
-    }
+    return {"test": test, "rungs": rungs, "said": said, "kept": kept_beside(test), "dyed": test.dyed}
 
 
 def kept_beside(test):

@@ -1,4 +1,4 @@
-"""What a series of samples is to be: how many, how deep, of which yarn."""
+"""What a series of samples is to be: how many, how deep, of which yarn; and which of them matched."""
 
 from dataclasses import replace
 from decimal import Decimal
@@ -7,10 +7,12 @@ from django import forms
 
 from batches import series
 from batches.forms.starting import PlanForm, YarnLotChoice, yarn_lots
+from batches.models.series import bracket, said_of
 from batches.yarns import Yarn
 from recipes import gradients
 from recipes.models import Recipe
 from studio import units
+from studio.forms.base import StudioForm
 from studio.forms.fields import DayField, PercentField, WholeField, WordsField
 from studio.forms.once import OnceForm
 from studio.forms.supplies import LocalAmountField, small_masses
@@ -22,6 +24,8 @@ USUAL_PERCENTS = (100, 110, 120)
 FEWEST_RUNGS, MOST_RUNGS = 2, 6
 MOST_SAMPLE_G = 2000
 EVEN, RATIO = "even", "ratio"
+LONGEST_HUE = 200
+NOT_SAID = "Which sample matched was not said: touch one of them."
 SPACED = ((RATIO, "Equal ratio: each so many times the last"), (EVEN, "Equal steps: each so much more"))
 
 
@@ -196,3 +200,38 @@ class LadderForm(SamplesForm):
     def tested(self, recipe):
         """Keys of the ingredients that the tested lot is taken for, which nobody chooses another for."""
         return series.taking(recipe, self.powder).keys()
+
+
+class MatchForm(StudioForm):
+    """Which sample of a strength test matched, by pressing its button, and how its hue differs, in words."""
+
+    hue = WordsField(
+        label="How its hue differs",
+        max_length=LONGEST_HUE,
+        required=False,
+        help_text="In words, such as bluer; then touch what matches best. It is shown wherever the lot is taken, and "
+        "no amount corrects it.",
+    )
+    pick = forms.ChoiceField(
+        label="Which one matches", error_messages={"required": NOT_SAID, "invalid_choice": NOT_SAID}
+    )
+
+    def __init__(self, *args, test, rungs, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.test = test
+        self.found = {str(rung.pk): (rung, None) for rung in rungs}
+        self.between = [(f"{low.pk}-{high.pk}", low, high) for low, high in bracket(rungs)]
+        self.found |= {key: (low, high) for key, low, high in self.between} | {"none": (None, None)}
+        self.fields["pick"].choices = [(key, said_of(*pair)) for key, pair in self.found.items()]
+
+    def clean_hue(self):
+        return " ".join(self.cleaned_data["hue"].split())
+
+    def keep(self, *, by):
+        """The `Match` that is said by this; None where it can't be said, and then the form says why not."""
+        low, high = self.found[self.cleaned_data["pick"]]
+        try:
+            return self.test.say(by=by, low=low, high=high, hue=self.cleaned_data["hue"])
+        except ValueError as problem:
+            self.add_error("pick", str(problem))
+            return None

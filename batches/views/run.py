@@ -6,6 +6,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from batches import beginning
+from batches.forms.series import MatchForm
 from batches.forms.starting import AbandonForm, DayForm, NameForm, SayYarnForm
 from batches.models import BatchYarn, Run, State
 from batches.record import batches_of, cost_of, log_of, record_of
@@ -23,20 +24,29 @@ def the_run(code):
 
 @require_GET
 def run(request, code):
-    the = the_run(code)
+    return run_page(request, the_run(code))
+
+
+def run_page(request, the, match=None):
+    """The page of a run. `match`: what was said of its samples and could not be taken, a `MatchForm`."""
     record = record_of(the)
+    strength = record["strength"]
+    if match is None and strength and strength["dyed"]:
+        match = MatchForm(test=strength["test"], rungs=strength["rungs"])
     said = said_of(lines_of(record["entries"]), record["batches"])
     context = {
         "here": "journal",
         "run": the,
         **record,
+        "match": match,
+        "forms": [match],
         "cost": cost_of(the, request.studio) if request.user.sees_costs and the.state != State.PLANNED else {},
         "days": days_of(said[-LINES_SHOWN:]),
         "said": len(said),
         "shown": min(len(said), LINES_SHOWN),
         "may_log": request.user.may_log and the.state != State.PLANNED,
     }
-    return render(request, "batches/run.html", context)
+    return render(request, "batches/run.html", context, status=422 if match is not None and match.is_bound else 200)
 
 
 @require_GET

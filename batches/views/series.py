@@ -8,8 +8,9 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from batches import beginning, plan_sheet, series
-from batches.forms.series import DepthsForm, FamilyForm, LadderForm, PulledForm
+from batches.forms.series import DepthsForm, FamilyForm, LadderForm, MatchForm, PulledForm
 from batches.models import StrengthTest
+from batches.views.run import run_page, the_run
 from batches.views.starting import KEEPS, chosen_lots, go_on, worked_out
 from recipes.models import Recipe
 from studio.models import Lot
@@ -112,21 +113,12 @@ def _plan(request, form, recipe, begin, template, context):
 
 @require_POST
 def match(request, code):
-    """Say which sample of a strength test matched: `pick` is the key of one, of two with "-" between, or "none"."""
-    test = get_object_or_404(StrengthTest.objects.select_related("run", "lot__dye"), run__code=code)
-    rungs = {str(rung.pk): rung for rung in test.rungs.all()}
-    pick = request.POST.get("pick", "")
-    found = [rungs.get(key) for key in pick.split("-")] if pick != "none" else []
-    if None in found or len(found) > 2 or len(set(found)) < len(found):
-        messages.error(request, "Which sample matched was not said: touch one of them.")
-        return redirect(f"{reverse('batches:run', args=[code])}#samples")
-    low, high = [*found, None, None][:2]
-    hue = " ".join(request.POST.get("hue", "").replace("\x00", "").split())
-    if len(hue) > 200:
-        messages.error(request, f"How the hue differs has {len(hue)} characters and 200 fit: shorten it.")
-        return redirect(f"{reverse('batches:run', args=[code])}#samples")
-    try:
-        messages.success(request, series.match_in_words(test.say(by=request.user, low=low, high=high, hue=hue)))
-    except ValueError as problem:
-        messages.error(request, str(problem))
+    """Say which sample of a strength test matched; what can't be taken comes back on the run's page."""
+    the = the_run(code)
+    test = get_object_or_404(StrengthTest.objects.select_related("lot__dye"), run=the)
+    form = MatchForm(request.POST, test=test, rungs=list(test.rungs.select_related("batch")))
+    said = form.keep(by=request.user) if form.is_valid() else None
+    if said is None:
+        return run_page(request, the, form)
+    messages.success(request, series.match_in_words(said))
     return redirect(f"{reverse('batches:run', args=[code])}#samples")

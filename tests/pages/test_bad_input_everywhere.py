@@ -12,7 +12,7 @@ from django.utils import timezone
 from lxml import html
 
 from batches.demo.story import Story
-from batches.models import Entry, PhotoTaken, Run, TagPrint
+from batches.models import Batch, Entry, PhotoTaken, Run, StrengthTest, TagPrint
 from batches.views.entries import PAGES
 from recipes.house_views import LISTS
 from recipes.pasting import KINDS
@@ -57,6 +57,8 @@ def samples():
     measure = Measure.objects.create(name="Spoon tip")
     entry = pot.entries.filter(kind="addition").first()
     planned = Run.objects.filter(state="planned").first()
+    Batch.objects.filter(pk=pot.pk).update(label="110 %")
+    StrengthTest.of_run(running, lot=powder, before_pct=100, percents={pot: 110})  # its page asks which matched
     second = running.colourway.next_version(by=running.by, now=timezone.now(), fibre_g=100)
     noted = (
         Entry.objects.exclude(finish__next_time="").filter(kind="finish", batch__run__colourway__isnull=False).first()

@@ -4,6 +4,7 @@ from decimal import Decimal
 from types import SimpleNamespace
 
 import pytest
+from lxml import html
 
 from batches.models import Match, Run, StrengthTest
 from recipes.models import Basis
@@ -197,14 +198,6 @@ def test_one_touch_picks_the_match_and_corrects_the_lot(maker, kit):
     assert "90.91 % of your standard strength" in text(lot) and f"Test {test.run.code}: 110 % matches." in text(lot)
 
 
-def test_nothing_is_picked_before_dye_went_in(maker, kit):
-    send(maker, ladder_url(kit.new), "start", lot=kit.yarn.pk, vessel=kit.jar.pk)
-    test = StrengthTest.objects.get()
-    assert "Matches: " not in text(maker.get(f"/runs/{test.run.code}/"))
-    answer = maker.post(f"/runs/{test.run.code}/match/", {"pick": str(test.rungs.first().pk)}, follow=True)
-    assert "No dye went into these samples yet" in text(answer) and not Match.objects.exists()
-
-
 def test_between_two_none_and_a_hue(maker, kit):
     test = begun(maker, kit)
     low, high = (str(test.rungs.get(pct=pct).pk) for pct in (110, 120))
@@ -216,24 +209,60 @@ def test_between_two_none_and_a_hue(maker, kit):
     assert (lot.strength_now, lot.hue_now) == (100, "bluer")
 
 
-@pytest.mark.parametrize("pick", ["", "999", "x", "1-2-3", "none-none", "-", "9" * 40, "\x00"])
-def test_a_pick_of_nothing_is_said(maker, kit, pick):
+def pick(browser, test, **typed):
+    return browser.post(f"/runs/{test.run.code}/match/", typed)
+
+
+@pytest.mark.parametrize("picked", ["", "999", "x", "1-2-3", "none-none", "-", "9" * 40, "\x00"])
+def test_a_pick_of_nothing_is_said_beside_the_samples_and_loses_no_word(maker, kit, picked):
     test = begun(maker, kit)
-    answer = maker.post(f"/runs/{test.run.code}/match/", {"pick": pick}, follow=True)
-    assert "Which sample matched was not said" in answer.content.decode() and not Match.objects.exists()
+    answer = pick(maker, test, pick=picked, hue="a shade bluer")
+    assert answer.status_code == 422 and not Match.objects.exists()
+    assert sentences(answer) == ["Which sample matched was not said: touch one of them."]
+    assert boxes(answer)["hue"] == "a shade bluer" and "Error: " in answer.content.decode()
+    assert test.run.code in text(answer) and text(answer).count("Matches: ") == 3
 
 
 def test_the_same_sample_twice_is_no_match(maker, kit):
     test = begun(maker, kit)
     key = str(test.rungs.first().pk)
-    maker.post(f"/runs/{test.run.code}/match/", {"pick": f"{key}-{key}"})
-    assert not Match.objects.exists()
+    assert pick(maker, test, pick=f"{key}-{key}").status_code == 422 and not Match.objects.exists()
 
 
-def test_a_hue_too_long_is_said(maker, kit):
+def test_samples_that_are_no_neighbours_are_no_match(maker, kit):
     test = begun(maker, kit)
-    answer = maker.post(f"/runs/{test.run.code}/match/", {"pick": "none", "hue": "x" * 201}, follow=True)
-    assert "201 characters and 200 fit" in answer.content.decode() and not Match.objects.exists()
+    low, high = test.rungs.first().pk, test.rungs.last().pk
+    assert pick(maker, test, pick=f"{low}-{high}").status_code == 422 and not Match.objects.exists()
+
+
+def test_a_hue_too_long_is_said_and_kept(maker, kit):
+    test = begun(maker, kit)
+    answer = pick(maker, test, pick="none", hue="x" * 201)
+    assert answer.status_code == 422 and not Match.objects.exists()
+    assert sentences(answer) == ["“How its hue differs” has 201 characters and 200 fit: shorten it."]
+    assert boxes(answer)["hue"] == "x" * 201
+    assert html.fromstring(answer.content.decode()).xpath("//details[@open]//input[@name='hue'][@aria-invalid='true']")
+
+
+def test_a_pick_of_samples_nobody_dyed_yet_is_said_and_kept(maker, kit):
+    send(maker, ladder_url(kit.new), "start", lot=kit.yarn.pk, vessel=kit.jar.pk)
+    test = StrengthTest.objects.get()
+    assert "Matches: " not in text(maker.get(f"/runs/{test.run.code}/"))
+    answer = pick(maker, test, pick=str(test.rungs.first().pk), hue="bluer")
+    assert answer.status_code == 422 and not Match.objects.exists()
+    assert "No dye went into these samples yet" in sentences(answer)[0] and boxes(answer)["hue"] == "bluer"
+
+
+def test_a_match_that_makes_no_sense_of_a_powder_is_said_beside_the_samples(maker, kit):
+    test = begun(maker, kit, **{"rung-1": "20"})
+    answer = pick(maker, test, pick=str(test.rungs.first().pk), hue="bluer")
+    assert answer.status_code == 422 and "strong: look again which one matches" in sentences(answer)[0]
+    assert boxes(answer)["hue"] == "bluer"
+
+
+def test_a_run_that_tests_no_lot_has_nothing_to_match(maker, kit):
+    send(maker, kit.url, "plan", lot=kit.yarn.pk, steps="2")
+    assert maker.post(f"/runs/{Run.objects.get().code}/match/", {"pick": "none"}).status_code == 404
 
 
 def test_only_makers_pick(cast, client_of, maker, kit):
