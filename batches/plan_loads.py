@@ -4,7 +4,7 @@ from collections import Counter
 from dataclasses import dataclass
 from datetime import date
 
-from studio.naming import lot_number, one_of
+from studio.naming import lot_among, one_of
 from studio.units import write_count
 
 from . import loading
@@ -110,6 +110,4 @@ def _lots(loads, pots):
 
 def _which(yarn):
     """What tells a yarn from another of its base."""
-    if yarn.lot is None:
-        return yarn.name
-    return lot_number(yarn.lot) or f"the one of {yarn.lot.came_at:%d %b %Y}"
+    return yarn.name if yarn.lot is None else lot_among(yarn.lot)

@@ -8,8 +8,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from studio.models import Dye
-from studio.naming import lot_name, lot_number
-from studio.units import write_number, write_pct
+from studio.naming import jar_or_bottle
+from studio.units import write_number
 
 from . import hazards
 from .models import Batch
@@ -81,20 +81,13 @@ def told_of(line):
 
 def taken_from(line):
     """What a line's jar or bottle is called, where that says more than the substance's own name."""
-    name = which(line.lot) if line.lot else ""
+    name = jar_or_bottle(line.lot) if line.lot else ""
     return "" if name == str(line.substance) else name
-
-
-def which(lot):
-    """Which jar or bottle: "Slate 1 %, 3", "Brick, powder, lot B-12, 84.75 % strong", "Vinegar"."""
-    strength = lot.strength_now if lot.dye_id else None
-    strong = f"{write_pct(strength, 4)} strong" if strength is not None and strength != 100 else ""
-    return ", ".join(word for word in (lot_name(lot), lot_number(lot), strong) if word)
 
 
 def takes_of(worked):
     """[(what the jar or bottle is called, `LotTotal`)] of all pots together."""
-    return [(which(total.lot), total) for total in worked.totals]
+    return [(jar_or_bottle(total.lot), total) for total in worked.totals]
 
 
 @dataclass(frozen=True)
@@ -141,11 +134,7 @@ def to_make(worked, back, last_day):
 
 
 def _from_lot(part):
-    if part.lot is None:
-        return str(part.substance)
-    strength = part.strength_pct
-    strong = f"{write_pct(strength, 4)} strong" if strength is not None and strength != 100 else ""
-    return ", ".join(word for word in (lot_name(part.lot), lot_number(part.lot), strong) if word)
+    return str(part.substance) if part.lot is None else jar_or_bottle(part.lot)
 
 
 def _each_pot(making, worked):

@@ -2,8 +2,8 @@
 
 from decimal import Decimal
 
-from studio import units, writing
-from studio.naming import lot_number
+from studio import units
+from studio.naming import powder_lot
 from studio.units import NO_BREAK_SPACE
 
 from . import depth
@@ -75,13 +75,8 @@ def lots_row(columns, substance, lots, name):
 
 
 def lot_words(lot):
-    """ "lot T-2209, 85 %, duller": which one, what its strength is known to be by now, and how its hue is off."""
-    said = [lot_number(lot) or f"came {writing.day(lot.came_at)}"]
-    if lot.strength_now is not None and lot.strength_now != 100:
-        said.append(f"{units.write_pct(lot.strength_now, 4)} strong")
-    if lot.hue_now:
-        said.append(lot.hue_now)
-    return ", ".join(said)
+    """ "lot T-2209, 85 % strong, duller": which one, its strength, and how its hue is off. Of yarn only which one."""
+    return f"{powder_lot(lot)}, {lot.hue_now}" if lot.hue_now else powder_lot(lot)
 
 
 def yarn_rows(columns, lots):

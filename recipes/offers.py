@@ -8,7 +8,7 @@ from functools import cached_property
 from django.db.models import Exists, OuterRef, Prefetch, Q, prefetch_related_objects
 
 from studio.models import Content, Dye, Lot, Solution, SolutionPart
-from studio.naming import lot_number, says_strength
+from studio.naming import lot_number, powder_lot, says_strength
 from studio.units import write_g, write_ml, write_pct
 
 from . import dyeing
@@ -227,9 +227,7 @@ def dyes_in(lot):
 def _lot_words(lot, free):
     free = written(max(Decimal(0), free), lot.unit)
     if not lot.solution_id:
-        number = lot_number(lot) or f"lot of {lot.came_at:%d %b %Y}"
-        strength = f", {write_pct(lot.strength_now, 4)} strong" if lot.dye_id and lot.strength_now != 100 else ""
-        return f"{number}{strength}, {free} free"
+        return f"{powder_lot(lot)}, {free} free"
     strength = sum(dyes_in(lot).values(), Decimal(0)) * 100
     said = f", {write_pct(strength)}" if strength and not says_strength(lot.solution.name, strength, 3) else ""
     return f"{lot.solution}{f' {lot_number(lot)}' if lot.number else ''}{said}, {free} free"

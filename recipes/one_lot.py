@@ -1,7 +1,6 @@
 """One lot of a dye for a whole run: what a plan says where it draws on two, and where a lot's hue is another."""
 
-from studio.naming import lot_name, lot_number
-from studio.units import write_pct
+from studio.naming import lot_name, powder_lot
 
 from .offers import powder_lots
 
@@ -19,7 +18,7 @@ def lot_warnings(pots):
 
 
 def _two_lots(dye, lots, taken):
-    which = " and ".join(_which(lot) for lot in lots)
+    which = " and ".join(powder_lot(lot) for lot in lots)
     bottles = [lot for lot in taken.values() if lot.is_bottle]
     through = f", in {' and '.join(dict.fromkeys(lot_name(lot) for lot in bottles))}" if bottles else ""
     return (
@@ -28,14 +27,8 @@ def _two_lots(dye, lots, taken):
     )
 
 
-def _which(lot):
-    """ "S-0509, 85 % strong": a powder lot among others of its dye."""
-    name = lot_number(lot) or f"that of {lot.came_at:%d %b %Y}"
-    return f"{name}, {write_pct(lot.strength_now, 4)} strong" if lot.strength_now != 100 else name
-
-
 def _hue(dye, lot):
     return (
-        f"The {dye} of {_which(lot)} has another hue: {lot.hue_now.rstrip('.')}. No amount of it puts that right: "
+        f"The {dye} of {powder_lot(lot)} has another hue: {lot.hue_now.rstrip('.')}. No amount of it puts that right: "
         "dye a sample first."
     )

@@ -151,10 +151,6 @@ class Weigh:
     unit: str
     sure: bool = True  # whether that tool repeats it within the studio's limit
 
-    @property
-    def strength_pct(self):
-        return self.lot.strength_now if self.lot is not None and self.lot.dye_id else None
-
 
 @dataclass(frozen=True)
 class Making:

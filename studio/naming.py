@@ -1,11 +1,11 @@
 """What a lot is called, for every page: what it is, and which one of several.
 
-The lots come with what `Lot.objects.named()` reads, so that no name costs a query.
+The lots come with what `Lot.objects.named()` reads, so that no name costs a query; for strengths `with_facts` too.
 """
 
 import re
 
-from studio import units
+from studio import units, writing
 from studio.units import NO_BREAK_SPACE
 
 
@@ -26,6 +26,31 @@ def lot_name(lot):
 def lot_number(lot):
     """Which one: "lot T-2209" of what was bought, "3" of a bottle as it is written on it; "" where nobody gave one."""
     return lot.number if lot.solution_id or not lot.number else f"lot {lot.number}"
+
+
+def lot_among(lot):
+    """Which one, of something bought, where several are spoken of: "lot T-2209"; else "the lot of 9 Oct"."""
+    return lot_number(lot) or f"the lot of {writing.day(lot.came_at)}"
+
+
+def lot_strong(lot):
+    """ "85 % strong" of a powder that is not as strong as the studio's standard; else ""."""
+    as_standard = not lot.dye_id or lot.strength_now == 100
+    return "" if as_standard else f"{units.write_pct(lot.strength_now, 4)} strong"
+
+
+def powder_lot(lot):
+    """ "lot T-2209, 85 % strong": a lot of powder among others, with what is known of its strength by now."""
+    return _said(lot_among(lot), lot_strong(lot))
+
+
+def jar_or_bottle(lot):
+    """What to reach for: "Slate 1 %, 3", "Brick, powder, lot B-12, 84.75 % strong", "Vinegar"."""
+    return _said(lot_name(lot), lot_number(lot), lot_strong(lot))
+
+
+def _said(*words):
+    return ", ".join(word for word in words if word)
 
 
 def says_strength(name, strength, digits=2):

@@ -5,7 +5,7 @@ from decimal import Decimal
 from django import template
 from django.utils.html import format_html, format_html_join
 
-from studio import fibres, shelf_words, units, writing
+from studio import fibres, naming, shelf_words, units, writing
 from studio.colourbar import safe_fill, widths
 
 register = template.Library()
@@ -126,6 +126,12 @@ def _drawing(held, width, height, liquid, glass, ticks):
         '{}<path class="tick" d="{}"/><path class="glass" d="{}"/></svg>',
         width, height, width, height, lot, of_lot(held.here, lot), of, liquid, ticks, glass,
     )  # fmt: skip
+
+
+@register.filter
+def strong(lot):
+    """``{{ lot|strong }}``: "85 % strong" of a powder that is not as strong as the standard; else ""."""
+    return naming.lot_strong(lot)
 
 
 @register.filter

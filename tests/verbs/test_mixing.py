@@ -46,7 +46,7 @@ def test_a_weaker_lot_is_weighed_in_more(cast):
     powder = build.receive_powder(cast.maker, strength_pct=D(80))
     (making,) = worked(cast.maker, stock(powder.dye, 1, 1)).mixing
     assert weighed(making) == [(powder, D("1.25"), D("1.25"))]
-    assert making.parts[0].strength_pct == 80
+    assert making.parts[0].lot.strength_now == 80
 
 
 def test_a_master_of_another_strength_is_not_taken_for_it(cast):

@@ -10,6 +10,7 @@ from recipes import bottles
 from recipes.bottle_views import made_in_words
 from recipes.models import Basis, How, Ingredient, RecipeStep
 from recipes.planning import Load, lots_for, plan
+from studio import naming
 from studio.models import Lot, Studio, Tool
 from tests import builders as build
 
@@ -217,3 +218,23 @@ def test_dyes_of_one_bottle_are_multiplied_together_or_not_at_all(cast, weak):
     assert worked(recipe, both).pots[0].lines[0].exact == 20
     with pytest.raises(ValueError, match="holds several dyes in one bottle"):
         worked(recipe, Load(fibre_g=D(100), dye_factors={weak.dye_id: 2}))
+
+
+def test_a_lot_says_which_one_it_is_and_how_strong(cast, weak):
+    usual = build.receive_powder(cast.maker, weak.dye)
+    yarn, vinegar = build.receive_yarn(cast.maker), build.receive_assistant(cast.maker)
+    lots = Lot.objects.with_facts().named().in_bulk()
+    assert naming.powder_lot(lots[weak.pk]) == "lot S-2, 85\u00a0% strong"
+    assert naming.jar_or_bottle(lots[weak.pk]) == "Brick, powder, lot S-2, 85\u00a0% strong"
+    nameless = naming.powder_lot(lots[usual.pk])
+    assert nameless.startswith("the lot of 14 Mar") and "strong" not in nameless
+    assert naming.jar_or_bottle(lots[usual.pk]) == "Brick, powder"
+    assert naming.jar_or_bottle(lots[vinegar.pk]) == str(vinegar.assistant)
+    assert naming.powder_lot(lots[yarn.pk]) == nameless
+    weak.correct(by=cast.maker, strength_pct=D("84.75"))
+    assert naming.lot_strong(Lot.objects.with_facts().get(pk=weak.pk)) == "84.75\u00a0% strong"
+
+
+def test_a_bottle_says_no_strength_of_its_powder(cast, weak):
+    bottle = build.bottle(cast.maker, [(weak, D("2.5"))], number="3")
+    assert naming.lot_strong(Lot.objects.with_facts().named().get(pk=bottle.pk)) == ""
