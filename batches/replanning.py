@@ -2,12 +2,14 @@
 
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from hashlib import sha256
 
 from django.db import transaction
 from django.db.models import Prefetch
 from django.utils import timezone
 
 from recipes import changing
+from recipes.models import Recipe
 from recipes.offers import ingredients_of, with_steps
 from recipes.plans import Wishes
 from studio.units import write_number, write_pct
@@ -19,6 +21,7 @@ from .wording import capital, precise
 from .yarns import Yarn
 
 STILL_OPEN = (State.PLANNED, State.RUNNING)
+FOLLOWS = {Recipe.Scales.WEIGHT: "the weight of the yarn", Recipe.Scales.POTS: "the pots"}
 
 
 @dataclass
@@ -26,14 +29,58 @@ class ToCome:
     """The pots of a run, and of its later days, that a change is for; and those that keep their plan.
 
     `weighed`: [(Batch, words)] of what stands weighed for pots still to come, by the plan as it is now. `dissolved`:
-    names of what that plan weighs once for all of them.
+    {name of what that plan weighs once: whether it does so for all of them}.
     """
 
     runs: list
     pots: list
     keep: list
     weighed: list
-    dissolved: list
+    dissolved: dict
+
+    @property
+    def recipe(self):
+        """The newest version that one of them is planned from; None where none is still to come."""
+        return max((pot.recipe for pot in self.pots), key=lambda version: version.number, default=None)
+
+    @property
+    def hold(self):
+        """What all of them hold the depth on; None where they differ."""
+        return _shared(pot.hold for pot in self.pots)
+
+    @property
+    def scales(self):
+        """What the amounts of all of them follow; None where they differ."""
+        return _shared(map(_scales_of, self.pots))
+
+    @property
+    def alike(self):
+        """Whether all were planned from one version, in one way."""
+        return None not in (_shared(pot.recipe_id for pot in self.pots), self.hold, self.scales)
+
+    @property
+    def seen(self):
+        """Which writing of which pots this is, for a page to send back: so a change made in between is noticed."""
+        return sha256(" ".join(f"{pot.pk}.{pot.edition}" for pot in self.pots).encode()).hexdigest()
+
+    @property
+    def apart(self):
+        """[sentence]: in what these pots were planned otherwise than each other, which a change makes alike."""
+        told = [
+            ("They are planned from different versions", lambda pot: f"version {pot.recipe.number}"),
+            ("They hold the depth on different yarn", lambda pot: pot.get_hold_display().lower()),
+            ("Their amounts follow different things", lambda pot: FOLLOWS[_scales_of(pot)]),
+        ]
+        return [sentence for start, said in told if (sentence := self._apart(start, said))]
+
+    def _apart(self, start, said):
+        by_words = {}
+        for pot in self.pots:
+            by_words.setdefault(said(pot), []).append(pot)
+        if len(by_words) < 2:
+            return ""
+        each = ", ".join(f"{self.called(pots)}: {words}" for words, pots in by_words.items())
+        return f"{start} ({each}): after a change all of them do the same."
 
     @property
     def words(self):
@@ -63,6 +110,16 @@ class ToCome:
         return capital(self.called(self.keep))
 
 
+def _shared(values):
+    """What all of these are; None where they differ."""
+    values = set(values)
+    return values.pop() if len(values) == 1 else None
+
+
+def _scales_of(pot):
+    return pot.scales or pot.recipe.scales
+
+
 def to_come(run):
     """The `ToCome` of a run, of the days that come after it too. A fixed number of queries.
 
@@ -74,9 +131,13 @@ def to_come(run):
         named.prefetch_related(Prefetch("yarns", BatchYarn.objects.named())).order_by("run__day", "run", "number")
     )
     begun = set(Entry.objects.that_begin().filter(batch__in=pots).values_list("batch", flat=True))
-    ours = [pot for pot in pots if pot.state in STILL_OPEN and pot.pk not in begun and not pot.label and pot.fibre_g]
-    dissolved = sorted({line.name for line in _weighed_once(ours)})
-    return ToCome(runs, ours, [pot for pot in pots if pot not in ours], _weighed(ours), dissolved)
+    ours = [pot for pot in pots if _is_open(pot) and pot.pk not in begun]
+    return ToCome(runs, ours, [pot for pot in pots if pot not in ours], _weighed(ours), _dissolved(ours))
+
+
+def _is_open(pot):
+    """Whether a pot has a plan that can be written anew, unless something went in already."""
+    return pot.state in STILL_OPEN and not pot.label and pot.fibre_g and pot.recipe_id
 
 
 def _weighed(pots):
@@ -93,13 +154,24 @@ def _weighed_once(pots):
     return poured.select_related("dye", "assistant", "solution")
 
 
+def _dissolved(pots):
+    """{name: whether all of these pots that take it are poured their share of what is weighed once}."""
+    once = {line.substance: line.name for line in _weighed_once(pots)}
+    if not once:
+        return {}
+    alone = PlanLine.objects.filter(batch__in=pots, pour_ml__isnull=True, unit="g")
+    alone = {line.substance for line in alone.select_related("dye", "assistant", "solution")}
+    return {name: substance not in alone for substance, name in sorted(once.items(), key=lambda one: one[1])}
+
+
 def work_out(recipe, coming, times=None, wishes=None):
     """The `recipes.plans.Plan` of the pots still to come, from a version, with its dyes at so many times their amount.
 
     What each pot was to take is taken again out of the same jar or bottle, where it is of use still, and what was to be
-    weighed once is weighed once again. Raises ValueError with a sentence where nothing can be reckoned.
+    weighed once is weighed once again. `wishes`: without them, as the pots were planned. Raises ValueError with a
+    sentence where nothing can be reckoned.
     """
-    wishes = replace(wishes or Wishes(), weigh_once=_once_again(recipe, coming.pots))
+    wishes = replace(wishes or wishes_of(coming), weigh_once=_once_again(recipe, coming.pots))
     lone = len(coming.runs) == 1  # else numbers begin anew each day, and say nothing by themselves
     loads = [
         replace(beginning.load_of(_yarns(pot), pot.vessel, times), number=pot.number if lone else None)
@@ -110,9 +182,10 @@ def work_out(recipe, coming, times=None, wishes=None):
 
 
 def wishes_of(coming):
-    """The `Wishes` that these pots were planned with."""
-    first = coming.pots[0]
-    return Wishes(hold=first.hold, scales=first.scales)
+    """The `Wishes` that all of these pots were planned with. Raises ValueError where they differ."""
+    if coming.hold is None or coming.scales is None:
+        raise ValueError(f"{' '.join(coming.apart)} Choose what all of them are to follow.")
+    return Wishes(hold=coming.hold, scales=coming.scales)
 
 
 def _yarns(pot):
@@ -139,7 +212,8 @@ def _same_lots(recipe, pots):
 def change(run, coming, recipe, *, by, times=None, why="", wishes=None, clock=timezone.now):
     """Plan the pots still to come anew: from this version or, where dyes are changed, from the next one made from it.
 
-    Answers the version. Raises ValueError with a sentence where a pot was begun meanwhile; then nothing is stored.
+    Answers the version. Raises ValueError with a sentence where a pot was begun, or planned anew, since `coming` was
+    read; then nothing is stored.
     """
     with transaction.atomic():
         Run.lock_all(pot.run_id for pot in coming.pots)  # before the colourway, which the next version locks
@@ -148,7 +222,7 @@ def change(run, coming, recipe, *, by, times=None, why="", wishes=None, clock=ti
             recipe = changing.next_with(recipe, times, by=by, now=clock(), note=note)
         worked = work_out(recipe, coming, wishes=wishes)
         plans = {
-            pot.pk: (planned.water_ml, [PlanLine(**line.facts()) for line in planned.lines])
+            pot: (planned.water_ml, [PlanLine(**line.facts()) for line in planned.lines])
             for pot, planned in zip(coming.pots, worked.pots, strict=True)
         }
         Batch.replan(plans, recipe=recipe, clock=clock, hold=worked.wishes.hold, scales=worked.wishes.scales)

@@ -14,7 +14,7 @@ from studio.units import write_g, write_number, write_pct
 
 from . import dyeing
 from .meaning import basis_words, dyes_of_mix, painted
-from .models import Basis, Recipe
+from .models import Basis, Hold, Recipe
 from .offers import ingredients_of
 
 NOTABLY_PCT = 10  # a pot's yarn this far from the notebook's pot is said; common practice, no source
@@ -133,7 +133,7 @@ class Moving:
     @property
     def held(self):
         """Whether a depth is of the part that takes the dye."""
-        return self.wishes.hold == "dyeable"
+        return self.wishes.hold == Hold.DYEABLE
 
     def times(self, ingredient, place):
         """What its base and its pot make of an amount of dye: so many times what the version says.

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from .meaning import dyes_of_mix, segments, together
+from .models import Hold
 from .offers import Offer
 
 
@@ -51,7 +52,7 @@ class Load:
 class Wishes:
     """What a person wants of a plan beyond its loads and its lots."""
 
-    hold: str = "total"  # "dyeable": a depth is of the part of the fibre that takes the dye
+    hold: str = Hold.TOTAL
     scales: str = ""  # a `Recipe.Scales`; empty: as the version says
     weigh_once: frozenset = frozenset()  # ingredient pks, each weighed once for all pots, then dissolved and shared out
 

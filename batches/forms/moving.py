@@ -2,7 +2,7 @@
 
 from django import forms
 
-from recipes.models import Recipe
+from recipes.models import Hold, Recipe
 from studio.forms.base import StudioForm
 from studio.forms.widgets import Choices
 
@@ -14,7 +14,7 @@ class MoveForm(StudioForm):
 
     hold = forms.ChoiceField(
         label="Hold the depth on",
-        choices=[("total", "All of the yarn"), ("dyeable", "The part that takes the dye")],
+        choices=Hold.choices,
         required=False,
         widget=Choices,
         help_text="Held on the part that takes it, that part comes out as deep as on the yarn the version is for.",
@@ -30,12 +30,16 @@ class MoveForm(StudioForm):
     )
 
     def __init__(self, recipe, data=None, planned=None):
-        """`planned`: the `Wishes` of a plan that is changed, which stand unless others are chosen."""
-        self.usual = {"hold": "total", "scales": recipe.scales}
-        start = {"hold": planned.hold, "scales": planned.scales or recipe.scales} if planned else self.usual
+        """`planned`: {name: what pots that are planned anew were planned with}, which stands unless another is chosen;
+        where that is None they differ, and one must be chosen.
+        """
+        self.usual = {"hold": Hold.TOTAL, "scales": recipe.scales}
+        start = self.usual if planned is None else planned
         if data is not None:  # what was not shown was not sent, and stands as it did
             data = {self.add_prefix(name): data.get(self.add_prefix(name), start[name]) for name in start}
         super().__init__(data, initial=start)
+        for name, value in start.items():
+            self.fields[name].required = value is None
 
     def wishes(self):
         """Fields of `recipes.plans.Wishes`."""
@@ -45,4 +49,5 @@ class MoveForm(StudioForm):
     @property
     def asked_otherwise(self):
         """Names of the choices that are made otherwise than usual, so that they stay in sight."""
-        return [name for name in self.fields if self[name].value() != self.usual[name] or self[name].errors]
+        differ = [name for name, field in self.fields.items() if field.required]
+        return differ + [name for name in self.fields if self[name].value() != self.usual[name] or self[name].errors]

@@ -9,6 +9,16 @@ from studio.forms.fields import PercentField, WordsField
 from studio.forms.once import OnceForm
 
 MOST_PCT = 500
+OTHERS = "These pots were begun or planned anew since this page was opened: look at them as they are now, then send it."
+
+
+class SeenField(forms.CharField):
+    """Which writing of the plan the page showed. A page that is drawn again shows the newest."""
+
+    widget = forms.HiddenInput
+
+    def bound_data(self, data, initial):
+        return initial
 
 
 class ChangeForm(OnceForm):
@@ -16,18 +26,19 @@ class ChangeForm(OnceForm):
 
     bound_field_class = QuietBoundField
 
+    seen = SeenField(required=False)
     version = forms.ModelChoiceField(queryset=None, label="Version", empty_label=None)
     why = WordsField(
         label="Why", max_length=300, required=False, help_text="Such as: the first jar came out too red. It is kept."
     )
 
-    def __init__(self, *args, recipe, **kwargs):
-        super().__init__(*args, initial={"version": recipe.pk}, **kwargs)
-        self.recipe = recipe
-        versions = recipe.colourway.recipes.order_by("-number")
-        self.fields["version"].queryset = versions
-        self.fields["version"].label_from_instance = lambda version: _words(version, recipe)
-        self.dyes = {f"dye-{dye.pk}": dye for dye in dyes_of_version(recipe)}
+    def __init__(self, *args, coming, move, **kwargs):
+        """`coming`: the `ToCome` that is changed. `move`: the `MoveForm` beside it, which may be all of the change."""
+        self.coming, self.move, self.recipe = coming, move, coming.recipe
+        super().__init__(*args, initial={"version": self.recipe.pk, "seen": coming.seen}, **kwargs)
+        self.fields["version"].queryset = self.recipe.colourway.recipes.order_by("-number")
+        self.fields["version"].label_from_instance = self._words
+        self.dyes = {f"dye-{dye.pk}": dye for dye in dyes_of_version(self.recipe)}
         for name, dye in self.dyes.items():
             self.fields[name] = PercentField(label=dye.name, most=MOST_PCT, initial=100, required=False)
             dress(self.fields[name], dye.name)
@@ -44,6 +55,8 @@ class ChangeForm(OnceForm):
 
     def clean(self):
         cleaned = super().clean()
+        if self.data.get(self.add_prefix("seen")) != self.coming.seen:
+            self.add_error(None, OTHERS)
         if self.errors:
             return cleaned
         if self.times() and cleaned["version"] != self.recipe:
@@ -55,10 +68,15 @@ class ChangeForm(OnceForm):
             self.add_error(next(iter(self.dyes)), "No dye would be left: leave more than nothing of at least one.")
         elif self.times() and not cleaned["why"]:
             self.add_error("why", "Say why it is changed: the next version keeps it.")
-        elif not self.times() and cleaned["version"] == self.recipe:
+        elif self._changes_nothing(cleaned["version"]):
             self.add_error("version", "Nothing is changed yet: choose another version, or say more or less of a dye.")
         return cleaned
 
+    def _changes_nothing(self, version):
+        as_it_was = version == self.recipe and self.coming.alike
+        return as_it_was and not self.times() and not self.move.has_changed()
 
-def _words(version, planned):
-    return f"Version {version.number}{', as it is planned now' if version.pk == planned.pk else ''}"
+    def _words(self, version):
+        planned = sum(pot.recipe_id == version.pk for pot in self.coming.pots)
+        now = {0: "", len(self.coming.pots): ", as it is planned now"}.get(planned, ", as some are planned now")
+        return f"Version {version.number}{now}"

@@ -52,7 +52,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('number', models.PositiveSmallIntegerField()),
                 ('label', models.CharField(blank=True, default='', help_text='What sets it apart from the others of its run: 110 % of the red.', max_length=60)),
-                ('hold', models.CharField(choices=[('total', 'all of the yarn'), ('dyeable', 'the part that takes the dye')], default='total', help_text='What its plan held the depth on.', max_length=8)),
+                ('hold', models.CharField(choices=[('total', 'All of the yarn'), ('dyeable', 'The part that takes the dye')], default='total', help_text='What its plan held the depth on.', max_length=8)),
                 ('scales', models.CharField(blank=True, choices=[('weight', 'By weight: more yarn, more dye'), ('pots', 'By whole pots: each pot or jar gets the same')], default='', help_text='What its plan followed; empty: as the version says.', max_length=6)),
                 ('edition', models.PositiveSmallIntegerField(default=1, help_text='Which writing of its plan counts: the newest.')),
                 ('fibre_g', studio.models.fields.ExactDecimalField(blank=True, help_text='Weight of fibre, dry; empty is not known.', null=True)),

@@ -4,7 +4,7 @@ from django.db import models, transaction
 from django.db.models import CheckConstraint, F, Prefetch, Q, UniqueConstraint
 from django.utils import timezone
 
-from recipes.models import Method, Recipe
+from recipes.models import Hold, Method, Recipe
 from studio.models import Lot, Movement, Studio
 from studio.models.fields import (
     ExactDecimalField,
@@ -154,10 +154,10 @@ class Run(models.Model):
             # Of the year in which it is given: a run written up late must not call an old year's count back.
             code = Studio.next_code(timezone.localtime(now).year)
             run = cls.objects.create(code=code, made_at=now, by=by, day=day, **facts)
+            pots = [{"recipe": run.recipe} | pot for pot in pots]
+            for recipe in {pot["recipe"] for pot in pots} - {None}:
+                recipe.mark_used(now)
             for number, pot in enumerate(pots, 1):
-                pot = {"recipe": run.recipe} | pot
-                if pot["recipe"] is not None:
-                    pot["recipe"].mark_used(now)
                 yarns, lines = pot.pop("yarns", []), pot.pop("lines", [])
                 Batch.objects.create(run=run, number=number, **pot).write_plan(yarns, lines)
         return run
@@ -262,8 +262,8 @@ class Batch(models.Model):
     )
     hold = models.CharField(
         max_length=8,
-        choices=[("total", "all of the yarn"), ("dyeable", "the part that takes the dye")],
-        default="total",
+        choices=Hold.choices,
+        default=Hold.TOTAL,
         help_text="What its plan held the depth on.",
     )
     scales = models.CharField(
@@ -289,7 +289,7 @@ class Batch(models.Model):
             UniqueConstraint("run", "number", name="batch_number_once"),
             above_zero("number", name="batch_number_above_zero"),
             above_zero("edition", name="batch_edition_above_zero"),
-            one_of("hold", ["total", "dyeable"], name="batch_hold_known"),
+            one_of("hold", Hold.values, name="batch_hold_known"),
             one_of("scales", ["", *Recipe.Scales.values], name="batch_scales_known"),
             unknown_or_above_zero("fibre_g", name="batch_fibre_above_zero"),
             unknown_or_above_zero("water_ml", name="batch_water_above_zero"),
@@ -330,49 +330,52 @@ class Batch(models.Model):
         """Put the yarn and the amounts of the plan down. Only while the batch is planned."""
         if self.state != State.PLANNED:
             raise ValueError("This pot has been started: its plan stays as it is.")
-        for position, row in enumerate(yarns, 1):
-            row.batch, row.position = self, position
-            row.save()
-        for position, row in enumerate(lines, 1):
-            row.batch, row.position = self, position
-            row.save()
+        for row_of, rows in ((self.yarns, yarns), (self.plan, lines)):
+            for position, row in enumerate(rows, 1):
+                row.batch, row.position = self, position
+            row_of.bulk_create(rows)
 
     @classmethod
-    def replan(cls, plans, *, recipe, clock=timezone.now, **wishes):
+    def replan(cls, plans, *, recipe, hold=Hold.TOTAL, scales="", clock=timezone.now):
         """Write the plans of pots that are still to come anew, as their next edition, worked out from this version.
 
-        `plans`: {batch key: (planned bath [mL] or None, unsaved PlanLines)}. `wishes`: its `hold` and `scales`, where
-        they were not left as usual. What was done of the old plan by then,
-        such as a soak or the water, is left out of the new one. Raises ValueError where a pot is begun or over.
+        `plans`: {Batch as it was read: (planned bath [mL] or None, unsaved PlanLines)}. `hold` and `scales`: what they
+        were worked out by, as a pot keeps it. What was done of the old plan by then, such as a soak or the water, is
+        left out of the new one. Raises ValueError where a pot is begun or over, or was planned anew since it was read.
         """
         with transaction.atomic():
-            runs = set(cls.objects.filter(pk__in=plans).values_list("run", flat=True))
+            runs = {read.run_id for read in plans}
             Run.lock_all(runs)
-            batches = cls.lock(plans)
+            batches = cls.lock([read.pk for read in plans])
             Lot.lock({line.lot_id for _, lines in plans.values() for line in lines if line.lot_id})
             now = clock()
-            for key, batch in batches.items():
+            for read, (water_ml, lines) in plans.items():
+                batch = batches[read.pk]
                 if batch.state not in (State.PLANNED, State.RUNNING) or batch.entries.that_begin().exists():
-                    raise ValueError(f"{batch.pot_name} was begun meanwhile: look at the pots still to come again.")
-                batch._write_anew(*plans[key], recipe, **wishes)
+                    raise ValueError(f"{read.pot_name} was begun meanwhile: look at the pots still to come again.")
+                if batch.edition != read.edition:
+                    raise ValueError(f"{read.pot_name} was planned anew meanwhile: look at its plan as it is now.")
+                batch.recipe, batch.water_ml, batch.hold, batch.scales = recipe, water_ml, hold, scales
+                batch._write_anew(lines)
             recipe.mark_used(now)
             Stale.objects.mark(*runs)
 
-    def _write_anew(self, water_ml, lines, recipe, hold="total", scales=""):
-        """The next edition of its plan. The batch is locked."""
+    def _write_anew(self, lines):
+        """The next edition of its plan, of which it knows all but the lines. The batch is locked."""
         done = list(self.plan.all().with_done().filter(done=True).order_by("position"))
-        self.edition, self.recipe, self.water_ml = self.edition + 1, recipe, water_ml
-        self.hold, self.scales = hold, scales
+        self.edition += 1
         self.save(update_fields=["edition", "recipe", "water_ml", "hold", "scales"])
-        if water_ml is not None and not any(line.water for line in done):
-            self.baths.filter(end="", continues__isnull=True).update(water_ml=water_ml)
+        if self.water_ml is not None and not any(line.water for line in done):
+            self.baths.filter(end="", continues__isnull=True).update(water_ml=self.water_ml)
+        anew = []
         for position, line in enumerate(lines, 1):
             same = next((old for old in done if line.is_the_same_act(old)), None)
             if same is not None:
                 done.remove(same)
                 continue
             line.batch, line.position, line.edition = self, position, self.edition
-            line.save()
+            anew.append(line)
+        self.plan.bulk_create(anew)
 
     def begin(self, now):
         """The pot is started: its yarn is wet from here on, and a first bath is there without being asked for."""

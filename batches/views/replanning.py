@@ -18,24 +18,38 @@ def replan(request, code):
     """Work out a change for the pots of a run, and of its later days, that are still to come; then keep it."""
     run = the_run(code)
     coming = replanning.to_come(run)
-    recipe = coming.pots[0].recipe if coming.pots else None
-    if recipe is None:
-        messages.error(request, "No pot of this run is still to come with a plan of its own.")
-        return redirect("batches:run", code)
+    if not coming.pots:
+        return nothing_to_come(request, code)
     data = request.POST if request.method == "POST" else None
-    form, move = ChangeForm(data, recipe=recipe), MoveForm(recipe, data, replanning.wishes_of(coming))
-    context = {"here": "journal", "run": run, "coming": coming, "form": form, "move": move, "forms": [form, move]}
+    form, move = forms_of(coming, data)
+    worked = {}
     if data is not None and form.is_valid() & move.is_valid():
         try:
             if data.get("do") == "keep":
                 return only_once(
                     request, form.cleaned_data["once"], lambda: keep(request.user, run, coming, form, move)
                 )
-            context |= worked_out(coming, form, move)
+            worked = worked_out(coming, form, move)
         except ValueError as problem:
-            form.add_error("version", str(problem))
-    status = 422 if data is not None and "worked" not in context else 200
-    return render(request, "batches/replan.html", context, status=status)
+            coming = replanning.to_come(run)  # others may have been quicker
+            if not coming.pots:
+                return nothing_to_come(request, code)
+            form, move = forms_of(coming, data)
+            if form.is_valid() & move.is_valid():  # else it says itself that others were quicker
+                form.add_error("version", str(problem))
+    context = {"here": "journal", "run": run, "coming": coming, "form": form, "move": move, "forms": [form, move]}
+    status = 422 if data is not None and not worked else 200
+    return render(request, "batches/replan.html", context | worked, status=status)
+
+
+def nothing_to_come(request, code):
+    messages.error(request, "No pot of this run is still to come with a plan of its own.")
+    return redirect("batches:run", code)
+
+
+def forms_of(coming, data):
+    move = MoveForm(coming.recipe, data, {"hold": coming.hold, "scales": coming.scales})
+    return ChangeForm(data, coming=coming, move=move), move
 
 
 def wishes_of(move):

@@ -1,11 +1,12 @@
 """Colourways and their versions, and what the studio usually does and says when it dyes."""
 
 from .house import HouseStep, Place
-from .recipe import Basis, Colourway, How, Ingredient, Method, Recipe, RecipeBase, RecipeStep
+from .recipe import Basis, Colourway, Hold, How, Ingredient, Method, Recipe, RecipeBase, RecipeStep
 
 __all__ = [
     "Basis",
     "Colourway",
+    "Hold",
     "HouseStep",
     "How",
     "Ingredient",

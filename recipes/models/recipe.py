@@ -269,6 +269,13 @@ class Basis(models.TextChoices):
     RATIO = "ratio", "times the fibre's weight"
 
 
+class Hold(models.TextChoices):
+    """What the depths of a plan are of."""
+
+    TOTAL = "total", "All of the yarn"
+    DYEABLE = "dyeable", "The part that takes the dye"
+
+
 class How(models.TextChoices):
     """How something goes onto the yarn or into the bath."""
 

@@ -4,12 +4,13 @@ from decimal import Decimal
 
 import pytest
 
+from batches import replanning
 from batches.models import Batch, Weighed
 from recipes.models import Recipe
 from tests import builders
 from tests.builders import stamp
 from tests.pages.run_forms import BAD, boxes, fields_of, sentences, words
-from tests.verbs.test_replanning import dye, make_kit, told
+from tests.verbs.test_replanning import dye, less_rust, make_kit, struck_again, told
 
 
 @pytest.fixture
@@ -29,9 +30,12 @@ def url(kit):
 def change(browser, kit, do="keep", **said):
     """The page sent with 90 % of the rust, or with what is said; `rust` and `teal` are the dyes' boxes."""
     said = {"rust": "90", "why": "Too red."} | said
-    named = {"rust": f"dye-{kit.rust.pk}", "teal": f"dye-{kit.teal.pk}"}
+    named = {"rust": f"dye-{kit.rust.pk}", "teal": f"dye-{kit.teal.pk}", "hold": "move-hold"}
     fields = fields_of(browser.get(url(kit)), "why")
-    return browser.post(url(kit), fields | {named.get(name, name): value for name, value in said.items()} | {"do": do})
+    return browser.post(
+        url(kit),
+        fields | {named.get(name, name): value for name, value in said.items()} | {"do": do},
+    )
 
 
 def test_the_run_leads_to_it_and_it_says_which_pots(maker, kit):
@@ -64,6 +68,61 @@ def test_the_same_change_sent_twice_is_made_once(maker, kit):
     first, second = maker.post(url(kit), fields), maker.post(url(kit), fields)
     assert first.url == second.url and Recipe.objects.count() == 2
     assert set(Batch.objects.values_list("edition", flat=True)) == {2}
+
+
+def test_who_changes_what_somebody_else_changed_meanwhile_is_told(maker, kit):
+    fields = fields_of(maker.get(url(kit)), "why") | {f"dye-{kit.rust.pk}": "50", "why": "Much too red.", "do": "keep"}
+    assert change(maker, kit).status_code == 302
+    answer = maker.post(url(kit), fields)
+    assert answer.status_code == 422 and "since this page was opened" in sentences(answer)[0]
+    assert (boxes(answer)["why"], boxes(answer)[f"dye-{kit.rust.pk}"]) == ("Much too red.", "50")
+    assert Recipe.objects.count() == 2 and told(kit, 2)["Rust"] == Decimal("1.8")
+    newest = str(Recipe.objects.order_by("number").last().pk)
+    again = maker.post(url(kit), {**fields_of(answer, "why"), "version": newest, "do": "keep"})
+    assert again.status_code == 302 and told(kit, 2)["Rust"] == Decimal("0.9"), "half of what it was then"
+
+
+def test_a_pot_that_is_begun_while_the_page_is_open_is_said(maker, kit):
+    fields = fields_of(maker.get(url(kit)), "why") | {f"dye-{kit.rust.pk}": "50", "why": "Too red.", "do": "work"}
+    dye(kit, 1)
+    answer = maker.post(url(kit), fields)
+    assert answer.status_code == 422 and "Pots 2 and 3" in words(answer)
+    assert maker.post(url(kit), fields_of(answer, "why") | {"do": "work"}).status_code == 200
+
+
+def test_who_is_quicker_between_look_and_lock_is_said_too(maker, kit, monkeypatch):
+    fields = fields_of(maker.get(url(kit)), "why") | {f"dye-{kit.rust.pk}": "50", "why": "Too red.", "do": "keep"}
+    change_as_it_is = replanning.change
+
+    def after_another(run, coming, *args, **said):
+        monkeypatch.setattr(replanning, "change", change_as_it_is)
+        less_rust(kit)
+        return change_as_it_is(run, coming, *args, **said)
+
+    monkeypatch.setattr(replanning, "change", after_another)
+    answer = maker.post(url(kit), fields)
+    # The other's change was undone with this one, as both were one request here; what counts is that this one was.
+    assert answer.status_code == 422 and "planned anew meanwhile" in sentences(answer)[0]
+    assert Recipe.objects.count() == 1 and told(kit, 2)["Rust"] == 2
+
+
+def test_pots_that_differ_ask_what_they_are_to_follow(maker, kit):
+    struck_again(kit, 1)
+    page = maker.get(url(kit))
+    assert "They are planned from different versions" in words(page)
+    unsaid = fields_of(page, "why")
+    assert "move-hold" not in unsaid and "move-scales" not in unsaid, "nothing is chosen for anybody"
+    answer = maker.post(url(kit), unsaid | {"do": "keep"})
+    assert answer.status_code == 422 and len(sentences(answer)) == 2
+    said = {"move-hold": "total", "move-scales": "weight", "do": "keep"}
+    assert maker.post(url(kit), fields_of(answer, "why") | said).status_code == 302
+    assert set(kit.run.batches.values_list("hold", "scales", "recipe__number")) == {("total", "weight", 2)}
+
+
+def test_what_the_depth_is_held_on_is_a_change_by_itself(maker, kit):
+    answer = change(maker, kit, rust="100", hold="dyeable")
+    assert answer.status_code == 302 and Recipe.objects.count() == 1
+    assert set(kit.run.batches.values_list("hold", "edition")) == {("dyeable", 2)}
 
 
 def test_what_stands_weighed_is_said_first(cast, maker, kit):

@@ -347,7 +347,7 @@ def test_every_verb_locks_runs_then_pots_then_lots(cast, powder):
     assert locks_of(lambda: run.abandon(why="Rain", by=by)) == ["run", "batch"]
     waiting = builders.run_with_pots(by, pots=2, start=False)
     assert locks_of(lambda: waiting.dye_on(NOON.date())) == ["run"]
-    plans = {one.pk: (None, [builders.plan_line(powder, 1)]) for one in waiting.batches.all()}
+    plans = {one: (None, [builders.plan_line(powder, 1)]) for one in waiting.batches.all()}
     anew = lambda: type(pot).replan(plans, recipe=builders.recipe(by), clock=clock())  # noqa: E731
     assert [lock for lock in locks_of(anew) if lock not in ("colourway", "recipe")] == ["run", "batch", "lot"]
     assert locks_of(lambda: builders.bottle(by, [(bottle, 1), (powder, 1)])) == ["lot"]

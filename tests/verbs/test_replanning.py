@@ -71,8 +71,8 @@ def dye(kit, number, name="Rust"):
     return builders.addition(kit.cast.helper, pot(kit, number), line.lot, line.told, plan_line=line)
 
 
-def less_rust(kit, percent=90, **said):
-    coming = replanning.to_come(kit.run)
+def less_rust(kit, percent=90, coming=None, **said):
+    coming = coming or replanning.to_come(kit.run)
     times = {kit.rust.pk: replanning.factor_of(percent)}
     facts = {"by": kit.cast.maker, "times": times, "why": "Too red.", "clock": clock(hours(2))} | said
     return replanning.change(kit.run, coming, kit.version, **facts)
@@ -104,12 +104,45 @@ def test_the_change_is_the_next_version_and_says_where_it_comes_from(kit):
 
 
 def test_how_a_change_was_asked_for_is_kept_for_the_next_one(kit):
-    assert replanning.wishes_of(replanning.to_come(kit.run)) == Wishes()
+    assert replanning.wishes_of(replanning.to_come(kit.run)) == Wishes(scales="weight")
     asked = Wishes(hold="dyeable", scales="pots")
     less_rust(kit, wishes=asked)
     assert replanning.wishes_of(replanning.to_come(kit.run)) == asked
     less_rust(kit)
-    assert replanning.wishes_of(replanning.to_come(kit.run)) == Wishes()
+    assert replanning.wishes_of(replanning.to_come(kit.run)) == asked, "who says nothing of it leaves it"
+
+
+def struck_again(kit, number):
+    """A pot that had been begun when the others were planned anew, and is to come again."""
+    wrong = dye(kit, number)
+    made = less_rust(kit, wishes=Wishes(hold="dyeable", scales="pots"))
+    Strike.log(pot(kit, number), stamp(kit.cast.helper), target=wrong.pk)
+    return made
+
+
+def test_pots_that_were_planned_in_different_ways_are_said_and_never_guessed(kit):
+    made = struck_again(kit, 1)
+    coming = replanning.to_come(kit.run)
+    assert (coming.recipe, coming.hold, coming.scales, coming.alike) == (made, None, None, False)
+    assert coming.apart == [
+        "They are planned from different versions (pot 1: version 1, pots 2 and 3: version 2): "
+        "after a change all of them do the same.",
+        "They hold the depth on different yarn (pot 1: all of the yarn, pots 2 and 3: the part that takes the dye): "
+        "after a change all of them do the same.",
+        "Their amounts follow different things (pot 1: the weight of the yarn, pots 2 and 3: the pots): "
+        "after a change all of them do the same.",
+    ]
+    with pytest.raises(ValueError, match="Choose what all of them are to follow"):
+        replanning.work_out(made, coming)
+    wishes = Wishes(hold="total", scales="weight")
+    replanning.change(kit.run, coming, made, by=kit.cast.maker, wishes=wishes, clock=clock(hours(3)))
+    after = replanning.to_come(kit.run)
+    assert (after.alike, after.apart, replanning.wishes_of(after)) == (True, [], wishes)
+
+
+def test_pots_planned_alike_are_said_to_be(kit):
+    coming = replanning.to_come(kit.run)
+    assert (coming.alike, coming.apart, coming.recipe) == (True, [], kit.version)
 
 
 def test_what_was_to_be_weighed_once_is_weighed_once_again(kit):
@@ -123,11 +156,14 @@ def test_what_was_to_be_weighed_once_is_weighed_once_again(kit):
         wishes=Wishes(weigh_once=frozenset([rust.pk])),
     )
     plans = {
-        pot.pk: (planned.water_ml, [PlanLine(**line.facts()) for line in planned.lines])
+        pot: (planned.water_ml, [PlanLine(**line.facts()) for line in planned.lines])
         for pot, planned in zip(coming.pots, worked.pots, strict=True)
     }
-    Batch.replan(plans, recipe=kit.version, clock=clock(hours(1)))
-    assert replanning.to_come(kit.run).dissolved == ["Rust"]
+    third = coming.pots[2]
+    Batch.replan({pot: plans[pot] for pot in coming.pots[:2]}, recipe=kit.version, clock=clock(hours(1)))
+    assert replanning.to_come(kit.run).dissolved == {"Rust": False}, "the third weighs its own"
+    Batch.replan({third: plans[third]}, recipe=kit.version, clock=clock(hours(1)))
+    assert replanning.to_come(kit.run).dissolved == {"Rust": True}
     less_rust(kit)
     lines = PlanLine.objects.filter(batch__run=kit.run, dye=kit.rust)
     assert len(lines) == 3 and all(line.pour_ml for line in lines)
@@ -238,6 +274,40 @@ def test_a_pot_that_was_begun_meanwhile_stops_the_change_whole(kit):
             kit.run, coming, kit.version, by=kit.cast.maker, times={kit.rust.pk: Decimal("0.9")}, why="Too red."
         )
     assert kit.version.colourway.recipes.count() == 1 and told(kit, 3)["Rust"] == 2
+
+
+def test_a_plan_that_was_written_anew_meanwhile_stops_the_change_whole(kit):
+    coming = replanning.to_come(kit.run)
+    first = less_rust(kit)
+    with pytest.raises(ValueError, match="Pot 1 was planned anew meanwhile"):
+        less_rust(kit, 50, coming=coming)
+    assert kit.version.colourway.recipes.count() == 2 and told(kit, 3)["Rust"] == Decimal("1.8")
+    assert set(kit.run.batches.values_list("recipe", "edition")) == {(first.pk, 2)}
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite lets one write at a time")
+@pytest.mark.django_db(transaction=True)
+def test_of_two_who_change_the_same_plan_at_once_one_is_told():
+    cast = builders.make_cast()
+    for number in range(4):
+        kit = make_kit(cast, f" {number}")
+        coming = [replanning.to_come(kit.run) for _ in range(2)]
+        raised, gate = [], threading.Barrier(2)
+
+        def at_once(percent, coming, kit=kit, gate=gate, raised=raised):
+            try:
+                gate.wait()
+                less_rust(kit, percent, coming=coming)
+            except ValueError as why:
+                raised.append(str(why))
+            finally:
+                connection.close()
+
+        threads = [threading.Thread(target=at_once, args=pair) for pair in zip((90, 50), coming, strict=True)]
+        [thread.start() for thread in threads]
+        [thread.join() for thread in threads]
+        assert len(raised) == 1 and "planned anew meanwhile" in raised[0]
+        assert kit.version.colourway.recipes.count() == 2 and set(kit.run.batches.values_list("edition")) == {(2,)}
 
 
 def test_a_change_of_a_changed_plan_is_the_third_writing(kit):
