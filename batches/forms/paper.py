@@ -88,6 +88,12 @@ class PaperRow(StudioForm):
                 self.add_error("what", "Choose what this row is of.")
         return cleaned
 
+    @property
+    def lot_key(self):
+        """The key of the lot that was chosen; None where it is something else."""
+        which, _, key = self.cleaned_data.get("what", "").partition("-")
+        return int(key) if which == "lot" else None
+
 
 def pots_to_choose(batches):
     pots = [(str(batch.pk), batch.pot_name) for batch in batches]

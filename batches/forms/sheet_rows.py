@@ -4,14 +4,13 @@ from dataclasses import dataclass, field
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.db.models import Q
 from django.http import QueryDict
 
 from batches import bench_sheet
-from batches.models import Entry, PlanLine
+from batches.models import PlanLine
 from batches.parts import THOUSANDTH, is_twin
 from batches.ties import pots_of
-from batches.under_way import pots_in_words
+from batches.under_way import kind_of, pots_in_words
 from batches.wording import capital
 from studio import units
 from studio.forms.base import StudioForm
@@ -56,17 +55,29 @@ class ColumnForm(StudioForm):
 
 @dataclass
 class Cell:
-    """`lines`: the plan lines of the column's pots that are to be copied; `done`: how many are in the log already."""
+    """One line of some pots of a column that got the same: of all of them, or of one where it was parted.
+
+    `lines`: the plan line of each of these pots.
+    """
 
     column: object
+    pots: tuple
     lines: list
     form: CellForm
-    done: int = 0
     all_told: bool = False
 
     @property
     def first(self):
         return self.lines[0]
+
+    @property
+    def name(self):
+        return self.column.name if len(self.pots) == len(self.column.pots) else _named(self.pots)
+
+    @property
+    def done(self):
+        """How many are in the log already."""
+        return sum(line.done for line in self.lines)
 
     @property
     def left(self):
@@ -79,10 +90,15 @@ class Cell:
 
     @property
     def of_some(self):
-        """Which pots are left, where that is not all of the column."""
+        """Which pots are left, where that is not all of them."""
         left = {line.batch_id for line in self.left}
-        pots = [pot for pot in self.column.pots if pot.pk in left]
-        return capital(pots_in_words(pots)) if 0 < len(pots) < len(self.column.pots) else ""
+        pots = [pot for pot in self.pots if pot.pk in left]
+        return _named(pots) if 0 < len(pots) < len(self.pots) else ""
+
+    @property
+    def parts_into(self):
+        """What to ask for where its pots got different amounts after all: "One pot at a time"; "" where it is one."""
+        return f"One {kind_of(self.pots)} at a time" if len(self.left) > 1 else ""
 
     @property
     def much(self):
@@ -106,19 +122,31 @@ class Cell:
         return self.form.has_changed() or self.all_told and bool(self.left)
 
 
+def _named(pots):
+    return capital(pots_in_words(pots)) if len(pots) > 1 else pots[0].vessel_name
+
+
 @dataclass
 class SheetPart:
-    """Columns side by side: `columns` are pairs of a column and its form; `rows` pairs of a row and its cells."""
+    """Columns side by side: `columns` are pairs of a column and its form; `rows` pairs of a row and its cells.
+
+    A row has one cell for each column, or where that was parted one for each of its pots.
+    """
 
     columns: list
     rows: list = field(default_factory=list)
 
 
 class SheetRows:
-    """All rows of a run's bench sheet, drawn from its plan as it is now; none where it is too large to be printed."""
+    """All rows of a run's bench sheet, drawn from its plan as it is now; none where it is too large to be printed.
+
+    A cell of several pots is parted into them where `part` in `data` names it, which is then `parting`; and it stays so
+    as long as boxes of them are sent.
+    """
 
     def __init__(self, run, data=None):
-        self.data = data
+        self.data, self.parting = data, False
+        self.sent = {name.rpartition("-")[0] for name in data or {}}
         parts = bench_sheet.parts_of(bench_sheet.columns_of(run, pots_of(run)))
         parts = parts if bench_sheet.boxes_in(parts) <= bench_sheet.MOST_BOXES else []
         self.parts = [self._part(part) for part in parts if part.rows]
@@ -133,9 +161,28 @@ class SheetRows:
         found = []
         for column, _ in columns:
             lines = [of_pot[place] for of_pot in column.of_each]
-            form = CellForm(self.data, prefix=WHICH.format(lines[0].pk), line=lines[0])
-            found.append(Cell(column, lines, form, done=sum(line.done for line in lines)))
+            if self._is_parted(lines):
+                found += [self._cell(column, (pot,), [line]) for pot, line in zip(column.pots, lines, strict=True)]
+            else:
+                found.append(self._cell(column, column.pots, lines))
         return found
+
+    def _cell(self, column, pots, lines):
+        return Cell(column, pots, lines, CellForm(self.data, prefix=WHICH.format(lines[0].pk), line=lines[0]))
+
+    def _is_parted(self, lines):
+        if len(lines) > 1 and self.data and self.data.get("part") == str(lines[0].pk):
+            self._hand_on(lines)
+            return True
+        return any(WHICH.format(line.pk) in self.sent for line in lines[1:])
+
+    def _hand_on(self, lines):
+        """Each pot begins with what was written for all of them."""
+        self.parting, self.data = True, self.data.copy()
+        for name in CellForm.base_fields:
+            value = self.data.get(f"{WHICH.format(lines[0].pk)}-{name}")
+            for line in lines[1:] if value else ():
+                self.data.setdefault(f"{WHICH.format(line.pk)}-{name}", value)
 
     def _lost(self, run):
         """What was typed for lines that are on the sheet no more, as their plan was written anew meanwhile."""
@@ -156,9 +203,9 @@ class SheetRows:
     def cells(self):
         """Each cell, column by column as the pots were dyed, its rows in their order."""
         for part in self.parts:
-            for place in range(len(part.columns)):
+            for column, _ in part.columns:
                 for _, cells in part.rows:
-                    yield cells[place]
+                    yield from (cell for cell in cells if cell.column is column)
 
     def __bool__(self):
         return any(cell.open for cell in self.cells())
@@ -166,11 +213,11 @@ class SheetRows:
     def judge(self):
         """Read all that was sent. What is wrong is said by each cell's own form, and by `lost`."""
         for part in self.parts:
-            for place, (_, form) in enumerate(part.columns):
-                everything = form.is_valid() and form.cleaned_data["all"]
-                for _, cells in part.rows:
-                    cells[place].form.full_clean()
-                    cells[place].all_told = everything
+            everything = {id(column) for column, form in part.columns if form.is_valid() and form.cleaned_data["all"]}
+            for _, cells in part.rows:
+                for cell in cells:
+                    cell.form.full_clean()
+                    cell.all_told = id(cell.column) in everything
 
     def unjudged(self):
         for cell in self.cells():
@@ -185,21 +232,20 @@ class SheetRows:
         A row without a time has that of the pot beside it, or of the row above: "" where neither has one, None where
         it has one that can't be read.
         """
-        found, clocks = [], {}
+        clocks, above = {}, {}
         for part in self.parts:
-            above = [""] * len(part.columns)
             for _, cells in part.rows:
                 beside = ""
-                for place, cell in enumerate(cells):
+                for cell in cells:
                     if "at" in cell.form.errors:
-                        beside = above[place] = None
+                        beside = None
                     elif cell.written:
-                        beside = cell.form.cleaned_data.get("at") or beside or above[place]
-                        above[place] = clocks[id(cell)] = beside
-        for cell in self.cells():
-            if cell.written:
-                found.append((cell, clocks.get(id(cell))))
-        return found
+                        beside = cell.form.cleaned_data.get("at") or beside or above.get(cell.pots[-1].pk, "")
+                        clocks[id(cell)] = beside
+                    else:
+                        continue
+                    above |= {pot.pk: beside for pot in cell.pots}
+        return [(cell, clocks.get(id(cell))) for cell in self.cells() if cell.written]
 
     def everywhere(self, cell):
         """Whether what is left of a cell is all that is left of its line in the run: then one touch says it."""
@@ -210,11 +256,6 @@ class SheetRows:
         }
         left, over = cell.left, {pot.state in bench_sheet.OVER for pot in cell.column.pots}
         return len(left) > 1 and len(over) == 1 and {line.pk for line in left} == alike
-
-    @staticmethod
-    def known(ids):
-        """Whether what was sent under one of these ids is in the log."""
-        return Entry.objects.filter(Q(pk__in=ids) | Q(together__in=ids)).exists()
 
 
 def as_ticked(cell, line, *, sent, day, clock, by, page_photo, everywhere):

@@ -210,6 +210,107 @@ def test_the_first_row_of_a_column_needs_a_time_and_it_is_said_once(at):
     assert len(ticked) == 3
 
 
+def parted(at, run, position, *cells, **more):
+    """The page after "One pot at a time" was pressed at this line."""
+    return send(at, run, *cells, part=line(run, 1, position).pk, **more)
+
+
+def amounts(lot):
+    return list(Addition.objects.filter(lot=lot).order_by("entry__batch__number").values_list("amount", flat=True))
+
+
+def test_a_row_is_parted_into_its_pots_and_keeps_all_that_was_typed(at):
+    run = begun(at, pots=3)
+    typed = (1, 2, {"amount": "28", "at": "9:20"}), (1, 3, {"told": "on"})
+    answer = parted(at, run, 2, *typed, **{"row-TOTAL_FORMS": 1, "row-0-note": "Rain"})
+    assert answer.status_code == 200 and not sentences(answer) and not Entry.objects.exists()
+    shown = boxes(answer)
+    for pot in (1, 2, 3):
+        key = f"line-{line(run, pot, 2).pk}"
+        assert (shown[f"{key}-amount"], shown[f"{key}-at"]) == ("28", "9:20")
+    assert shown[f"line-{line(run, 1, 3).pk}-told"] == "on" and shown["row-0-note"] == "Rain"
+    assert f"line-{line(run, 2, 3).pk}-told" not in shown  # the row below is still one
+
+
+def test_pots_of_one_column_get_what_was_written_for_each(at):
+    run = begun(at)
+    cells = (1, 1, {"at": "9:05"}), (1, 2, {"told": "on", "at": "9:20"}), (2, 2, {"amount": "33"})
+    assert send(at, run, *cells, (1, 3, {"told": "on"})).status_code == 302
+    assert amounts(at.red) == [30, 33] and amounts(at.soot) == [Decimal("0.4")] * 2
+    of_second = Entry.objects.filter(batch__number=2).in_order()
+    assert [clock(entry) for entry in of_second] == ["09:05", "09:20", "09:20"]
+
+
+def test_a_parted_row_below_has_the_time_of_its_own_pot(at):
+    run = begun(at)
+    cells = (1, 1, {"at": "9:05"}), (2, 1, {"at": "9:10"}), (1, 2, {}), (2, 2, {"amount": "33"})
+    assert send(at, run, *cells).status_code == 302
+    assert clock(Addition.objects.get(lot=at.red).entry) == "09:10" and amounts(at.red) == [33]
+
+
+def test_a_parted_row_that_is_half_wrong_keeps_the_good_half_and_stays_parted(at):
+    run = begun(at, pots=3)
+    cells = [(1, 2, {"told": "on", "at": "9:20"}), (2, 2, {"amount": "a dash"}), (3, 2, {"amount": "", "at": ""})]
+    answer = send(at, run, *cells)
+    assert answer.status_code == 422 and len(sentences(answer)) == 1 and amounts(at.red) == [30]
+    shown = boxes(answer)
+    assert shown[f"line-{line(run, 2, 2).pk}-amount"] == "a dash" and shown[f"line-{line(run, 2, 2).pk}-at"] == "09:20"
+    assert f"line-{line(run, 1, 2).pk}-at" not in shown and f"line-{line(run, 3, 2).pk}-at" in shown
+    cells = [(2, 2, {"amount": "31", "at": "9:20"}), (3, 2, {"amount": "", "at": ""})]
+    assert send(at, run, *cells, page=shown["page"]).status_code == 302 and amounts(at.red) == [30, 31]
+
+
+def test_a_parted_page_sent_twice_is_stored_once(at):
+    run, page = begun(at), uuid4()
+    cells = [(1, 2, {"told": "on", "at": "9:20"}), (2, 2, {"amount": "33"})]
+    assert [send(at, run, *cells, page=page).status_code for _ in range(2)] == [302, 302]
+    assert amounts(at.red) == [30, 33]
+
+
+@pytest.mark.parametrize("first", ["joined", "parted"])
+def test_a_page_sent_again_with_something_else_is_never_taken_for_kept(at, first):
+    """Somebody went back in the browser, and the page still has the number of the one that was saved."""
+    run, page = begun(at), uuid4()
+    ways = {
+        "joined": [(1, 2, {"told": "on", "at": "9:20"})],
+        "parted": [(1, 2, {"told": "on", "at": "9:20"}), (2, 2, {"amount": "33"})],
+    }
+    second = ways["parted" if first == "joined" else "joined"]
+    assert send(at, run, *ways[first], page=page).status_code == 302
+    before = amounts(at.red)
+    answer = send(at, run, *second, page=page)
+    assert answer.status_code == 422 and "in the log already" in sentences(answer)[0]
+    assert amounts(at.red) == before
+
+
+def test_a_changed_amount_under_the_same_page_is_said(at):
+    run, page = begun(at, told=[30, 60]), uuid4()
+    assert send(at, run, (1, 2, {"amount": "31", "at": "9:20"}), page=page).status_code == 302
+    answer = send(at, run, (1, 2, {"amount": "35", "at": "9:20"}), page=page)
+    assert answer.status_code == 422 and "in the log already" in sentences(answer)[0] and amounts(at.red) == [31]
+
+
+def test_alike_jars_sent_twice_are_stored_once(at):
+    jars, page = builders.make_vessel("Jars", kind="jar", how_many=6), uuid4()
+    run = begun(at, pots=6, vessel=jars)
+    sent = [send(at, run, (1, 1, {"told": "on", "at": "9:05"}), page=page).status_code for _ in range(2)]
+    assert sent == [302, 302] and Addition.objects.count() == 6
+
+
+def test_a_row_of_one_pot_is_not_parted(at):
+    page = at.browser.get(address(begun(at, told=[30, 60])))
+    assert "at a time" not in page.content.decode()
+    assert "One pot at a time" in at.browser.get(address(begun(at))).content.decode()
+
+
+@pytest.mark.parametrize("junk", [*BAD.values(), "0", "999999999999999999999999"])
+def test_a_row_that_is_not_there_is_not_parted(at, junk):
+    run = begun(at)
+    answer = send(at, run, (1, 2, {"amount": "28"}), part=junk)
+    assert answer.status_code == 422 and not Entry.objects.exists()
+    assert boxes(answer)[f"line-{line(run, 1, 2).pk}-amount"] == "28"
+
+
 def test_rows_of_the_sheet_and_others_go_in_together(at):
     run = begun(at, told=[30, 60])
     more = {"row-TOTAL_FORMS": 1, "row-0-at": "10:00", "row-0-what": "", "row-0-note": "Rain", "row-0-pot": "all"}
