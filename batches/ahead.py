@@ -3,6 +3,8 @@
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from django.db.models import Count, Q
+
 from recipes.models import How
 from studio.naming import lot_name, lot_number
 
@@ -86,34 +88,54 @@ class PotLeft:
 
 @dataclass
 class Day:
-    """What one day's plans want weighed. `day` None: today, and what is left from before."""
+    """What one day's plans want weighed; today's with what is left from before."""
 
     day: object
     jars: list
     pots: list  # [PotLeft] of several amounts
 
-    @property
-    def left(self):
-        return sum(len(jar.to_weigh) for jar in self.jars)
+
+@dataclass
+class Left:
+    """A day that something is planned for: how many amounts are still to be weighed, of which runs."""
+
+    day: object
+    amounts: int = 0
+    codes: list = field(default_factory=list)
 
 
-def days_ahead(today):
-    """[Day]: today first, also where nothing is planned for it, then the days after. A fixed number of queries."""
-    lines = list(_lines())
+def day_ahead(day, today):
+    """The `Day`. A fixed number of queries."""
+    lines = list(_named(_wanted().filter(**_on(day, today)).with_stands()))
     entries = _weighed(lines)
-    days = {None: []}
-    for line in lines:
-        day = line.batch.run.day
-        days.setdefault(day if day > today else None, []).append(Portion(line, entries.get(line.pk)))
-    later = sorted(day for day in days if day is not None)
-    return [Day(day, _jars(days[day], day), _pots(days[day])) for day in (None, *later)]
+    portions = [Portion(line, entries.get(line.pk)) for line in lines]
+    return Day(day, _jars(portions), _pots(portions))
 
 
-def _lines():
+def days_left(today):
+    """[Left] of today and the days after, in order, of those that something is planned for. One query."""
+    rows = _wanted().order_by("batch__run__day", "batch__run").values("batch__run__day", "batch__run__code")
+    found = {}
+    for row in rows.annotate(left=Count("pk", filter=Q(weighed=False))):
+        day = max(row["batch__run__day"], today)
+        one = found.setdefault(day, Left(day))
+        one.amounts += row["left"]
+        one.codes.append(row["batch__run__code"])
+    return list(found.values())
+
+
+def _on(day, today):
+    return {"batch__run__day__lte": day} if day == today else {"batch__run__day": day}
+
+
+def _wanted():
     """Planned amounts of open pots that are not in yet. Water is measured where it is poured."""
     open_pots = Batch.objects.filter(state__in=[State.PLANNED, State.RUNNING])
-    lines = PlanLine.objects.filter(batch__in=open_pots, water=False).with_done().filter(done=False).with_stands()
-    lines = lines.exclude(dye__isnull=True, assistant__isnull=True, solution__isnull=True)
+    lines = PlanLine.objects.filter(batch__in=open_pots, water=False).with_done().filter(done=False)
+    return lines.exclude(dye__isnull=True, assistant__isnull=True, solution__isnull=True)
+
+
+def _named(lines):
     named = lines.select_related(
         "batch__run__colourway", "batch__vessel", "dye", "assistant", "solution", "lot__dye", "lot__assistant"
     )
@@ -127,14 +149,14 @@ def _weighed(lines):
     return {entry.plan_line_id: entry for entry in entries.select_related("by").in_order()}
 
 
-def _jars(portions, day):
-    """[Jar] of one day. A jar of several days stands on the page once for each, under a key of its own."""
-    found, of_day = {}, f"-{day:%Y%m%d}" if day else ""
+def _jars(portions):
+    """[Jar], those with nothing left to weigh last."""
+    found = {}
     for one in portions:
         lot, line = one.line.lot, one.line
         key = f"lot-{lot.pk}" if lot else f"no-lot-{line.dye_id}-{line.assistant_id}-{line.solution_id}"
         if key not in found:
-            found[key] = _jar(f"{key}{of_day}", line)
+            found[key] = _jar(key, line)
         found[key].portions.append(one)
     return sorted(found.values(), key=lambda jar: (not jar.to_weigh, jar.name))
 
@@ -155,8 +177,8 @@ def _pots(portions):
     return [pot for pot in found.values() if pot.left > 1]
 
 
-def cautions_of(days):
+def cautions_of(day):
     """(cautions, dyes and assistants with data sheets) for whoever weighs these."""
-    lines = [one.line for day in days for jar in day.jars for one in jar.to_weigh]
+    lines = [one.line for jar in day.jars for one in jar.to_weigh]
     keys = [key for line in lines for key in hazards.of_line(line)]
     return keys, [thing for line in lines for thing in hazards.sheets_of_line(line)]

@@ -1,5 +1,6 @@
-"""Weighing ahead: what the plans of today and of the days after want, jar by jar."""
+"""Weighing ahead: what the plans of a day want, jar by jar."""
 
+from urllib.parse import urlencode
 from uuid import uuid4
 
 from django.contrib import messages
@@ -13,6 +14,7 @@ from batches import ahead, intake
 from batches.forms.planned import WeighedForm
 from batches.forms.strikes import just_now, may_strike
 from batches.models import Batch
+from batches.views.day_sheet import day_of
 from batches.views.entries import said_of, sentences_of
 
 TAKEN = ("weighed", "all_weighed", "strike")
@@ -21,12 +23,22 @@ TAKEN = ("weighed", "all_weighed", "strike")
 @never_cache
 @require_http_methods(["GET", "POST"])
 def weigh_ahead(request):
-    """Planned amounts to weigh, and that one stands weighed. It goes in as every entry does."""
+    """Planned amounts to weigh, and that one stands weighed. It goes in as every entry does.
+
+    `?day=2026-11-30`: of that day; today's, with what is left from before, without it.
+    """
     answer = take(request) if request.method == "POST" else None
     if answer is not None and answer.ok:
         messages.success(request, said_of(answer))
-        return redirect(f"{reverse('batches:weigh-ahead')}{anchor(request.POST)}")
+        return redirect(f"{address(request)}{anchor(request.POST)}")
     return page(request, answer)
+
+
+def address(request):
+    """The page of the same day."""
+    day = day_of(request.GET.get("day", ""))
+    said = f"?{urlencode({'day': day.isoformat()})}" if day else ""
+    return f"{reverse('batches:weigh-ahead')}{said}"
 
 
 def anchor(data):
@@ -44,17 +56,20 @@ def take(request):
 
 
 def page(request, answer):
-    days = ahead.days_ahead(timezone.localdate())
+    today, asked = timezone.localdate(), request.GET.get("day", "")
+    shown = ahead.day_ahead(max(day_of(asked) or today, today), today)
     refused = refused_form(answer)
-    for one in (one for day in days for jar in day.jars for one in jar.portions):
+    for one in (one for jar in shown.jars for one in jar.portions):
         dress(one, request.dyeing, refused)
-    for pot in (pot for day in days for pot in day.pots):
+    for pot in shown.pots:
         pot.id = uuid4()
-    keys, sheets = ahead.cautions_of(days)
+    keys, sheets = ahead.cautions_of(shown)
     context = {
         "here": "journal",
-        "today": days[0],
-        "later": days[1:],
+        "today": today,
+        "shown": shown,
+        "no_day": asked if asked and day_of(asked) is None else "",
+        "days": [one for one in ahead.days_left(today) if one.day != shown.day],
         "cautions": keys,
         "sheets": sheets,
         "forms": [answer.form] if answer and answer.form is not None and refused is None else [],

@@ -111,21 +111,67 @@ def test_what_is_in_is_not_asked_for(helper, cast, run, jar):
     assert headings(helper.get(AHEAD)) == ["Slow red, 1 %"]
 
 
-def test_the_days_after_are_folded(helper, cast, jar):
+def planned_later(cast, jar, pots=1):
+    """A run of the day after tomorrow, and the address of its day."""
     later = timezone.now() + timedelta(days=2)
-    builders.run_with_pots(cast.maker, pots=1, lines=[(jar, "3")], at=later, start=False)
-    answer = helper.get(AHEAD)
-    fold = next(fold for fold in html.fromstring(answer.content).iter("details") if "Soot" in fold.text_content())
-    assert "1 to weigh" in fold.find("summary").text
-    assert "Nothing is left to weigh for today" in answer.content.decode()
+    run = builders.run_with_pots(cast.maker, pots=pots, lines=[(jar, "3")], at=later, start=False)
+    return run, f"{AHEAD}?day={timezone.localtime(later):%Y-%m-%d}"
 
 
-def test_a_jar_of_two_days_has_a_place_of_its_own_on_each(helper, cast, run, jar):
-    later = timezone.now() + timedelta(days=2)
-    builders.run_with_pots(cast.maker, pots=1, lines=[(jar, "3")], at=later, start=False)
-    ids = html.fromstring(helper.get(AHEAD).content).xpath("//@id")
-    assert f"lot-{jar.pk}" in ids and f"lot-{jar.pk}-{timezone.localtime(later):%Y%m%d}" in ids
-    assert len(ids) == len(set(ids))
+def text_of(answer):
+    return " ".join(html.fromstring(answer.content).text_content().split())
+
+
+def test_the_days_after_are_led_to_and_not_drawn(helper, cast, jar):
+    run, later = planned_later(cast, jar)
+    today = helper.get(AHEAD)
+    assert "Nothing is left to weigh for today" in text_of(today) and headings(today) == []
+    assert f"1 to weigh {run.code}" in text_of(today) and f'href="{later}"' in today.content.decode()
+    page = helper.get(later)
+    assert headings(page) == ["Soot, powder"] and run.code in text_of(page)
+    assert "Nothing is left" not in text_of(page)
+
+
+def test_a_run_leads_to_its_own_day_and_so_does_the_day_sheet(helper, cast, jar):
+    run, later = planned_later(cast, jar)
+    assert f'href="{later}"' in helper.get(f"/runs/{run.code}/").content.decode()
+    assert f'href="{later}"' in helper.get(f"/day/{later.removeprefix(AHEAD)}").content.decode()
+
+
+def test_a_jar_of_two_days_stands_on_each_with_what_that_day_wants(helper, cast, run, jar):
+    other, later = planned_later(cast, jar, pots=2)
+    today, page = text_of(helper.get(AHEAD)), text_of(helper.get(later))
+    assert "2 to weigh, 2.4 g in all" in today and "2 to weigh, 6 g in all" in page
+    assert f"4 to weigh {run.code}" in page, "the way back says what today wants"
+
+
+def test_a_touch_on_a_later_day_stays_there(helper, cast, jar):
+    run, later = planned_later(cast, jar)
+    answer = helper.post(later, said(pot_of(run), jar, jar=f"lot-{jar.pk}"))
+    assert (answer.status_code, answer.url) == (302, f"{later}#lot-{jar.pk}")
+    assert "all weighed" in text_of(helper.get(AHEAD))
+    wrong = helper.post(later, said(pot_of(run), jar, amount="lots"))
+    assert wrong.status_code == 422 and "Soot, powder" in headings(wrong)
+
+
+@pytest.mark.parametrize("day", ["soon", "2026-13-45", "\x00", "9" * 400])
+def test_what_is_no_day_is_answered_with_today(helper, run, day):
+    answer = helper.get(AHEAD, {"day": day})
+    assert answer.status_code == 200 and "is not a day: this is today" in text_of(answer)
+    assert "Soot, powder" in headings(answer)
+
+
+def test_a_day_gone_by_is_today_and_one_far_off_has_nothing(helper, run):
+    assert "Soot, powder" in headings(helper.get(AHEAD, {"day": "0001-01-01"}))
+    assert "Nothing is left to weigh for" in text_of(helper.get(AHEAD, {"day": "9999-12-31"}))
+
+
+def test_the_page_grows_with_its_own_day_alone(helper, cast, run, jar):
+    before = len(helper.get(AHEAD).content)
+    planned_later(cast, jar, pots=1)
+    one = len(helper.get(AHEAD).content)
+    planned_later(cast, jar, pots=30)
+    assert one - before < 1000 and len(helper.get(AHEAD).content) - one < 100
 
 
 def test_what_is_weighed_once_is_poured_for_each_pot(helper, cast, jar):
