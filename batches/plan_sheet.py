@@ -54,6 +54,24 @@ class Told:
         return str(self.line.substance) if self.line.substance is not None else self.line.words
 
 
+def shown(worked, last_day, back="", called=None):
+    """What a page shows of a worked-out plan, by the names that its templates know.
+
+    `last_day`: when its last pot is dyed. `back`: the address that making up a bottle leads back to. `called`: as of
+    `cards_of`.
+    """
+    care, sheets = hazards.of_plan(worked)
+    return {
+        "worked": worked,
+        "cards": cards_of(worked, called),
+        "takes": takes_of(worked),
+        "short": worked.shortages,
+        "care": care,
+        "sheets": sheets,
+        **to_make(worked, back, last_day),
+    }
+
+
 def cards_of(worked, called=None):
     """[Card] of a plan's pots, in their order. `called`: what to call those at such places of the plan, from 0."""
     found, places = {}, {}

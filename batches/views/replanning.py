@@ -5,7 +5,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from batches import hazards, plan_sheet, replanning
+from batches import plan_sheet, replanning
 from batches.forms.moving import MoveForm
 from batches.forms.replanning import ChangeForm
 from batches.views.run import the_run
@@ -58,16 +58,7 @@ def wishes_of(move):
 
 def worked_out(coming, form, move):
     worked = replanning.work_out(form.cleaned_data["version"], coming, form.times(), wishes_of(move))
-    care, sheets = hazards.of_plan(worked)
-    return {
-        "worked": worked,
-        "cards": plan_sheet.cards_of(worked, coming.called_at),
-        "takes": plan_sheet.takes_of(worked),
-        "short": worked.shortages,
-        "care": care,
-        "sheets": sheets,
-        **plan_sheet.to_make(worked, "", max(pot.run.day for pot in coming.pots)),
-    }
+    return plan_sheet.shown(worked, max(pot.run.day for pot in coming.pots), called=coming.called_at)
 
 
 def keep(person, run, coming, form, move):

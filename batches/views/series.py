@@ -11,7 +11,7 @@ from batches import beginning, plan_sheet, series
 from batches.forms.series import DepthsForm, FamilyForm, LadderForm, MatchForm, PulledForm
 from batches.models import StrengthTest
 from batches.views.run import run_page, the_run
-from batches.views.starting import KEEPS, chosen_lots, go_on, worked_out
+from batches.views.starting import KEEPS, chosen_lots, go_on, plan_shown
 from recipes.models import Recipe
 from studio.models import Lot
 from studio.once import only_once
@@ -105,7 +105,7 @@ def _plan(request, form, recipe, begin, template, context):
     context |= {"form": form, "forms": [form]}
     if worked is not None:
         address = plan_sheet.address_of(request.path, form.data)
-        context |= worked_out(worked, pots, address, form.cleaned_data["day"])
+        context |= plan_shown(worked, pots, address, form.cleaned_data["day"])
         tested = form.tested(recipe())
         context["choices"] = [choice for choice in context["choices"] if choice["key"] not in tested]
     return render(request, template, context, status=422 if form.is_bound and worked is None else 200)

@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from batches import beginning, colourways, hazards, next_time, plan_loads, plan_sheet
+from batches import beginning, colourways, next_time, plan_loads, plan_sheet
 from batches.forms.plan_asked import PlanAsked
 from batches.forms.starting import BareForm
 from batches.models import BatchYarn
@@ -124,7 +124,7 @@ def plan_context(recipe, asked, worked=None, pots=None):
         return context
     address = plan_sheet.address_of(reverse("batches:plan", args=[recipe.pk]), asked.data)
     return context | {
-        **worked_out(worked, pots, address, max(asked.days)),
+        **plan_shown(worked, pots, address, max(asked.days)),
         "days": plan_loads.days_of(asked.pots, asked.days, pots),
         "wanted": sum(skeins for _, skeins in asked.wanted),
         "spares": asked.spares,
@@ -133,20 +133,10 @@ def plan_context(recipe, asked, worked=None, pots=None):
     }
 
 
-def worked_out(worked, pots, address, last_day):
-    """What `_plan_worked.html` shows of a plan. `address`: where the page leads back to with all that was asked."""
-    care, sheets = hazards.of_plan(worked)
-    return {
-        "worked": worked,
-        "cards": plan_sheet.cards_of(worked),
-        "takes": plan_sheet.takes_of(worked),
-        "short": worked.shortages,
-        "short_yarn": beginning.short_yarn(pots),
-        "choices": choices_of(worked),
-        "care": care,
-        "sheets": sheets,
-        **plan_sheet.to_make(worked, address, last_day),
-    }
+def plan_shown(worked, pots, address, last_day):
+    """What `_plan_worked.html` shows of a plan for yarn of the shelf. `address`: leads back to all that was asked."""
+    of_yarn = {"short_yarn": beginning.short_yarn(pots), "choices": choices_of(worked)}
+    return plan_sheet.shown(worked, last_day, back=address) | of_yarn
 
 
 def chosen_lots(data):
