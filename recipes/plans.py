@@ -57,6 +57,11 @@ class Wishes:
     weigh_once: frozenset = frozenset()  # ingredient pks, each weighed once for all pots, then dissolved and shared out
 
 
+# What a plan's row has of a line by the same name.
+KEPT = ("step", "words", "water", "lot", "exact", "told", "unit", "dye_g", "basis", "how", "place", "pour_ml")
+KEPT += ("temperature_c", "minutes")
+
+
 @dataclass(frozen=True)
 class Line:
     """One substance, or one thing to do, of a pot. `facts()` are the fields of a plan's row."""
@@ -91,23 +96,8 @@ class Line:
         """The fields of a PlanLine, but for its batch."""
         column = self.substance._meta.model_name if self.substance is not None else None
         facts = {} if column is None else {column: self.substance}
-        for name in (
-            "step",
-            "words",
-            "water",
-            "lot",
-            "exact",
-            "told",
-            "unit",
-            "dye_g",
-            "basis",
-            "how",
-            "place",
-            "pour_ml",
-        ):
-            facts[name] = getattr(self, name)
-        said = " ".join(sentence for sentence in (self.problem, self.note) if sentence)
-        return facts | {"temperature_c": self.temperature_c, "minutes": self.minutes, "note": said[:400]}
+        facts |= {name: getattr(self, name) for name in KEPT}
+        return facts | {"note": " ".join(sentence for sentence in (self.problem, self.note) if sentence)}
 
 
 @dataclass(frozen=True)

@@ -531,7 +531,7 @@ class Migration(migrations.Migration):
                 ('temperature_c', studio.models.fields.ExactDecimalField(blank=True, null=True)),
                 ('minutes', studio.models.fields.ExactDecimalField(blank=True, null=True)),
                 ('pour_ml', studio.models.fields.ExactDecimalField(blank=True, help_text='Where it was weighed once for all pots and dissolved: how much of that goes in here.', null=True)),
-                ('note', models.CharField(blank=True, default='', help_text='What to mind: dilute first.', max_length=400)),
+                ('note', models.TextField(blank=True, default='', help_text='What to mind: dilute first.')),
                 ('assistant', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='studio.assistant')),
                 ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='plan', to='batches.batch')),
                 ('dye', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='studio.dye')),

@@ -86,7 +86,7 @@ class PlanLine(Kept):
         blank=True,
         help_text="Where it was weighed once for all pots and dissolved: how much of that goes in here.",
     )
-    note = models.CharField(max_length=400, blank=True, default="", help_text="What to mind: dilute first.")
+    note = models.TextField(blank=True, default="", help_text="What to mind: dilute first.")
 
     every = PlanLineQuerySet.as_manager()
     objects = PlanLineManager()

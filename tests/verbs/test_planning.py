@@ -1,5 +1,6 @@
 """A recipe worked out for pots, bottles, powder lots and tools."""
 
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
@@ -336,6 +337,34 @@ def test_the_lines_become_a_run(cast, bench):
     run = Run.plan(by=cast.maker, day=build.DAY, pots=[{"fibre_g": 100, "lines": lines}])
     kept = run.batches.get().plan.values_list("water", "told", "unit", "dye_g", "basis")
     assert list(kept) == [(True, 2000, "mL", None, "20:1"), (False, 100, "mL", 1, "1\u00a0% owf, from 1\u00a0%")]
+
+
+def test_what_to_mind_of_a_line_is_kept_whole_whatever_things_are_called(cast, bench):
+    """Every sentence at once: past its date, hardly to be measured, with names as long as the shelf takes them."""
+    from batches.models import PlanLine, Run
+
+    dye = build.make_dye("D" * 80)
+    powder = build.receive_powder(cast.maker, dye)
+    past = build.DAY - timedelta(days=400)
+    build.bottle(cast.maker, [(powder, D("12.5"))], solution=build.make_solution("S" * 80, [(dye, 5)]), use_by=past)
+    build.bottle(cast.maker, [(powder, D("1.25"))], solution=build.make_solution("T" * 80, [(dye, D("0.5"))]))
+    build.make_tool("Y" * 80, "syringe", "0.01", largest=D("0.3"))
+    recipe = version(cast.maker, from_bottle(dye, "0.035", 5))
+    (pot,) = worked(recipe, load(100)).pots
+    (line,) = pot.lines
+    sentences = (line.problem, line.note)
+    assert "use-by date" in line.note and "T" * 80 in line.note and "Y" * 60 in line.note
+    run = Run.plan(by=cast.maker, day=build.DAY, pots=[{"fibre_g": 100, "lines": [PlanLine(**line.facts())]}])
+    assert run.batches.get().plan.get().note == " ".join(sentence for sentence in sentences if sentence)
+
+
+def test_no_sentence_of_a_line_is_cut(cast, bench):
+    from batches.models import PlanLine, Run
+
+    (pot,) = worked(version(cast.maker, water(20)), load(100)).pots
+    line = replace(pot.lines[0], problem="It can't be measured. " * 90, note="Dilute first. " * 90)
+    run = Run.plan(by=cast.maker, day=build.DAY, pots=[{"fibre_g": 100, "lines": [PlanLine(**line.facts())]}])
+    assert run.batches.get().plan.get().note.count("Dilute first.") == 90
 
 
 @pytest.mark.parametrize(
