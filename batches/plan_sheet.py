@@ -2,19 +2,23 @@
 
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from decimal import Decimal
 from urllib.parse import quote, urlencode
 
 from django.urls import reverse
 from django.utils import timezone
 
+from recipes.mixing import usual_volume
 from studio.models import Dye
-from studio.naming import jar_or_bottle
-from studio.units import write_number
+from studio.naming import jar_or_bottle, kind_of, lot_among
+from studio.units import write_ml, write_number, write_pct
 
 from . import hazards
 from .models import Batch
 from .under_way import pots_in_words
 from .wording import capital
+
+WEAKER_ML = Decimal(250)  # a bottle made so that a little can be measured is no smaller; common practice, no source
 
 
 @dataclass
@@ -39,6 +43,14 @@ class Card:
 
 
 @dataclass(frozen=True)
+class Weaker:
+    """A bottle still to be made, of which an amount could be measured. `url`: the page that makes it up, by POST."""
+
+    words: str  # "Make up 250 mL of 0.1 % from lot B-12"
+    url: str
+
+
+@dataclass(frozen=True)
 class Told:
     """One line of a card. `amount`: whether something goes in; `exact`: as it was reckoned, where that differs."""
 
@@ -46,6 +58,7 @@ class Told:
     amount: bool
     taken_from: str
     exact: object = None
+    weaker: object = None  # `Weaker`, where a bottle that could be made would let it be measured
 
     @property
     def name(self):
@@ -54,35 +67,41 @@ class Told:
         return str(self.line.substance) if self.line.substance is not None else self.line.words
 
 
-def shown(worked, last_day, back="", called=None):
-    """What a page shows of a worked-out plan, by the names that its templates know.
-
-    `last_day`: when its last pot is dyed. `back`: the address that making up a bottle leads back to. `called`: as of
-    `cards_of`.
+def cards_of(worked, called=None, back=""):
+    """[Card] of a plan's pots, in their order. `called`: what to call those at such places of the plan, from 0.
+    `back`: the address to come back to with a bottle.
     """
-    care, sheets = hazards.of_plan(worked)
-    return {
-        "worked": worked,
-        "cards": cards_of(worked, called),
-        "takes": takes_of(worked),
-        "short": worked.shortages,
-        "care": care,
-        "sheets": sheets,
-        **to_make(worked, back, last_day),
-    }
-
-
-def cards_of(worked, called=None):
-    """[Card] of a plan's pots, in their order. `called`: what to call those at such places of the plan, from 0."""
-    found, places = {}, {}
+    found, places, weaker = {}, {}, _weaker_bottles(worked, back)
     for place, pot in enumerate(worked.pots):
         key = _same(pot)
-        card = found.setdefault(key, Card(pot, [], [told_of(line) for line in pot.lines]))
+        lines = [replace(told_of(line), weaker=weaker.get(_bottle_for(line))) for line in pot.lines]
+        card = found.setdefault(key, Card(pot, [], lines))
         card.pots.append(pot)
         places.setdefault(key, []).append(place)
     for key, card in found.items():
         card.called = called(places[key]) if called else ""
     return list(found.values())
+
+
+def _bottle_for(line):
+    return (line.ingredient.pk, line.weaker_pct) if line.weaker_pct else None
+
+
+def _weaker_bottles(worked, back):
+    """{key of a line: the `Weaker` bottle with enough in it for all lines that it would do for}."""
+    found = {}
+    for line in (line for pot in worked.pots for line in pot.lines if line.weaker_pct):
+        found.setdefault(_bottle_for(line), []).append(line)
+    return {key: _weaker(lines, *key, back) for key, lines in found.items()}
+
+
+def _weaker(lines, ingredient_pk, pct, back):
+    """One of them; as large as usual where less would do, so that its powder can be weighed."""
+    need = sum(100 * (line.dye_g if line.dye_g is not None else line.exact) / pct for line in lines)
+    volume = max(usual_volume(need), WEAKER_ML)
+    powder = lines[0].lot if lines[0].lot is not None and lines[0].lot.dye_id else None
+    words = f"Make up {write_ml(volume)} of {write_pct(pct)}{f' from {lot_among(powder)}' if powder else ''}"
+    return Weaker(words, _describe_url(lines[0].substance, pct, volume, back, [f"choose-{ingredient_pk}"]))
 
 
 def _same(pot):
@@ -106,6 +125,34 @@ def taken_from(line):
 def takes_of(worked):
     """[(what the jar or bottle is called, `LotTotal`)] of all pots together."""
     return [(jar_or_bottle(total.lot), total) for total in worked.totals]
+
+
+def problems_of(cards):
+    """[(what it is of, sentence)]: what can't be measured as it is planned, each once however many pots it is in."""
+    found = [(told.name, told.line.problem) for card in cards for told in card.lines if told.line.problem]
+    return list(dict.fromkeys(found))
+
+
+def shown(worked, last_day, back="", called=None):
+    """What a page shows of a worked-out plan, by the names that its templates know.
+
+    `last_day`: when its last pot is dyed. `back`: the address that making up a bottle leads back to. `called`: as of
+    `cards_of`.
+    """
+    care, sheets = hazards.of_plan(worked)
+    cards = cards_of(worked, called, back)
+    return {
+        "worked": worked,
+        "cards": cards,
+        "problems": problems_of(cards),
+        "pots_kind": kind_of([pot.load.vessel for pot in worked.pots]),
+        "surer_once": any(one.surer or one.chosen for one in worked.once),
+        "takes": takes_of(worked),
+        "short": worked.shortages,
+        "care": care,
+        "sheets": sheets,
+        **to_make(worked, back, last_day),
+    }
 
 
 @dataclass(frozen=True)
@@ -172,9 +219,15 @@ def _to_make(making, back):
     use_by = timezone.localdate() + timedelta(days=keeps) if keeps else None
     if making.master is not None:
         return ToMake(making, make_url(making.master, making.volume, back, wanted_as), use_by=use_by)
-    column = "dye" if isinstance(making.substance, Dye) else "assistant"
-    said = {column: making.substance.pk, "strength": write_number(making.strength_pct, digits=9)}
-    return ToMake(making, f"{reverse('recipes:bottle-describe')}?{_query(making.volume, back, wanted_as, said)}", True)
+    url = _describe_url(making.substance, making.strength_pct, making.volume, back, wanted_as)
+    return ToMake(making, url, True)
+
+
+def _describe_url(substance, strength_pct, volume, back, wanted_as):
+    """Where a bottle that nobody described yet is described, and then made up."""
+    column = "dye" if isinstance(substance, Dye) else "assistant"
+    said = {column: substance.pk, "strength": write_number(strength_pct, digits=9)}
+    return f"{reverse('recipes:bottle-describe')}?{_query(volume, back, wanted_as, said)}"
 
 
 def make_url(master, volume, back="", wanted_as=()):

@@ -166,15 +166,19 @@ def versions_with(dye):
     return found.distinct().order_by("colourway__name", "-number")
 
 
-def taking(recipe, lot):
-    """{ingredient pk: lot pk} so that the dye of a powder lot comes from it, or out of a bottle made of it alone."""
+def taking(recipe, lot, chosen=None):
+    """{ingredient pk: lot pk} so that the dye of a powder lot comes from it, or out of a bottle made of it alone: the
+    one that is `chosen`, as {ingredient pk: lot pk}, else where the version takes it from a bottle the first.
+    """
     found = {}
     for each, offers in _offers_by_line(recipe):
         if each.dye_id != lot.dye_id:
             continue
         own = [offer.lot for offer in offers if set(powder_lots(offer.lot)) == {lot.pk}]
         bottles = [one for one in own if one.is_bottle and (one.on_hand > 0)]
-        found[each.pk] = (bottles[0] if bottles and from_bottle(each) else lot).pk
+        usual = (bottles[0] if bottles and from_bottle(each) else lot).pk
+        wanted = (chosen or {}).get(each.pk)
+        found[each.pk] = wanted if wanted in {one.pk for one in bottles} else usual
     return found
 
 

@@ -7,7 +7,7 @@ from studio.units import write_ml, write_pct
 
 from .meaning import dyes_of_mix, own_unit, painted
 from .offers import SAME_STRENGTH, dyes_in, from_bottle, wanted_strength
-from .surer import why_unsure
+from .surer import strength_that_would_do, why_unsure
 
 THOUSANDTH = Decimal("0.001")
 
@@ -68,6 +68,7 @@ def told(line, bench, offers=()):
     `bench`: a `Bench`. `offers`: what the shelf has for this line.
     """
     amount, unsure = rounded(line.exact, bench.step(line.exact, line.unit)), why_unsure(line, bench, offers)
+    line = replace(line, weaker_pct=strength_that_would_do(line, bench, offers) if unsure else None)
     if not amount:
         return replace(line, told=finest(line.exact), problem=f"{line.problem} {unsure}".strip())
     return replace(line, told=amount, note=f"{line.note} {unsure}".strip())

@@ -89,17 +89,23 @@ def _bottle(lines, larder, bench, whole_run=False):
         return None
     if strength is None and line.ingredient.strength_pct is not None and len(holds) == 1:
         strength = holds[0][1]
-    need = sum(_of_new(each, strength) for each in lines)
+    need = sum(_of_new(each, strength, bench) for each in lines)
     volume = _round_up(need * MARGIN) if whole_run else _volume(need, holds, bench)
     parts = tuple(part for substance, pct in holds for part in larder.take(substance, pct * volume / 100, bench))
     keys = tuple(dict.fromkeys(each.ingredient.pk for each in lines))
     return Making(_name(line, master, strength), volume, line.unit, need, parts, strength, master, line.substance, keys)
 
 
-def _of_new(line, strength_pct):
-    """How much a line takes of a bottle that is as strong as it is meant to be, which the one at hand may not be."""
-    known = line.unit == "mL" and line.dye_g and strength_pct
-    return rounded(100 * line.dye_g / strength_pct, Decimal("0.1")) if known else line.told
+def _of_new(line, strength_pct, bench):
+    """How much a line takes of a bottle that is as strong as it is meant to be, which the one at hand may not be; as
+    the plan tells it, or would tell it of that bottle.
+    """
+    if line.unit != "mL" or not line.dye_g or not strength_pct:
+        return line.told
+    exact = 100 * line.dye_g / strength_pct
+    if abs(exact / line.exact - 1) <= SAME_STRENGTH:
+        return line.told
+    return rounded(exact, bench.step(exact, "mL")) or finest(exact)
 
 
 def _volume(need, holds, bench):
@@ -180,7 +186,7 @@ def run_stock(pots, totals, shelf, bench):
     groups = grouped([line for line in lines if not _thinned_ml(line)], _bottle_key)
     made = [(_bottle(group, Larder(shelf, totals), bench, whole_run=True), group) for group in groups]
     return [
-        replace(making, each=_by_pot(group, making.strength_pct, pots))
+        replace(making, each=_by_pot(group, making.strength_pct, pots, bench))
         for making, group in made
         if making is not None and making.unit == "mL"
     ]
@@ -190,10 +196,10 @@ def _bottle_key(line):
     return (line.lot.pk,) if line.lot is not None else (line.substance, line.ingredient.strength_pct)
 
 
-def _by_pot(lines, strength_pct, pots):
+def _by_pot(lines, strength_pct, pots, bench):
     """How much each pot takes of the bottle that these lines take from."""
     mine = {id(line) for line in lines}
-    taken = [[_of_new(line, strength_pct) for line in pot.lines if id(line) in mine] for pot in pots]
+    taken = [[_of_new(line, strength_pct, bench) for line in pot.lines if id(line) in mine] for pot in pots]
     return tuple(sum(each, Decimal(0)) for each in taken)
 
 

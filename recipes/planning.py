@@ -190,15 +190,21 @@ class _Working:
         if first is None or sum(bring) * 100 < water_ml * baths.LEAST_BROUGHT_PCT:
             return lines
         try:
-            pour = dyeing.water_to_pour_ml(water_ml, bring)
+            dyeing.water_to_pour_ml(water_ml, bring)
         except ValueError as why:
             return [replace(line, problem=str(why)) if line is first else line for line in lines]
-        said = f"This is the whole bath: pour {write_ml(rounded(pour, Decimal(10)), self.studio.system)}, the bottles"
-        return [replace(line, note=f"{said} bring the rest.") if line is first else line for line in lines]
+        brought = rounded(sum(bring), Decimal(10))  # so that what is told of the three adds up
+        poured, more, bath = (
+            write_ml(each, self.studio.system) for each in (max(first.told - brought, Decimal(0)), brought, first.told)
+        )
+        said = f"Pour {poured} of water: the bottles bring {more} more, {bath} of bath in all."
+        return [replace(line, note=said) if line is first else line for line in lines]
 
     def water(self, ingredient, place):
         load = self.loads[place]
-        exact = capped(self.own[ingredient.pk][place], load)
+        own = self.own[ingredient.pk][place]
+        exact = capped(own, load)
+        no_more = "" if exact == own else ", but no more fits"
         line = Line(
             0,
             "",
@@ -206,7 +212,7 @@ class _Working:
             water=True,
             exact=exact,
             unit="mL",
-            basis=self.moving.basis(ingredient),
+            basis=self.moving.basis(ingredient) + no_more,
             how=ingredient.how,
             place=ingredient.place,
         )

@@ -84,6 +84,7 @@ class Line:
     minutes: Decimal | None = None
     problem: str = ""  # a sentence: it can't be measured so, or not be reckoned
     note: str = ""  # a sentence: dilute first, how well it repeats
+    weaker_pct: Decimal | None = None  # of a bottle still to be made, of which it could be measured
     pour_ml: Decimal | None = None  # where it was weighed once for all pots: how much of that goes in here
 
     @property

@@ -59,6 +59,18 @@ def why_unsure(line, bench, offers=()):
     return f"{said}: {', or '.join(would_do)}." if would_do else said and f"{said}."
 
 
+def strength_that_would_do(line, bench, offers=()):
+    """The strength (%) of a bottle to be made, of which this line's amount could be measured; None where it can be
+    measured as it is, a bottle that is there would do, or none would.
+    """
+    if not unsure_words(line.exact, line.unit, bench) or _in_no_bottle(line):
+        return None
+    grams, now_pct = _grams(line), _strength_now(line)
+    if _bottle_there(line, grams, now_pct, bench, offers) is not None:
+        return None
+    return _strength(line, grams, now_pct, bench)
+
+
 def unsure_words(amount, unit, bench):
     """ "0.03 g repeats only to ± 14 % on a scale that shows 0.01 g"; "" for what repeats well enough, or is nothing."""
     if not amount or bench.repeats(amount, unit):
@@ -80,18 +92,35 @@ def _bottle(line, bench, offers):
         return ""  # it goes on dry
     if line.ingredient.solution_id or own_unit(line.ingredient) == "mL":
         return _thinned(line, bench)
-    grams, now_pct = _grams(line), Decimal(100)
-    if line.unit == "mL":
-        now_pct = 100 * grams / line.exact
-    there = [offer for offer in offers if offer.lot.solution_id and offer.per_unit * 100 < now_pct]
-    for offer in sorted(there, key=lambda offer: -offer.per_unit):
-        volume = offer.amount_of(grams)
-        if bench.repeats(volume, "mL") and offer.free >= volume and not painted(line.ingredient):
-            return f"take {_told_ml(volume, bench)} of {lot_name(offer.lot)}"
+    grams, now_pct = _grams(line), _strength_now(line)
+    there = _bottle_there(line, grams, now_pct, bench, offers)
+    if there is not None:
+        return f"take {_told_ml(there.amount_of(grams), bench)} of {lot_name(there.lot)}"
     strength = _strength(line, grams, now_pct, bench)
     if strength is None:
         return ""
     return f"take {_told_ml(100 * grams / strength, bench)} of a {write_pct(strength)} bottle"
+
+
+def _in_no_bottle(line):
+    """What goes on dry, is a mix, or is a liquid as it was bought: no bottle of one substance is made for it."""
+    ingredient = line.ingredient
+    return ingredient.how == How.SPRINKLED or ingredient.solution_id or own_unit(ingredient) == "mL"
+
+
+def _strength_now(line):
+    """How strong (%) what the line is taken from is; powder is 100."""
+    return 100 * _grams(line) / line.exact if line.unit == "mL" else Decimal(100)
+
+
+def _bottle_there(line, grams, now_pct, bench, offers):
+    """The `Offer` of a weaker bottle with enough in it, of which so much could be measured; or None."""
+    weaker = [offer for offer in offers if offer.lot.solution_id and offer.per_unit * 100 < now_pct]
+    for offer in sorted(weaker, key=lambda offer: -offer.per_unit):
+        volume = offer.amount_of(grams)
+        if bench.repeats(volume, "mL") and offer.free >= volume and not painted(line.ingredient):
+            return offer
+    return None
 
 
 def _grams(line):

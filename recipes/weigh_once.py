@@ -115,4 +115,4 @@ def _told(line, where, chosen, bench, shelf):
     )
     note, problem = (text.replace(own, "").strip() if own else text for text in (line.note, line.problem))
     said = " ".join(part for part in (said, note, all_of_it, poured and f"{poured}.") if part)
-    return replace(line, told=told, pour_ml=pour_ml, note=said, problem=problem)
+    return replace(line, told=told, pour_ml=pour_ml, note=said, problem=problem, weaker_pct=None)

@@ -101,7 +101,7 @@ class CaptureForm(OnceForm):
             "amount": amount,
         }
         if measures:
-            named = [("", "None"), *((str(one.pk), one.name) for one in measures)]
+            named = [("", "Choose a measure"), *((str(one.pk), one.name) for one in measures)]
             fields["fillings"] = NumberField(label="Or fillings", least=Decimal("0.1"), most=1000, required=False)
             fields["measure"] = forms.ChoiceField(label="Of which measure", choices=named, required=False)
         names = [self._add(f"{part}-{key}", field) for part, field in fields.items()]

@@ -192,7 +192,8 @@ class LadderForm(SamplesForm):
 
     def plan(self, recipe, chosen):
         samples = series.rungs_of(recipe, self.powder, self.percents())
-        taken = (chosen or {}) | series.taking(recipe, self.powder)  # what is tested nobody chooses
+        # Another lot than the tested one nobody chooses; a bottle of it, where its powder is too little to weigh.
+        taken = (chosen or {}) | series.taking(recipe, self.powder, chosen)
         worked, pots = series.work_out(recipe, samples, self.yarn(), self.cleaned_data["vessel"], taken)
         alike = series.not_told_apart(worked, self.percents(), self.powder.dye)
         return replace(worked, warnings=[*([alike] if alike else []), *worked.warnings]), pots

@@ -19,7 +19,7 @@ from batches.wording import amount_of, precise
 from recipes import dyeing
 from recipes.models import HouseStep, Method
 from studio.naming import lot_name, lot_number
-from studio.units import NO_BREAK_SPACE
+from studio.units import NO_BREAK_SPACE, write_pct
 
 LINES_SHOWN = 40
 FEW_POTS = 3  # so many stand side by side with their names; more are known by their numbers
@@ -27,6 +27,7 @@ BOXES = 4  # a row of these, so that what is next stays on the first screen; the
 RUNS_SHOWN = 6
 USUAL_SHOWN = 4  # house steps on the sink itself; the others are on the page of steps
 BY_SKEINS = (Method.PAINTED, Method.PAN)  # ways of dyeing where one skein after the other is done
+FULL_PCT = Decimal("0.05")  # a powder this near the standard strength counts as that: what is kept of a line is rounded
 SOON = 4  # steps after the next that the page holds in readiness, for when the network is away
 OVER = (State.FINISHED, State.ABANDONED)
 
@@ -299,7 +300,7 @@ def step_of(line, batch, plan, pots):
         "button": button_words(line, told, kind_of(pots)),
         "line": line,
         "name": name_of(line),
-        "which": lot_number(line.lot) if line.lot_id else "",
+        "which": which_lot(line) if line.lot_id else "",
         "colour": colour_of(line),
         "depth_pct": depth_of(line, batch),
         "say": say_words(line, told, kind_of(pots)),
@@ -311,6 +312,13 @@ def step_of(line, batch, plan, pots):
         "cautions": hazards.of_line(line),
         "sheets": hazards.sheets_of_line(line),
     }
+
+
+def which_lot(line):
+    """Which lot a line is to come from, and for how strong its amount counts it: "lot B, counted as 85 % strong"."""
+    strength = 100 * line.dye_g / line.exact if line.lot.dye_id and line.dye_g and line.exact else None
+    strong = f"counted as {write_pct(strength, 4)} strong" if strength and abs(strength - 100) >= FULL_PCT else ""
+    return ", ".join(word for word in (lot_number(line.lot), strong) if word)
 
 
 def depth_of(line, batch):

@@ -126,6 +126,8 @@ def plan_context(recipe, asked, worked=None, pots=None):
     return context | {
         **plan_shown(worked, pots, address, max(asked.days)),
         "days": plan_loads.days_of(asked.pots, asked.days, pots),
+        "planned_for": plan_loads.asked_in_words(asked.to_dye, asked.pots),
+        "asks": worked.moved.asks_hold or worked.moved.asks_scales or asked.parts["move"].asked_otherwise,
         "wanted": sum(skeins for _, skeins in asked.wanted),
         "spares": asked.spares,
         "mind": plan_loads.to_mind(asked.pots, pots, asked.twice_meant),

@@ -163,18 +163,19 @@ def caution(kind, about="", sheet=""):
 
 
 @register.inclusion_tag("parts/cautions.html")
-def cautions(*kinds, sheets=(), about=""):
+def cautions(*kinds, sheets=(), about="", titles=False):
     """``{% cautions page.cautions "disposal" sheets=substances %}``: each once, as one part of the page.
 
     ``kinds``: keys, or lists of them. ``sheets``: dyes and assistants, whose data sheets are linked where known.
-    ``about``: stands in for the title of the first. More than a few are folded to their titles.
+    ``about``: stands in for the title of the first. More than a few are folded to their titles; so
+    are all with ``titles``, on a page where much else is read.
     """
     wanted = {key for kind in kinds for key in ([kind] if isinstance(kind, str) else kind or ())}
     found = [(each.title, each.words) for key, each in CAUTIONS.items() if key in wanted]
     if found and about:
         found[0] = (about, found[0][1])
     known = [thing for thing in dict.fromkeys(sheets or ()) if thing.sheet_url or thing.sheet_id]
-    return {"found": found, "defers": DEFERS, "sheets": known, "folded": len(found) > MOST_UNFOLDED}
+    return {"found": found, "defers": DEFERS, "sheets": known, "folded": titles or len(found) > MOST_UNFOLDED}
 
 
 # The frame

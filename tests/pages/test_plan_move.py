@@ -52,13 +52,13 @@ def test_on_another_base_its_share_is_said_and_how_depth_is_held_is_asked(maker,
     assert "Version 1 was written for Wend DK, not for Skerry. Dye a small piece first." in said
     assert "Skerry: 75 % of it takes dye of the class “Acid, milling”. 1 % of all is 1.33 % on that part" in said
     assert "It gets 1.2 times the dye: the studio's own factor for it is 120 %." in said
-    assert "For 200 g of dry fibre: 2.4 g of dye" in said
+    assert "2.4 g of dye for 200 g of dry fibre" in said
     assert boxes(page)["move-hold"] == "total"
 
 
 def test_depth_held_on_the_part_that_takes_the_dye_is_kept_with_the_plan(maker, kit):
     page = plan(maker, kit, kit.tweed, move__hold="dyeable")
-    assert "For 200 g of dry fibre: 1.8 g of dye" in words(page).replace("\xa0", " ")
+    assert "1.8 g of dye for 200 g of dry fibre" in words(page).replace("\xa0", " ")
     assert boxes(page)["move-hold"] == "dyeable"
     plan(maker, kit, kit.tweed, "plan", move__hold="dyeable")
     line = PlanLine.objects.get()
@@ -85,7 +85,7 @@ def test_another_version_that_is_for_the_base_is_one_touch_away_with_all_that_wa
     (button,) = html.fromstring(page.content.decode()).xpath("//button[contains(@formaction, '/plan/')]")
     assert button.text_content() == "Plan version 2 instead: it is for Skerry"
     page = plan(maker, kit, kit.tweed, url=button.get("formaction"))
-    assert "For 200 g of dry fibre: 4 g of dye" in words(page).replace("\xa0", " ")
+    assert "4 g of dye for 200 g of dry fibre" in words(page).replace("\xa0", " ")
     assert boxes(page)["yarn-0-skeins"] == "2" and "was written for Wend DK" not in words(page)
 
 
@@ -96,7 +96,7 @@ def test_whole_pots_or_weight_is_asked_where_a_jar_holds_more(cast, maker, kit):
     assert "it comes out paler, at 50 % of the depth" in words(page).replace("\xa0", " ")
     assert boxes(page)["move-scales"] == "pots"
     page = plan(maker, kit, kit.wool, url=url, move__scales="weight")
-    assert "For 200 g of dry fibre: 2 g of dye" in words(page).replace("\xa0", " ")
+    assert "2 g of dye for 200 g of dry fibre" in words(page).replace("\xa0", " ")
     assert boxes(page)["move-scales"] == "weight"
 
 

@@ -301,3 +301,22 @@ def test_a_dye_that_no_version_has_is_said(cast, maker):
 def test_only_a_powder_has_a_ladder(maker, kit):
     assert maker.get(ladder_url(kit.yarn)).status_code == 404
     assert maker.post("/runs/nothing/match/", {"pick": "none"}).status_code == 404
+
+
+def test_a_ladder_too_small_to_weigh_leads_to_a_weak_bottle_and_takes_it(maker, kit):
+    """0.06 g, 0.066 g and 0.072 g are 0.06, 0.07 and 0.07 g on this scale; of a 1 % bottle they are 6 mL and more."""
+    builders.make_tool(step="0.01")
+    builders.make_tool("Syringe", "syringe", "0.1", largest=Decimal(10))
+    page = send(maker, ladder_url(kit.new), lot=kit.yarn.pk, vessel=kit.jar.pk)
+    assert "tell these samples apart" in text(page)
+    button = html.fromstring(page.content).xpath("//button[contains(., 'from lot B-2')]")[0]
+    made_at = maker.post(button.get("formaction")).url
+    form = maker.get(made_at)
+    grams = next(name for name in boxes(form) if name == f"lot-{kit.new.pk}")
+    back = maker.post(made_at, fields_of(form, grams) | {grams: "2.5"}).url
+    bottle = Lot.objects.exclude(solution=None).get()
+    assert f"={bottle.pk}" in back
+    again = maker.get(back)
+    assert "tell these samples apart" not in text(again)
+    amounts = html.fromstring(again.content).xpath("//b[contains(@class, 'much')]")
+    assert [each.text_content().replace("\xa0", " ").strip() for each in amounts][::2] == ["6 mL", "6.6 mL", "7.2 mL"]

@@ -223,6 +223,16 @@ def test_the_step_says_its_depth_with_the_digits_of_a_scale(helper, cast, shelf)
     assert "0.38\N{NO-BREAK SPACE}% of the yarn’s weight" in page
 
 
+def test_a_planned_powder_says_its_lot_and_how_strong_it_was_counted(helper, cast):
+    weak = builders.receive_powder(cast.maker, number="B-12", strength_pct=Decimal(85))
+    lines = [builders.plan_line(weak, "1.176", dye_g=Decimal("0.9996")), builders.plan_line(weak, 1, dye_g=Decimal(1))]
+    run = Run.plan(by=cast.maker, day=builders.DAY, pots=[{"fibre_g": Decimal(100), "lines": lines}])
+    pot = run.batches.get()
+    page = helper.get(address(pot, "sink")).content.decode()
+    assert "lot B-12, counted as 85\N{NO-BREAK SPACE}% strong" in page
+    assert page.count("counted as") == 1  # of the powder as strong as the standard nothing is said
+
+
 def test_the_sink_shows_what_is_in_this_pot_so_far(helper, cast, pot, shelf):
     other = pot.run.batches.exclude(pk=pot.pk).get()
     builders.addition(cast.helper, pot, shelf["red"], 40)

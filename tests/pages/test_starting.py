@@ -108,7 +108,7 @@ def test_every_amount_is_worked_out_before_anything_is_kept(maker, kit):
     page = plan(maker, kit)
     assert page.status_code == 200
     shown = words(page).replace("\xa0", " ")
-    assert "For 400 g of dry fibre: 4 g of dye" in shown
+    assert "4 g of dye for 400 g of dry fibre in 2 pots" in shown
     assert "Pots 1 and 2, each" in shown and "Tall pot: 2 skeins, 200 g" in shown
     assert not Run.objects.exists()
 
@@ -152,8 +152,8 @@ def poured(kit, *first):
 def test_what_is_said_of_the_water_stands_in_the_pot_it_is_of(maker, kit):
     poured(kit, Ingredient(water=True, amount=Decimal(20), unit=":1", basis=Basis.RATIO, how=How.ADDED))
     found = cards(plan(maker, kit, yarn__0__skeins="5", pots="3"))
-    assert "pour 3.8 L, the bottles bring the rest" in found["Pots 1 and 2, each"][0][2]
-    assert "pour 1.9 L, the bottles bring the rest" in found["Pot 3"][0][2]
+    assert "Pour 3.8 L of water: the bottles bring 200 mL more, 4 L of bath in all" in found["Pots 1 and 2, each"][0][2]
+    assert "Pour 1.9 L of water: the bottles bring 100 mL more, 2 L of bath in all" in found["Pot 3"][0][2]
 
 
 def test_the_exact_amount_is_one_touch_away(maker, kit):

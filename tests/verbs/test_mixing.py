@@ -184,6 +184,20 @@ def test_a_runs_stock_is_all_that_its_pots_take_and_a_little_more(cast):
     assert weighed(making) == [(powder, D("5.625"), D("5.63"))]
 
 
+def test_what_the_plan_tells_and_what_is_made_up_are_one_number(cast):
+    """As the syringe reads it, whatever the pots' amounts add up to; what is to spare is in the volume alone."""
+    powder = build.receive_powder(cast.maker)
+    bottle = build.bottle(
+        cast.maker, [(powder, D("0.2"))], volume=20, solution=build.make_solution(parts=[(powder.dye, 1)])
+    )
+    result = worked(cast.maker, stock(powder.dye, "0.226", 1), pots=3)
+    told = [pot.lines[0].told for pot in result.pots]
+    assert told == [23, 23, 23] and result.pots[0].lines[0].lot == bottle
+    assert result.mixing[0].need == result.stock[0].need == 69 and result.stock[0].each == (23, 23, 23)
+    (making,) = worked(cast.maker, stock(powder.dye, "0.0145", 1)).stock  # 1.45 mL
+    assert (making.need, making.each, making.volume) == (1, (1,), 10)
+
+
 def test_a_runs_stock_is_reckoned_as_strong_as_it_will_be_made(cast):
     """The bottle at hand turned out weak, and so much of it goes in; the new one is as strong as its master says."""
     powder = build.receive_powder(cast.maker)

@@ -208,7 +208,20 @@ def test_what_the_bottles_bring_is_not_poured_twice(cast, bench):
     build.bottle(cast.maker, [(powder, D("5"))], volume=500)
     lines = worked(version(cast.maker, water(20), from_bottle(powder.dye, 3, 1)), load(100)).pots[0].lines
     assert lines[0].told == 2000
-    assert lines[0].note == "This is the whole bath: pour 1.7\u00a0L, the bottles bring the rest."
+    assert lines[0].note == "Pour 1.7\u00a0L of water: the bottles bring 300\u00a0mL more, 2\u00a0L of bath in all."
+
+
+def test_what_is_told_of_a_bath_adds_up(cast, bench):
+    powder = build.receive_powder(cast.maker)
+    build.bottle(cast.maker, [(powder, D("5"))], volume=500)
+    pan = build.make_vessel("Pan", kind="pan", volume_ml=800, fill_ml=715)
+    (water_line, *_) = (
+        worked(version(cast.maker, water(20), from_bottle(powder.dye, 3, 1)), load(100, vessel=pan)).pots[0].lines
+    )
+    assert (water_line.told, water_line.basis) == (715, "20:1, but no more fits")
+    assert (
+        water_line.note == "Pour 415\u00a0mL of water: the bottles bring 300\u00a0mL more, 715\u00a0mL of bath in all."
+    )
 
 
 def test_more_in_the_bottles_than_the_bath_holds_is_said(cast, bench):
