@@ -278,9 +278,11 @@ def test_a_newer_program_is_taken_when_nothing_is_half_filled_in(own_studio, pho
         # The browser's own copy of the worker answers for an hour: here the hour is over.
         phone.context.new_cdp_session(phone.page).send("Network.clearBrowserCache")
         phone.page.evaluate("navigator.serviceWorker.getRegistration().then((one) => one.update())")
+        # The page itself lets it take over. To load anew in that moment would wake the old worker, which a browser that
+        # is being watched, as in tests, lets sleep no more.
         phone.until("async () => (await caches.keys()).length === 2")
-        phone.page.reload()
         phone.until("() => navigator.serviceWorker.getRegistration().then((one) => !one.waiting && !one.installing)")
+        phone.page.reload()
         phone.until("async (path) => Boolean(await caches.match(path))", f"/static/{newer}")
         own_studio.stop()
         phone.page.reload()

@@ -225,7 +225,9 @@ const pages = (() => {
     const watch = () => registered.installing?.addEventListener("statechange", settle);
     watch(); // one that was found before this page came to look
     registered.addEventListener("updatefound", watch);
-    const { active } = await navigator.serviceWorker.ready;
-    active.postMessage({ files: performance.getEntriesByType("resource").map((one) => one.name) });
+    await navigator.serviceWorker.ready;
+    // To the newest: a word to one that is being replaced wakes it, and browsers then wait until it sleeps again.
+    const newest = registered.waiting ?? registered.active;
+    newest.postMessage({ files: performance.getEntriesByType("resource").map((one) => one.name) });
   });
 })();
