@@ -47,13 +47,32 @@ def test_standards_planned_runs_and_the_older_lot_stand_on_both_pages(cast, clie
         assert "Test its strength" in page
 
 
-def test_what_is_running_or_not_the_standard_is_not_named(cast, dye):
+def test_what_is_not_the_standard_is_not_named(cast, dye):
     maker = cast.maker
     lot = builders.receive_powder(maker, dye)
-    recipe = builders.recipe(maker, builders.colourway(maker, "Low tide"), [(dye, 1, Basis.OWF)])
-    builders.run_with_pots(maker, lines=[(lot, 2)], colourway=recipe.colourway, recipe=recipe)
+    builders.recipe(maker, builders.colourway(maker, "Low tide"), [(dye, 1, Basis.OWF)])
     (one,) = receipts.wanted_for(lots(lot))
     assert (one.standards, one.runs, one.older) == ([], [], [])
+
+
+def test_a_running_run_is_named_while_a_pot_of_it_still_waits_for_the_dye(cast, client_of, dye):
+    maker = cast.maker
+    old = builders.receive_powder(maker, dye, number="B-1")
+    new = builders.receive_powder(maker, dye, number="B-2", at=builders.hours(1))
+    run = builders.run_with_pots(maker, lines=[(old, 2)])
+    first, second = run.batches.order_by("number")
+    went_in = [builders.addition(maker, first, old, 2, plan_line=first.plan.get())]
+    assert receipts.wanted_for(lots(new))[0].runs == [run]
+    page = words(client_of(maker).get(f"/shelf/lots/{new.pk}/"))
+    assert "Still to go in" in page and f"{run.name} {run.code}, running" in page
+    went_in.append(builders.addition(maker, second, old, 2, plan_line=second.plan.get()))
+    assert receipts.wanted_for(lots(new))[0].runs == []
+    builders.strike(maker, second, went_in[1].pk)
+    assert receipts.wanted_for(lots(new))[0].runs == [run]
+    builders.finish(maker, first)
+    run.refresh_from_db()
+    run.abandon(why="Rain", by=maker)
+    assert receipts.wanted_for(lots(new))[0].runs == []
 
 
 def test_a_run_that_is_planned_out_of_a_bottle_of_it_is_named(cast, dye):
