@@ -103,8 +103,7 @@ def best_first(runs):
     That is one dyed from its standard version, then one judged to be the colour to match, then the
     newest. A wet photo leads no run by itself, so none stands for a colourway unless somebody chose it.
     """
-    said = Entry.objects.standing().filter(kind=Entry.Kind.FINISH, batch__run=OuterRef("pk"))
-    said = said.exclude(finish__verdict="").order_by("-at", "-received_at", "-pk")
+    said = Entry.objects.that_judge().filter(batch__run=OuterRef("pk")).order_by("-at", "-received_at", "-pk")
     shown = runs.filter(cover__isnull=False).annotate(
         verdict=Subquery(said.values("finish__verdict")[:1]),
         by_standard=Case(When(recipe=F("colourway__standard"), then=0), default=1),
@@ -215,7 +214,7 @@ def dyed_from(runs):
             pots[batch.recipe_id].append(batch)
         for key, of_it in pots.items():
             words = "" if len(of_it) == len(batches) else pots_in_words(of_it)
-            said = [each.by_pot[batch.pk] for batch in of_it if batch.pk in each.by_pot]
+            said = [each.by_pot[batch.pk] for batch in of_it if each.by_pot.get(batch.pk)]
             by_recipe[key].append(Dyed(each.run, words, said[-1] if said else ""))
     return by_recipe
 
@@ -244,11 +243,10 @@ def told(runs, colourway):
     runs = list(runs)
     bars = depth.bars_of_runs(runs)
     found = {run.pk: Told(run, bars.get(run.pk, []), finding.bases_of(run), finding.skeins_of(run)) for run in runs}
-    finishes = Entry.objects.standing().filter(kind=Entry.Kind.FINISH, batch__run__in=list(found))
+    finishes = Entry.objects.that_judge().filter(batch__run__in=list(found))
     for entry in finishes.in_order().select_related("finish", "batch"):
         each, said = found[entry.batch.run_id], entry.finish
-        if said.verdict:
-            each.verdict = each.by_pot[entry.batch_id] = Verdict(said.verdict).label
+        each.verdict = each.by_pot[entry.batch_id] = Verdict(said.verdict).label if said.verdict else ""
     return list(found.values())
 
 

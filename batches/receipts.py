@@ -15,8 +15,8 @@ MOST_OLDER = 3
 
 @dataclass
 class Wanted:
-    """What one powder lot is for. `standards`: versions; `runs`: those that still take its dye; `older`: other lots of it
-    that still hold something.
+    """What one powder lot is for. `standards`: versions; `runs`: those that still take its dye; `older`: other lots of
+    it that still hold something.
     """
 
     lot: Lot
@@ -65,7 +65,12 @@ def _runs(dyes):
     """Runs of which a pot still waits for these dyes, as powder or out of a bottle: planned, or running by now."""
     wanted = Q(dye__in=dyes) | Q(lot__contents__source__dye__in=dyes) | Q(solution__parts__dye__in=dyes)
     lines = PlanLine.objects.filter(wanted, batch__state__in=[State.PLANNED, State.RUNNING])
-    lines = lines.with_done().filter(done=False).select_related("batch__run__colourway").order_by("batch__run__day", "batch__run")
+    lines = (
+        lines.with_done()
+        .filter(done=False)
+        .select_related("batch__run__colourway")
+        .order_by("batch__run__day", "batch__run")
+    )
     rows = lines.annotate(held=F("lot__contents__source__dye"), mixed=F("solution__parts__dye"))
     return _by_dye(
         (dye, line.batch.run) for line in rows for dye in (line.dye_id, line.held, line.mixed) if dye in dyes

@@ -25,10 +25,10 @@ from .models import (
     Reading,
     Run,
     TagPrint,
-    Verdict,
 )
 from .plan_beside_log import plan_beside_log
 from .under_way import pots_in_words
+from .verdicts import outcome_of
 from .wording import capital
 
 
@@ -302,29 +302,6 @@ def yarns_together(yarns):
 def last_clear(standing):
     said = [entry.reading.clear for entry in standing if entry.kind == Entry.Kind.READING and entry.reading.clear]
     return said[-1] if said else Reading.Clear.NOT_SAID
-
-
-@dataclass(frozen=True)
-class Outcome:
-    """What the finishes of a run said of it."""
-
-    verdict: str = ""
-    next_time: str = ""
-    snippet: str = ""
-    pots_match: bool | None = None
-
-    @property
-    def verdict_words(self):
-        return Verdict(self.verdict).label if self.verdict else ""
-
-
-def outcome_of(standing):
-    """The `Outcome` by the newest of these entries, in their order, that said something; the match by itself."""
-    finishes = [entry.finish for entry in standing if entry.kind == Entry.Kind.FINISH]
-    said = [one for one in finishes if one.verdict or one.next_time or one.snippet]
-    match = [one.pots_match for one in finishes if one.pots_match is not None]
-    words = {name: getattr(said[-1], name) for name in ("verdict", "next_time", "snippet")} if said else {}
-    return Outcome(**words, pots_match=match[-1] if match else None)
 
 
 def outputs_together(run):

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from django.db import transaction
-from django.db.models import Exists, OuterRef
 from django.utils import timezone
 
 from recipes import gradients, meaning, planning
@@ -16,8 +15,8 @@ from recipes.offers import from_bottle, ingredients_of, powder_lots, written
 from recipes.plans import Line
 from studio.units import NO_BREAK_SPACE, write_count, write_pct
 
-from . import beginning, depth
-from .models import Finish, PhotoTaken, PlanLine, StrengthTest, Verdict, promised_by_lot
+from . import beginning, depth, verdicts
+from .models import PhotoTaken, PlanLine, StrengthTest, promised_by_lot
 
 LONGEST_LABEL = 60
 FEWEST, MOST = 2, 3  # dyes of a family
@@ -187,17 +186,6 @@ def _offers_by_line(recipe):
     return [(each, offers.get(each.pk, [])) for each in ingredients_of(recipe)]
 
 
-def to_match(colourway):
-    """The newest `Finish` that says a pot is the colour to match, and was not said otherwise since; None without one.
-
-    Where its snippet is, it says itself.
-    """
-    said = Finish.objects.standing().exclude(verdict="")
-    since = said.filter(entry__batch=OuterRef("entry__batch"), entry__at__gt=OuterRef("entry__at"))
-    best = said.filter(~Exists(since), entry__batch__run__colourway=colourway, verdict=Verdict.STANDARD)
-    return best.select_related("entry__batch__run").order_by("-entry__at", "-pk").first()
-
-
 def not_told_apart(worked, percents, dye):
     """Why these samples could come out alike, as a sentence; "" where the hands can tell each from the next.
 
@@ -222,14 +210,14 @@ def begin_ladder(recipe, worked, pots, percents, lot, *, by, day, clock=timezone
     """The planned run of a strength test, and what it tests."""
     with transaction.atomic():
         run = beginning.from_recipe(recipe, worked, pots, by=by, day=day, clock=clock)
-        standard = to_match(recipe.colourway)
+        standard = verdicts.to_match(recipe.colourway)
         batches = run.batches.order_by("number")
         StrengthTest.of_run(
             run,
             lot=lot,
             before_pct=lot.strength_now,
             percents=dict(zip(batches, percents, strict=True)),
-            beside=standard and standard.entry.batch.run,
+            beside=standard and standard.run,
         )
     return run
 
@@ -275,18 +263,19 @@ def samples_of(run, batches, photos):
 
 
 def test_of(run):
-    """{test, rungs, said, kept, dyed} of a run that tests a lot's strength; None of any other."""
-    test = StrengthTest.objects.filter(run=run).select_related("lot__dye", "beside__cover").first()
+    """{test, rungs, said, dyed, beside, kept} of a run that tests a lot's strength; None of any other.
+
+    `beside`: the pot that its samples are laid beside, None without one; `kept`: where the snippet of that pot is.
+    """
+    test = StrengthTest.objects.filter(run=run).select_related("lot__dye").first()
     if test is None:
         return None
-    rungs = list(test.rungs.select_related("batch"))
-    said = test.matches.select_related("low", "high", "correction", "by").last()
-    return {"test": test, "rungs": rungs, "said": said, "kept": kept_beside(test), "dyed": test.dyed}
-
-
-def kept_beside(test):
-    """Where the kept snippet of the run to match is, in words; "" where nobody said."""
-    if test.beside_id is None:
-        return ""
-    said = Finish.objects.standing().filter(entry__batch__run=test.beside_id).exclude(snippet="")
-    return said.order_by("-entry__at", "-pk").values_list("snippet", flat=True).first() or ""
+    beside = verdicts.of_run(test.beside_id) if test.beside_id else None
+    return {
+        "test": test,
+        "rungs": list(test.rungs.select_related("batch")),
+        "said": test.matches.select_related("low", "high", "correction", "by").last(),
+        "dyed": test.dyed,
+        "beside": beside,
+        "kept": verdicts.snippet_of(beside) if beside else "",
+    }

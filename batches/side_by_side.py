@@ -6,16 +6,14 @@ decides what differs. A fixed number of queries, however many batches.
 
 from dataclasses import dataclass
 
-from django.db.models import OuterRef, Subquery
-
 from .closeness import compare
-from .models import Batch, Entry, Run, State, Verdict
+from .models import Batch, Run, State, Verdict
 from .side_by_side_facts import columns_of, lots_of, segments_of
 from .side_by_side_rows import rows_of
+from .verdicts import DYED, judged, to_match
 
 MOST = 4
 RUNS_OFFERED = 24
-DYED = [State.RUNNING, State.FINISHED]
 
 
 @dataclass
@@ -30,51 +28,42 @@ class Offered:
 def candidates(colourway):
     """The pots of the newest runs of a colourway, newest first, with what each was judged to be. Two queries."""
     runs = Run.objects.filter(colourway=colourway, state__in=DYED).newest_first().values("pk")[:RUNS_OFFERED]
-    newest = _judged(Batch.objects.filter(run__in=list(runs.values_list("pk", flat=True))))
+    newest = judged(Batch.objects.filter(run__in=list(runs.values_list("pk", flat=True))))
     return list(newest.order_by("-run__day", "-run", "number"))
 
 
-def _judged(batches):
-    said = Entry.objects.standing().filter(kind=Entry.Kind.FINISH, batch=OuterRef("pk")).exclude(finish__verdict="")
-    said = said.order_by("-at", "-received_at", "-pk").values("finish__verdict")[:1]
-    shown = batches.filter(state__in=DYED).annotate(verdict=Subquery(said))
-    return shown.select_related("run__colourway", "vessel", "recipe")
-
-
-def to_match(colourway, pots):
-    """The newest pot that was judged the colour to match; else one as good, one of the standard version, the newest."""
-    best = _judged(Batch.objects.filter(run__colourway=colourway)).filter(verdict=Verdict.STANDARD)
-    found = best.order_by("-run__day", "-run", "number").first()
+def to_begin_with(colourway, match, pots):
+    """The pot to compare the others with: the colour to match, else one as good, one of the standard, the newest."""
     by_worth = (
         lambda pot: pot.verdict == Verdict.AS_GOOD,
         lambda pot: pot.recipe_id is not None and pot.recipe_id == colourway.standard_id,
         lambda pot: True,
     )
     finished = [pot for pot in pots if pot.state == State.FINISHED] or pots
-    return found or next((pot for fits in by_worth for pot in finished if fits(pot)), None)
+    return match or next((pot for fits in by_worth for pot in finished if fits(pot)), None)
 
 
 def choose(colourway, keys):
     """(the pots to compare, all that are offered, whether more were asked for than fit).
 
-    With no key the one to match and the newest; with one, the one to match beside it. What was judged the colour to
-    match stands first, the others in the order of their days.
+    With no key the one to match and the newest; with one, the one to match beside it. The colour to match stands first,
+    the others in the order of their days.
     """
-    offered = candidates(colourway)
-    match = to_match(colourway, offered)
+    offered, match = candidates(colourway), to_match(colourway)
+    first = to_begin_with(colourway, match, offered)
     known = {pot.pk: pot for pot in offered} | ({match.pk: match} if match else {})
     missing = [key for key in keys if key not in known]
     if missing:
-        older = _judged(Batch.objects.filter(pk__in=missing, run__colourway=colourway))
+        older = judged(Batch.objects.filter(pk__in=missing, run__colourway=colourway))
         known |= {pot.pk: pot for pot in older}
     asked = [known[key] for key in dict.fromkeys(keys) if key in known]
     chosen = asked[:MOST]
-    if len(chosen) < 2 and match is not None:
-        apart = [pot for pot in offered if pot.run_id != match.run_id]
+    if len(chosen) < 2 and first is not None:
+        apart = [pot for pot in offered if pot.run_id != first.run_id]
         done = [pot for pot in apart if pot.state == State.FINISHED]  # before those still in the pot
-        others = [match, *done, *apart, *offered]
+        others = [first, *done, *apart, *offered]
         chosen += [pot for pot in dict.fromkeys(others) if pot not in chosen][: 2 - len(chosen)]
-    chosen.sort(key=lambda pot: (pot.verdict != Verdict.STANDARD, pot.run.day, pot.run_id, pot.number))
+    chosen.sort(key=lambda pot: (pot != match, pot.run.day, pot.run_id, pot.number))
     shown = offered + [pot for pot in chosen if pot not in offered]
     return chosen, offers_of(shown, chosen), len(asked) > MOST
 

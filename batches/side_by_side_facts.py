@@ -13,7 +13,8 @@ from studio.models import Content, Lot, Tool
 
 from . import depth
 from .models import Addition, Batch, BatchYarn, Entry, PhotoTaken
-from .record import outcome_of, standing_of
+from .record import standing_of
+from .verdicts import outcome_of
 
 
 @dataclass

@@ -77,6 +77,11 @@ class EntryQuerySet(KeptQuerySet):
         """Entries that nobody struck out, and that are not strike-outs themselves."""
         return self.with_struck().filter(struck=False).exclude(kind=Entry.Kind.STRIKE)
 
+    def that_judge(self):
+        """Standing finishes that said something of their pot: the newest counts, also where it takes a verdict back."""
+        said = self.standing().filter(kind=Entry.Kind.FINISH)
+        return said.exclude(finish__verdict="", finish__next_time="", finish__snippet="")
+
     def that_begin(self):
         """Standing entries that begin a pot: something of its plan went in, or anything but water did.
 

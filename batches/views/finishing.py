@@ -7,7 +7,8 @@ from django.views.decorators.http import require_http_methods
 from batches import days
 from batches.forms.finishing import MOST_ROWS, FinishForm, OutputRows
 from batches.models import BatchYarn, Entry, Finish, Output, State
-from batches.record import batches_of, outcome_of
+from batches.record import batches_of
+from batches.verdicts import outcome_of
 from batches.views.run import the_run
 from studio import units
 from studio.forms.rows import asked_for_more, with_one_more

@@ -11,8 +11,9 @@ from django.views.decorators.http import require_http_methods
 from batches import intake, judging
 from batches.forms.strikes import may_strike
 from batches.models import Check, PhotoTaken, State
-from batches.record import batches_of, log_of, outcome_of, standing_of
+from batches.record import batches_of, log_of, standing_of
 from batches.under_way import kind_of
+from batches.verdicts import outcome_of
 from batches.views.run import the_run
 
 What = Check.What

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from batches import beginning, plan_sheet, series
 from batches.forms.series import DepthsForm, FamilyForm, LadderForm, MatchForm, PulledForm
 from batches.models import StrengthTest
+from batches.verdicts import snippet_of, to_match
 from batches.views.run import run_page, the_run
 from batches.views.starting import KEEPS, chosen_lots, go_on, plan_shown
 from recipes.models import Recipe
@@ -56,11 +57,13 @@ def ladder(request, pk):
     first = asked or next((each for each in versions if each.colourway.standard_id == each.pk), None)
     form = LadderForm(data, powder=lot, versions=versions, initial={"recipe": first})
     shown = form.cleaned_data.get("recipe") if form.is_bound and form.is_valid() else first
+    beside = to_match(shown.colourway) if shown else None
     context = {
         "here": "shelf",
         "lot": lot,
         "versions": versions,
-        "standard": series.to_match(shown.colourway) if shown else None,
+        "beside": beside,
+        "snippet": snippet_of(beside) if beside else "",
         "shown": shown,
         "before": StrengthTest.objects.filter(lot=lot).select_related("run__colourway").order_by("-pk")[:5],
     }

@@ -99,7 +99,7 @@ def test_the_page_tells_notes_versions_and_runs_in_that_order(cast, client_of, d
     places = [page.index(words) for words in ("A stove left open.", "Less acid.", "Ochre instead.", "First try.")]
     assert places == sorted(places)
     code = dyed.runs.get().code
-    assert f"{code}, 14 Mar: as good as the standard" in words(client_of(cast.maker).get(page_of(dyed)))
+    assert f"{code}, 14 Mar: as good as the colour to match" in words(client_of(cast.maker).get(page_of(dyed)))
     assert "1 run, 2 skeins, 2 firsts" in page
     assert reverse("batches:plan", args=[dyed.standard_id]) in page
 

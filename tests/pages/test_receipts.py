@@ -7,6 +7,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from batches import receipts
+from batches.models import Strike
 from recipes.models import Basis
 from studio.models import Lot
 from tests import builders
@@ -67,7 +68,7 @@ def test_a_running_run_is_named_while_a_pot_of_it_still_waits_for_the_dye(cast, 
     assert "Still to go in" in page and f"{run.name} {run.code}, running" in page
     went_in.append(builders.addition(maker, second, old, 2, plan_line=second.plan.get()))
     assert receipts.wanted_for(lots(new))[0].runs == []
-    builders.strike(maker, second, went_in[1].pk)
+    Strike.log(second, builders.stamp(maker, builders.hours(1)), target=went_in[1].pk)
     assert receipts.wanted_for(lots(new))[0].runs == [run]
     builders.finish(maker, first)
     run.refresh_from_db()

@@ -7,8 +7,8 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from batches import beginning, depth, series
-from batches.models import Finish
+from batches import beginning, depth, series, side_by_side, verdicts
+from batches.models import Finish, Strike
 from batches.yarns import Yarn
 from recipes.models import Basis, How, Ingredient, RecipeStep
 from studio.models import Lot, Tool
@@ -313,20 +313,62 @@ def test_it_stands_beside_the_run_that_was_judged_the_colour_to_match(kit, new):
     _, run = ladder(kit, new)
     assert run.strength_test.beside == runs[0]
     assert series.test_of(run)["kept"] == "drawer 2"
-    assert series.to_match(kit.way) == Finish.objects.get(verdict="standard")
+    assert verdicts.to_match(kit.way) == runs[0].batches.get()
+
+
+def a_run(kit, day=0, pots=1):
+    run = build.run_with_pots(
+        kit.by, build.receive_yarn(kit.by), pots=pots, colourway=kit.way, recipe=kit.version, at=build.hours(24 * day)
+    )
+    return run, list(run.batches.order_by("number"))
+
+
+def say(kit, pot, hour, **words):
+    return Finish.log(pot, build.stamp(kit.by, build.hours(hour)), outputs=[], **words)
 
 
 def test_a_run_that_was_judged_otherwise_since_is_not_the_colour_to_match(kit):
-    lot = build.receive_yarn(kit.by)
-    run = build.run_with_pots(kit.by, lot, pots=1, colourway=kit.way, recipe=kit.version)
-    run.start(by=kit.by, clock=build.clock())
-    pot = run.batches.get()
-    build.finish(kit.by, pot, build.hours(1), verdict="standard")
-    Finish.log(pot, build.stamp(kit.by, build.hours(2)), outputs=[], verdict="never")
-    assert series.to_match(kit.way) is None
-    Finish.log(pot, build.stamp(kit.by, build.hours(3)), outputs=[], next_time="Less acid.")
-    Finish.log(pot, build.stamp(kit.by, build.hours(4)), outputs=[], verdict="standard")
-    assert series.to_match(kit.way).verdict == "standard"
+    _, (pot,) = a_run(kit)
+    build.finish(kit.by, pot, build.hours(1), verdict="standard", snippet="drawer 2")
+    say(kit, pot, 2, verdict="never")
+    assert verdicts.to_match(kit.way) is None
+    say(kit, pot, 3, verdict="standard")
+    assert verdicts.to_match(kit.way) == pot
+    say(kit, pot, 4, verdict="", next_time="Less acid.")  # taken back
+    assert verdicts.to_match(kit.way) is None
+
+
+def test_the_colour_to_match_is_what_was_said_to_be_it_last_whenever_it_was_dyed(kit):
+    (_, (spring,)), (_, (autumn,)) = a_run(kit), a_run(kit, day=100)
+    build.finish(kit.by, autumn, build.hours(2500), verdict="standard")
+    build.finish(kit.by, spring, build.hours(2600), verdict="standard")
+    assert verdicts.to_match(kit.way) == spring
+    pair, _, _ = side_by_side.choose(kit.way, [])
+    assert pair == [spring, autumn]
+    assert side_by_side.choose(kit.way, [autumn.pk, spring.pk])[0] == [spring, autumn]
+    say(kit, autumn, 2700, verdict="standard")
+    assert verdicts.to_match(kit.way) == autumn
+    assert side_by_side.choose(kit.way, [])[0] == [autumn, spring]
+
+
+def test_of_several_pots_the_first_that_is_the_colour_to_match(kit):
+    run, pots = a_run(kit, pots=3)
+    for hour, (pot, verdict) in enumerate(zip(pots, ("never", "standard", "standard"), strict=True), 1):
+        build.finish(kit.by, pot, build.hours(hour), verdict=verdict, snippet=f"drawer {pot.number}")
+    assert verdicts.to_match(kit.way) == pots[1] == verdicts.of_run(run)
+
+
+def test_the_snippet_is_that_of_the_pot_to_match(kit, new):
+    _, pots = a_run(kit, pots=2)
+    build.finish(kit.by, pots[0], build.hours(1), verdict="standard", snippet="drawer 2")
+    build.finish(kit.by, pots[1], build.hours(2), verdict="never", snippet="drawer 3")
+    _, run = ladder(kit, new)
+    test = series.test_of(run)
+    assert (test["beside"], test["kept"]) == (pots[0], "drawer 2")
+    moved = say(kit, pots[0], 3, verdict="standard", snippet="tin")
+    assert series.test_of(run)["kept"] == "tin"
+    Strike.log(pots[0], build.stamp(kit.by, build.hours(4)), target=moved.pk)
+    assert series.test_of(run)["kept"] == "drawer 2"
 
 
 def test_queries_do_not_grow_with_the_samples(kit, new):
