@@ -46,20 +46,33 @@ class Part:
         return "" if self.first.pour_ml is None else amount_of(self.first.pour_ml, "mL")
 
     @property
-    def total(self):
-        return None if self.first.told is None else self.first.told * len(self.lines)
-
-    @property
-    def done(self):
-        return sum(line.done for line in self.lines)
+    def together(self):
+        """What several pots take together; "" for one, and for what goes in by eye."""
+        told, pots = self.first.told, len(self.lines)
+        return "" if told is None or pots == 1 else amount_of(told * pots, self.first.unit)
 
     @property
     def all_done(self):
-        return self.done == len(self.lines)
+        return all(line.done for line in self.lines)
 
     @property
-    def weighed(self):
-        return sum(line.weighed and not line.done for line in self.lines)
+    def said(self):
+        """What else there is to it: "26-012, the second half, 1 of 2 in already"."""
+        return ", ".join(part for part in (self.run.code, self.first.place, self._done, self._weighed) if part)
+
+    @property
+    def _done(self):
+        if self.all_done:
+            return "in already"
+        done = sum(line.done for line in self.lines)
+        return f"{done} of {len(self.lines)} in already" if done else ""
+
+    @property
+    def _weighed(self):
+        weighed = sum(line.weighed and not line.done for line in self.lines)
+        if weighed == len(self.lines):
+            return "stands weighed"
+        return f"{weighed} of {len(self.lines)} stand weighed" if weighed else ""
 
 
 @dataclass
@@ -106,12 +119,48 @@ class Source:
     def all_done(self):
         return all(part.all_done for part in self.parts)
 
+    # In words
+
+    @property
+    def in_all(self):
+        return amount_of(self.total, self.unit) if self.total else "by eye"
+
+    @property
+    def stands(self):
+        """What is there, what is still to go in, and what that leaves: "250 mL here now, 105 mL still to go in: …"."""
+        if self.lot is None:
+            return "none of it is there" if self.still else ""
+        here = f"{amount_of(self.here, self.unit)} here now"
+        if self.still:
+            return f"{here}, {amount_of(self.still, self.unit)} still to go in{self._leaves}"
+        return f"{here}; all of it is in" if self.all_done else here
+
+    @property
+    def _leaves(self):
+        if self.by_eye:
+            return " and some by eye"
+        if self.short:
+            return ""
+        return f": {amount_of(self.after, self.unit)} will be left" if self.after else ": nothing will be left"
+
+    @property
+    def too_little(self):
+        """ "80 mL short", of a jar or bottle that is there."""
+        return f"{amount_of(self.short, self.unit)} short" if self.short and self.lot is not None else ""
+
+    @property
+    def to_buy(self):
+        """How much to buy of what is not made up here, a sentence."""
+        if not self.short or self.master is not None:
+            return ""
+        return f"Buy at least {amount_of(self.short, self.unit)}, or take another lot."
+
     def make_more(self, back):
-        """(volume, the page that makes so much) for what is short of a bottle; None where nothing is to be made."""
+        """("80 mL", the page that makes so much) for what is short of a bottle; None where nothing is to be made."""
         if not self.short or self.master is None:
             return None
         volume = usual_volume(self.short)
-        return volume, make_url(self.master, volume, back)
+        return amount_of(volume, self.unit), make_url(self.master, volume, back)
 
 
 @dataclass

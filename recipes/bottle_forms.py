@@ -10,7 +10,9 @@ from studio.forms.base import StudioForm, dress
 from studio.forms.fields import AmountField, DayField, PercentField, WhenField, WordsField
 from studio.forms.once import OnceForm
 from studio.forms.supplies import LocalAmountField, small_masses, volumes
+from studio.models import Assistant, Dye
 
+LEAST_PART = Decimal("0.000001")  # g in 100 mL, the last digit a master is kept to
 MOST = 200_000  # mL or g: no studio makes a bottle of more
 SMALL_VOLUMES = ("mL", "L", "fl_oz")
 
@@ -102,6 +104,24 @@ class BottleForm(OnceForm):
             "tare_g": None if tare is None else units.normalise(tare).number,
             "continues": self.rest,
         }
+
+
+class DescribeForm(StudioForm):
+    """Of what alone a bottle is to be, and how strong. A button of another form asks it, so it comes in the address."""
+
+    dye = forms.ModelChoiceField(Dye.objects.all(), label="Dye", required=False)
+    assistant = forms.ModelChoiceField(Assistant.objects.all(), label="Assistant", required=False)
+    strength = PercentField(label="Strength", least=LEAST_PART)
+
+    def clean(self):
+        said = super().clean()
+        if not self.errors and bool(said["dye"]) == bool(said["assistant"]):
+            raise forms.ValidationError("Say what the bottle is to be of: one dye, or one assistant.")
+        return said
+
+    def master(self):
+        said = self.cleaned_data
+        return bottles.master_for(said["dye"] or said["assistant"], said["strength"])
 
 
 class WeakerForm(StudioForm):

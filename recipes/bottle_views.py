@@ -11,7 +11,6 @@ from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.db import transaction
-from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -19,22 +18,33 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from recipes import bottles, dyeing
-from recipes.bottle_forms import BottleForm, VolumeForm, WeakerForm
+from recipes.bottle_forms import LEAST_PART, BottleForm, DescribeForm, VolumeForm, WeakerForm
 from studio import cautions, units
-from studio.models import Assistant, Dye, Lot, Solution, SolutionPart, Tool
+from studio.models import Lot, Solution, SolutionPart, Tool
 from studio.once import only_once
 
 USUAL_ML = 500
-LEAST_PART = Decimal("0.000001")  # g in 100 mL, the last digit a master is kept to
 LONGEST_BACK = 3000  # of an address: a plan's carries all that was typed into it
+REST_GONE = (
+    "The bottle to be topped up is empty by the books, or gone: what stands here makes a whole one without it. If some "
+    "is left in it, count it first."
+)
 WANTED_AS = re.compile(r"[a-z][a-z-]{0,30}[0-9]{1,15}")
 
 
 @require_safe
 def choose(request):
     """Which bottle: the masters there are, or a new one."""
+    return choose_page(request)
+
+
+def choose_page(request, refused=None):
+    """`refused`: a form that asked for a bottle there can't be."""
     masters = Solution.objects.filter(retired=False).prefetch_related("parts__dye", "parts__assistant")
-    return render(request, "recipes/bottle_choose.html", {"masters": masters, "here": "shelf"})
+    context = {"masters": masters, "here": "shelf", "back": came_from(request)[0]}
+    if refused is not None:
+        context |= {"refused": " ".join(sentence for errors in refused.errors.values() for sentence in errors)}
+    return render(request, "recipes/bottle_choose.html", context, status=200 if refused is None else 422)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -42,7 +52,7 @@ def make(request, pk):
     """Make up a bottle. `?volume=500` is worked out; `?rest=12` begins with what is left in that bottle."""
     solution = get_object_or_404(Solution.objects.prefetch_related("parts__dye", "parts__assistant"), pk=pk)
     lots = bottles.shelf_for(solution)
-    rest = _rest(request, solution, lots)
+    rest, gone = _rest(request, solution, lots)
     usual = _usual(solution)
     asked = VolumeForm(
         request.GET if "volume" in request.GET else None,
@@ -55,7 +65,7 @@ def make(request, pk):
         form = BottleForm(solution=solution, lots=lots, rest=rest, initial=_first_values(solution, volume, rest))
     else:
         form = BottleForm(request.POST, solution=solution, lots=lots, rest=rest)
-        if form.is_valid():
+        if form.is_valid() and not gone:
             return _made(request, solution, form)
     tools = list(Tool.objects.filter(retired=False))
     parts = bottles.work_out(solution, volume, lots, tools, rest, rest.on_hand if rest else bottles.ZERO)
@@ -67,6 +77,7 @@ def make(request, pk):
         "form": form,
         "forms": [asked],
         "rest": rest,
+        "refused": REST_GONE if gone else "",
         "parts": [(part, [(source, form[f"lot-{source.lot.pk}"]) for source in part.sources]) for part in parts],
         "mixes": [(source, form[f"lot-{source.lot.pk}"]) for source in bottles.mixes(solution, lots)],
         "older": [lot for lot in lots if lot.solution_id == solution.pk],
@@ -105,23 +116,17 @@ def _made(request, solution, form):
 
 @require_POST
 def describe(request):
-    """A bottle of one dye or assistant, so strong, that nobody described yet: it is, and then it is made up."""
-    said = request.GET
-    kind = next((each for each in ("dye", "assistant") if said.get(each, "").isdecimal()), None)
-    if kind is None or len(said[kind]) > 15:
-        raise Http404
-    substance = get_object_or_404({"dye": Dye, "assistant": Assistant}[kind], pk=said[kind])
-    try:
-        strength = units.read_number(said.get("strength", ""))
-    except ValueError:
-        raise Http404 from None
-    if not LEAST_PART <= strength <= 100:
-        raise Http404
-    master = bottles.master_for(substance, strength)
+    """A bottle of one dye or assistant, so strong, that nobody described yet: it is, and then it is made up.
+
+    What of is in the address: the button stands in the form of a plan, and its body is that plan.
+    """
+    form = DescribeForm(request.GET)
+    if not form.is_valid():
+        return choose_page(request, form)
     back, names = came_from(request)
-    volume = said.get("volume", "")[:20]
+    volume = request.GET.get("volume", "")[:20]
     query = urlencode([("volume", volume), ("back", back), *(("as", name) for name in names)])
-    return redirect(f"{reverse('recipes:bottle-make', args=[master.pk])}?{query}")
+    return redirect(f"{reverse('recipes:bottle-make', args=[form.master().pk])}?{query}")
 
 
 def _usual(solution):
@@ -131,9 +136,10 @@ def _usual(solution):
 
 
 def _rest(request, solution, lots):
-    """The older bottle that goes in first, if the page was asked for one that is there."""
+    """(the older bottle that goes in first, or None; whether one was asked for that is not there any more)."""
     asked = request.GET.get("rest", "")
-    return next((lot for lot in lots if lot.solution_id == solution.pk and str(lot.pk) == asked), None)
+    found = next((lot for lot in lots if lot.solution_id == solution.pk and str(lot.pk) == asked), None)
+    return found, bool(asked) and found is None
 
 
 def _first_values(solution, volume, rest):

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from itertools import count
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.db.models import Count, Exists, OuterRef, Prefetch, Q
 
 from recipes import dyeing
@@ -130,18 +130,38 @@ def work_out(solution, volume, lots, tools=(), rest=None, rest_amount=ZERO):
 
 
 def master_for(substance, strength_pct):
-    """The master that holds this dye or assistant alone, so strong (g in 100 mL); a new one where there is none."""
-    column = "dye" if isinstance(substance, Dye) else "assistant"
-    with transaction.atomic():
-        alone = Solution.objects.annotate(kinds=Count("parts")).filter(kinds=1, retired=False)
-        alone = alone.exclude(kind=Solution.Kind.DRY)
-        if known := alone.filter(**{f"parts__{column}": substance}, parts__g_per_100=strength_pct).first():
-            return known
-        stem = f"{str(substance)[:60]} {write_number(strength_pct)} %"
-        names = (stem if number == 1 else f"{stem}, {number}" for number in count(1))
-        name = next(name for name in names if not Solution.objects.filter(name__iexact=name).exists())
-        master = Solution.objects.create(name=name)
-        master.write_parts([SolutionPart(**{column: substance}, g_per_100=strength_pct)])
+    """The master that holds this dye or assistant alone, so strong (g in 100 mL); a new one where there is none.
+
+    Two people who ask for it at the same time both get the one that was there first.
+    """
+    try:
+        return _found_or_described(substance, strength_pct)
+    except IntegrityError:  # somebody described another by hand, under the very name: look again
+        return _found_or_described(substance, strength_pct)
+
+
+@transaction.atomic
+def _found_or_described(substance, strength_pct):
+    type(substance).objects.select_for_update().get(pk=substance.pk)  # the second one waits here, and finds it
+    return _alone(substance, strength_pct) or _described(substance, strength_pct)
+
+
+def _column(substance):
+    return "dye" if isinstance(substance, Dye) else "assistant"
+
+
+def _alone(substance, strength_pct):
+    alone = Solution.objects.annotate(kinds=Count("parts")).filter(kinds=1, retired=False)
+    alone = alone.exclude(kind=Solution.Kind.DRY)
+    return alone.filter(**{f"parts__{_column(substance)}": substance}, parts__g_per_100=strength_pct).first()
+
+
+def _described(substance, strength_pct):
+    stem = f"{str(substance)[:60]} {write_number(strength_pct)} %"
+    names = (stem if number == 1 else f"{stem}, {number}" for number in count(1))
+    name = next(name for name in names if not Solution.objects.filter(name__iexact=name).exists())
+    master = Solution.objects.create(name=name)
+    master.write_parts([SolutionPart(**{_column(substance): substance}, g_per_100=strength_pct)])
     return master
 
 

@@ -5,6 +5,7 @@ Everything is invented. Times are counted from `NOON`, a fixed day, so that a te
 
 import io
 import itertools
+import threading
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from types import SimpleNamespace
@@ -12,6 +13,7 @@ from uuid import uuid4
 
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
+from django.db import connection
 from PIL import Image
 
 from batches import indexing
@@ -454,3 +456,24 @@ def a_whole_day(cast):
     indexing.catch_up()
     Run.objects.get(title="A favour").save()  # changed since, and so not yet in the index as it is
     return run
+
+
+def at_once(*verbs):
+    """Run these in threads of their own; answers what each raised."""
+    raised, gate = [], threading.Barrier(len(verbs))
+
+    def one(verb):
+        try:
+            gate.wait()
+            verb()
+        except Exception as error:
+            raised.append(error)
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=one, args=[verb]) for verb in verbs]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    return raised

@@ -109,6 +109,20 @@ def test_topping_up_pours_the_rest_in_first(cast, client_of, brick):
     assert newest().strength() == 1
 
 
+def test_a_rest_that_is_gone_meanwhile_is_said_and_loses_nothing(cast, client_of, brick):
+    old = builders.bottle(cast.owner, [(brick.powder, Decimal(5))], volume=500, solution=brick.master)
+    browser = client_of(cast.helper)
+    url = f"{brick.url}?rest={old.pk}"
+    filled = boxes(browser.get(url)) | {brick.box: "5", "note": "boiled"}
+    builders.count(cast.owner, old, 0)
+    answer = browser.post(url, filled)
+    assert answer.status_code == 422 and "empty by the books, or gone" in problems(answer)
+    assert boxes(answer)["note"] == "boiled" and newest() == old
+    send(browser, brick.url, **{brick.box: "5"})
+    assert newest().continues_id is None
+    assert f'action="{brick.url}"' in answer.content.decode() or 'action="?"' in answer.content.decode()
+
+
 def test_a_mix_of_two_bottles_is_traced_to_both_powders(cast, client_of, brick):
     ochre = builders.make_dye("Ochre")
     yellow = builders.receive_powder(cast.owner, ochre, 100)

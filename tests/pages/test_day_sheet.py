@@ -62,9 +62,23 @@ def test_a_bottle_shows_what_each_run_takes_of_it(cast, maker, ochre, today):
     run(cast.maker, today, [(ochre, 30)], [(ochre, 30)], title="Low tide")
     run(cast.maker, today, [(ochre, 45)], start=False, title="Peat")
     (said,) = sources(maker.get("/day/")).values()
-    assert "Low tide, Pots 1 and 2" in said and "30 mL 60 mL" in said
-    assert "Peat, Pot 1" in said and "105 mL in all" in said
+    assert "Low tide Pots 1 and 2" in said and "30 mL 60 mL" in said
+    assert "Peat Pot 1" in said and "105 mL in all" in said
     assert "250 mL here now, 105 mL still to go in: 145 mL will be left" in said
+
+
+def test_a_powder_is_told_in_grams_and_bought_where_it_is_short(cast, maker, today):
+    soot = builders.receive_powder(cast.maker, builders.make_dye("Soot"), grams=2)
+    run(cast.maker, today, [(soot, "0.4")], [(soot, "0.4")], [(soot, "1.5")])
+    (said,) = sources(maker.get("/day/")).values()
+    assert "Pots 1 and 2" in said and "0.4 g 0.8 g" in said and "2.3 g in all" in said
+    assert "2 g here now, 2.3 g still to go in 0.3 g short Buy at least 0.3 g, or take another lot." in said
+
+
+def test_what_goes_in_by_eye_leaves_nobody_knows_how_much(cast, maker, ochre, today):
+    run(cast.maker, today, [(ochre, 30)], [(ochre, None)])
+    said = sources(maker.get("/day/"))["Ochre 1 %"]
+    assert "250 mL here now, 30 mL still to go in and some by eye" in said and "left" not in said
 
 
 def test_what_is_in_already_is_marked_and_not_counted_again(cast, maker, ochre, today):

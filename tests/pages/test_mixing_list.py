@@ -3,16 +3,19 @@
 import re
 from datetime import timedelta
 from decimal import Decimal
+from functools import partial
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
+from django.db import IntegrityError, connection
 from django.utils import timezone
 from lxml import html
 
+from recipes import bottles
 from recipes.models import Basis, How
 from studio.models import Lot, Solution
 from tests import builders
-from tests.pages.run_forms import boxes, fields_of, words
+from tests.pages.run_forms import boxes, fields_of, sentences, words
 
 
 @pytest.fixture
@@ -97,21 +100,54 @@ def test_a_bottle_nobody_described_yet_is_described_on_the_way(maker, plan):
 
 
 @pytest.mark.parametrize(
-    "query",
+    ("query", "sentence"),
     [
-        "",
-        "dye=1",
-        "dye=99999&strength=1",
-        "dye=1&strength=x",
-        "dye=1&strength=0",
-        "dye=1&strength=101",
-        "dye=" + "9" * 40,
+        ("", "Fill in “Strength”."),
+        ("strength=1", "Say what the bottle is to be of"),
+        ("dye=1", "Fill in “Strength”."),
+        ("dye=99999&strength=1", "is no longer there"),
+        ("dye=x&strength=1", "is no longer there"),
+        ("dye=1&assistant=1&strength=1", "is no longer there"),
+        ("dye=1&strength=x", "can't be read as a number"),
+        ("dye=1&strength=0", "too little"),
+        ("dye=1&strength=101", "too much"),
+        ("dye=1&strength=1&dye=%00", "Say what the bottle is to be of"),
+        ("dye=" + "9" * 40, "is no longer there"),
     ],
 )
-def test_what_no_bottle_can_be_of_is_not_described(maker, plan, query):
+def test_what_no_bottle_can_be_of_is_said_and_not_described(maker, plan, query, sentence):
     query = query.replace("dye=1&", f"dye={plan.ochre.pk}&")
-    assert maker.post(f"/shelf/bottles/describe/?{query}").status_code == 404
+    answer = maker.post(f"/shelf/bottles/describe/?{query}&back=/runs/new/plan/1/%3Fpots%3D2")
+    assert answer.status_code == 422 and sentence in sentences(answer)[0]
+    assert 'href="/runs/new/plan/1/?pots=2"' in answer.content.decode()
     assert not Solution.objects.exists()
+
+
+@pytest.mark.parametrize("same", [True, False])
+def test_a_bottle_that_somebody_else_describes_at_the_same_moment(monkeypatch, plan, same):
+    def refused(**facts):
+        monkeypatch.undo()
+        monkeypatch.setattr(bottles, "_alone", meanwhile)
+        raise IntegrityError
+
+    def meanwhile(*facts):  # it is looked for again once the other one is there
+        monkeypatch.undo()
+        builders.make_solution("Ochre 1 %", [(plan.ochre if same else builders.make_dye("Soot"), 1)])
+        return bottles._alone(*facts)
+
+    monkeypatch.setattr(Solution.objects, "create", refused)
+    made = bottles.master_for(plan.ochre, Decimal(1))
+    assert (made.name, Solution.objects.count()) == (("Ochre 1 %", 1) if same else ("Ochre 1 %, 2", 2))
+    assert [(part.dye, part.g_per_100) for part in made.parts.all()] == [(plan.ochre, 1)]
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite lets one write at a time")
+@pytest.mark.django_db(transaction=True)
+def test_two_presses_at_once_describe_one_bottle():
+    for number in range(6):
+        dye = builders.make_dye(f"Ochre {number}")
+        raised = builders.at_once(*[partial(bottles.master_for, dye, Decimal(1))] * 2)
+        assert (raised, Solution.objects.filter(parts__dye=dye).count()) == ([], 1)
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,5 @@
 """The log: its order and clocks, strike-outs that come first, last and twice, finishes, and what is promised."""
 
-import threading
 from datetime import timedelta
 from decimal import Decimal
 from uuid import uuid4
@@ -355,27 +354,6 @@ def test_every_verb_locks_runs_then_pots_then_lots(cast, powder):
     assert locks_of(lambda: builders.colourway(by).next_version(by=by, now=NOON, fibre_g=1)) == ["colourway"]
 
 
-def at_once(*verbs):
-    """Run these in threads of their own; answers what each raised."""
-    raised, gate = [], threading.Barrier(len(verbs))
-
-    def one(verb):
-        try:
-            gate.wait()
-            verb()
-        except Exception as error:
-            raised.append(error)
-        finally:
-            connection.close()
-
-    threads = [threading.Thread(target=one, args=[verb]) for verb in verbs]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    return raised
-
-
 @pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite lets one write at a time")
 @pytest.mark.django_db(transaction=True)
 def test_two_phones_that_cross_never_wait_in_a_ring():
@@ -393,7 +371,7 @@ def test_two_phones_that_cross_never_wait_in_a_ring():
             lambda pot=pot: PhotoTaken.log(pot, stamp(by), picture=shown, stage="dry"),
             lambda pot=pot: builders.finish(by, pot),
         ]
-        assert at_once(*verbs) == []
+        assert builders.at_once(*verbs) == []
     assert builders.on_hand(powder) == 984 and builders.on_hand(bottle) == 988
 
 
@@ -408,7 +386,7 @@ def test_a_strike_that_crosses_its_line_still_takes_it_back():
             lambda pot=pot, id=wrong: Addition.log(pot, stamp(cast.helper, id=id), lot=powder, amount=Decimal(3)),
             lambda pot=pot, id=wrong: strike(cast.helper, pot, id),
         ]
-        assert at_once(*verbs) == []
+        assert builders.at_once(*verbs) == []
     assert builders.on_hand(powder) == 100 and Movement.objects.filter(kind="reversed").count() == 8
 
 
@@ -417,7 +395,7 @@ def test_a_strike_that_crosses_its_line_still_takes_it_back():
 def test_runs_planned_at_once_get_a_code_each():
     cast = builders.make_cast()
     plan = lambda: Run.plan(by=cast.maker, day=NOON.date(), pots=[{}], clock=clock())  # noqa: E731
-    assert at_once(*[plan] * 5) == []
+    assert builders.at_once(*[plan] * 5) == []
     assert sorted(Run.objects.values_list("code", flat=True)) == [f"26-00{number}" for number in range(1, 6)]
 
 
