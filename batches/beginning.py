@@ -1,5 +1,6 @@
 """How a run begins: from a recipe worked out for yarn and pots, or bare; and what is said later of a bare one."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 from django.db import IntegrityError, transaction
@@ -20,16 +21,20 @@ METHODS = {
 }
 
 
-def work_out(recipe, wanted, vessels, chosen=None, wishes=None, sizes=None):
+def work_out(recipe, wanted, vessels, chosen=None, wishes=None, sizes=None, days=None):
     """(`recipes.plans.Plan`, the pots' yarn as [[(Yarn, skeins)]]) of a recipe for this yarn. Nothing is stored.
 
     `wanted`: pairs of a `Yarn` and its skeins. `vessels`: that of each pot, None where it is not one of the shelf.
-    `sizes`: skeins of each pot; None: as equal as they come. `chosen`: {ingredient key: lot key} where a person chose
-    the lot. `wishes`: a `recipes.plans.Wishes`. Raises ValueError with a sentence where the yarn does not fill the
-    pots, or nothing can be reckoned.
+    `sizes`: skeins of each pot; None: as equal as they come. `days`: the day of each pot, as for `from_recipe`.
+    `chosen`: {ingredient key: lot key} where a person chose the lot. `wishes`: a `recipes.plans.Wishes`. Raises
+    ValueError with a sentence where the yarn does not fill the pots, or nothing can be reckoned.
     """
     pots = loading.fill(wanted, len(vessels)) if sizes is None else loading.share(wanted, sizes)
-    loads = [load_of(pot, vessel) for pot, vessel in zip(pots, vessels, strict=True)]
+    called = loading.numbered(days or [None] * len(vessels))
+    loads = [
+        replace(load_of(pot, vessel), day=day, number=number)
+        for pot, vessel, (day, number) in zip(pots, vessels, called, strict=True)
+    ]
     return reckon(recipe, loads, promised_by_lot(), chosen, wishes=wishes), pots
 
 

@@ -15,7 +15,7 @@ from studio.cautions import CAUTIONS, DEFERS
 from studio.colourbar import safe_fill, widths
 from studio.naming import lot_name, lot_number
 
-from . import depth, hazards
+from . import days, depth, hazards
 from .models import PlanLine, State
 from .telling import STEPS
 from .ties import address_of, pots_of
@@ -104,6 +104,7 @@ class Sheet:
     parts: list
     bar: list
     address: str
+    day_of: object = None  # days.DayOf, where the work takes several
     cautions: list = field(default_factory=list)
 
     @property
@@ -130,6 +131,7 @@ def sheet_of(run):
         yarns=yarns_of(pots),
         parts=parts_of(groups),
         bar=bar_of(depth.segments(depth.planned_of_run(run))),
+        day_of=days.days_of([run]).get(run.pk),
         address=address_of("batches:run", run.code),
         cautions=[caution for key, caution in CAUTIONS.items() if key in care],
     )

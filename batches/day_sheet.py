@@ -7,6 +7,7 @@ from recipes.mixing import usual_volume
 from studio.models import Lot, Solution
 from studio.naming import lot_name, lot_number
 
+from . import days
 from .models import PlanLine, Run, State
 from .plan_sheet import make_url
 from .telling import lot_colour
@@ -19,9 +20,10 @@ ZERO = Decimal(0)
 
 @dataclass
 class Part:
-    """What some pots of a run get alike out of one jar or bottle, in one step."""
+    """What some pots of a run get alike out of one jar or bottle, in one step. `day_of`: `days.DayOf` of its run."""
 
     lines: list
+    day_of: object = None
 
     @property
     def first(self):
@@ -57,8 +59,9 @@ class Part:
 
     @property
     def said(self):
-        """What else there is to it: "26-012, the second half, 1 of 2 in already"."""
-        return ", ".join(part for part in (self.run.code, self.first.place, self._done, self._weighed) if part)
+        """What else there is to it: "26-012, day 1 of 2, the second half, 1 of 2 in already"."""
+        said = (self.run.code, self.day_of, self.first.place, self._done, self._weighed)
+        return ", ".join(str(part) for part in said if part)
 
     @property
     def _done(self):
@@ -186,6 +189,9 @@ def sheet_of(day, today):
     sources = sorted(found.values(), key=lambda source: (source.all_done, source.name))
     dyes = [source for source in sources if _is_dye(source)]
     runs = list({line.batch.run_id: line.batch.run for line in lines}.values())
+    of = days.days_of(runs)
+    for part in (part for source in sources for part in source.parts):
+        part.day_of = of.get(part.run.pk)
     return Sheet(day, dyes, [source for source in sources if source not in dyes], runs)
 
 

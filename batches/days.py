@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from django.db.models import Q, Sum
 
 from .models import BatchYarn, Run
+from .under_way import pots_in_words
 
 
 @dataclass(frozen=True)
@@ -33,6 +34,14 @@ def days_of(runs):
         for number, key in enumerate(keys, 1)
         if key in shown
     }
+
+
+def pots_by_day(pots):
+    """ "pots 1 and 2"; of several days "pots 1 and 2 on day 1, pot 1 on day 2". `pots`: [(day or None, Batch)]."""
+    by_day = {}
+    for day, pot in pots:
+        by_day.setdefault(day, []).append(pot)
+    return ", ".join(f"{pots_in_words(pots)}{'' if day is None else f' on day {day}'}" for day, pots in by_day.items())
 
 
 def work_of(run):

@@ -132,6 +132,24 @@ def _without_free_days(loads):
     return [Loads(days[one.day], one.key, one.pots, one.skeins) for one in loads]
 
 
+def numbered(days):
+    """[(day, number)] of loads that are dyed on these days, None for the day where all are of one.
+
+    Days count from 1, the first of them being 1; loads count anew on each day, as each day is a run of its own.
+
+    >>> numbered([3, 3, 5])
+    [(1, 1), (1, 2), (2, 1)]
+    >>> numbered([3, 3])
+    [(None, 1), (None, 2)]
+    """
+    places = {day: place for place, day in enumerate(sorted(set(days)), 1)}
+    taken, found = Counter(), []
+    for day in days:
+        taken[day] += 1
+        found.append((places[day] if len(places) > 1 else None, taken[day]))
+    return found
+
+
 # --- yarn lots over loads
 
 

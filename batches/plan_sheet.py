@@ -13,9 +13,8 @@ from studio.models import Dye
 from studio.naming import jar_or_bottle, kind_of, lot_among
 from studio.units import write_ml, write_number, write_pct
 
-from . import hazards
+from . import days, hazards
 from .models import Batch
-from .under_way import pots_in_words
 from .wording import capital
 
 WEAKER_ML = Decimal(250)  # a bottle made so that a little can be measured is no smaller; common practice, no source
@@ -34,7 +33,7 @@ class Card:
     def name(self):
         if self.called:
             return capital(self.called)
-        return pots_in_words([Batch(number=pot.number, vessel=pot.load.vessel) for pot in self.pots]).capitalize()
+        return capital(days.pots_by_day(_named(pot) for pot in self.pots))
 
     @property
     def rounded(self):
@@ -207,8 +206,13 @@ def _each_pot(making, worked):
     found = {}
     for pot, each in zip(worked.pots, making.each, strict=True):
         if each:
-            found.setdefault(each, []).append(Batch(number=pot.number, vessel=pot.load.vessel))
-    return tuple((pots_in_words(pots), len(pots), each) for each, pots in found.items())
+            found.setdefault(each, []).append(_named(pot))
+    return tuple((days.pots_by_day(pots), len(pots), each) for each, pots in found.items())
+
+
+def _named(pot):
+    """(its day or None, the Batch that it will be) of a `PotPlan`."""
+    return pot.load.day, Batch(number=pot.number, vessel=pot.load.vessel)
 
 
 def _to_make(making, back):

@@ -172,9 +172,9 @@ def work_out(recipe, coming, times=None, wishes=None):
     sentence where nothing can be reckoned.
     """
     wishes = replace(wishes or wishes_of(coming), weigh_once=_once_again(recipe, coming.pots))
-    lone = len(coming.runs) == 1  # else numbers begin anew each day, and say nothing by themselves
+    of = {key: day.number for key, day in days.days_of(coming.runs).items()}
     loads = [
-        replace(beginning.load_of(_yarns(pot), pot.vessel, times), number=pot.number if lone else None)
+        replace(beginning.load_of(_yarns(pot), pot.vessel, times), number=pot.number, day=of.get(pot.run_id))
         for pot in coming.pots
     ]
     promised = promised_by_lot(without=coming.pots)

@@ -92,15 +92,16 @@ def warnings_of(recipe, loads, wets, system):
     found = {}
     for number, (load, wet) in enumerate(zip(loads, wets, strict=True), 1):
         if wet.ml is not None:
-            found.setdefault((load.vessel, limit_ml(load), load.fibre_g, wet), []).append(load.number or number)
+            alike = load.vessel, limit_ml(load), load.fibre_g, wet
+            found.setdefault(alike, {}).setdefault(load.day, []).append(load.number or number)
     said = [_warning(recipe, numbers, *alike, system) for alike, numbers in found.items()]
     return [sentence for sentence in said if sentence]
 
 
-def _warning(recipe, numbers, vessel, limit, fibre_g, wet, system):
+def _warning(recipe, by_day, vessel, limit, fibre_g, wet, system):
     now = dyeing.liquor_ratio(wet.ml, fibre_g)
-    pots = numbered(kind_of([vessel]), numbers)
-    has = "has" if len(numbers) == 1 else "have"
+    pots = ", ".join(_pots(vessel, day, numbers) for day, numbers in by_day.items())
+    has = "has" if sum(map(len, by_day.values())) == 1 else "have"
     parts = []
     if wet.capped:
         name = one_of(vessel) if vessel is not None else pots.capitalize()
@@ -115,6 +116,11 @@ def _warning(recipe, numbers, vessel, limit, fibre_g, wet, system):
         little = "crowded yarn dyes unevenly" if now < USUAL[0] else "more dye stays in so much water"
         parts.append(f"{start}Usual in a pot is {usual}: {little}.")
     return " ".join(parts)
+
+
+def _pots(vessel, day, numbers):
+    """ "jar 1", "pots 3 to 11, 14 and 15", "pot 1 on day 2"."""
+    return f"{numbered(kind_of([vessel]), numbers)}{'' if day is None else f' on day {day}'}"
 
 
 def _says_ratio(recipe):

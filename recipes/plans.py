@@ -20,6 +20,7 @@ class Load:
     base_g: dict = field(default_factory=dict)  # {base pk: g of it}; empty: `bases` share the weight equally
     label: str = ""  # what sets this pot apart from the others: "110 % of the red"
     number: int | None = None  # what the pot is called; None: as it comes, from 1
+    day: int | None = None  # on the how manieth day, where the work takes several: numbers begin anew on each
     dye_factors: dict = field(default_factory=dict)  # {dye pk: times what the recipe says}; others 1
     sample: bool = False  # a small one: what is said for each pot or in all is taken by weight
 

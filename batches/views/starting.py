@@ -130,7 +130,7 @@ def plan_context(recipe, asked, worked=None, pots=None):
         "asks": worked.moved.asks_hold or worked.moved.asks_scales or asked.parts["move"].asked_otherwise,
         "wanted": sum(skeins for _, skeins in asked.wanted),
         "spares": asked.spares,
-        "mind": plan_loads.to_mind(asked.pots, pots, asked.twice_meant),
+        "mind": plan_loads.to_mind(asked.pots, asked.days, pots, asked.twice_meant),
         "other_versions": moving.versions_for(recipe, [one.base for one in worked.moved.bases]),
     }
 
@@ -159,7 +159,7 @@ def work_out(recipe, asked):
     """(Plan, the pots' yarn as [[(Yarn, skeins)]]), or (None, None) with the form saying why."""
     vessels, chosen = [pot.vessel for pot in asked.pots], chosen_lots(asked.data)
     try:
-        return beginning.work_out(recipe, asked.to_dye, vessels, chosen, asked.wishes(), asked.sizes)
+        return beginning.work_out(recipe, asked.to_dye, vessels, chosen, asked.wishes(), asked.sizes, asked.days)
     except ValueError as problem:
         asked.blame(str(problem))
         return None, None

@@ -4,8 +4,10 @@ from datetime import timedelta
 from types import SimpleNamespace
 
 import pytest
+from django.template.loader import render_to_string
 from django.utils import timezone
 
+from batches import bench_sheet
 from batches.models import BatchYarn, Run, promised_by_lot
 from recipes.models import Basis
 from tests import builders
@@ -50,7 +52,8 @@ def test_one_vessel_is_enough_to_propose_loads(maker, kit):
     answer = propose(maker, kit, vessel=kit.kettle.pk)
     assert loads_of(answer) == [(1, kit.kettle.pk, 2, 15), (2, kit.kettle.pk, 2, 15)]
     page = words(answer)
-    assert "60 skeins over 2 days" in page and "Pots 3 and 4" in page and "Start day 1" in page
+    assert "60 skeins over 2 days" in page and "Start day 1" in page
+    assert "Pots 1 and 2 on day 1, pots 1 and 2 on day 2, each" in page and "ots 3" not in page, "as their runs say"
     assert "First day" in page, "the date is that of the first of them"
     assert not Run.objects.exists()
 
@@ -104,7 +107,7 @@ def test_loads_can_be_changed_by_hand(maker, kit):
     by_hand = {"load__0__skeins": "18", "load__1__skeins": "12"}
     page = changed(maker, answer, **by_hand)
     assert page.status_code == 200 and "60 skeins over 2 days" in words(page)
-    assert "One of “Kettle” usually takes 16 skeins: pots 1 and 2 have 18." in words(page)
+    assert "One of “Kettle” usually takes 16 skeins: pots 1 and 2 on day 1 have 18." in words(page)
 
 
 def test_loads_that_do_not_hold_the_yarn_are_said_and_kept(maker, kit):
@@ -193,6 +196,25 @@ def test_a_plan_over_days_is_a_run_each_day_that_names_the_first(maker, kit):
     assert promised_by_lot()[kit.yarn.pk] == 6200, "the yarn of all days"
 
 
+def test_a_pot_is_called_the_same_on_the_plan_and_on_all_that_is_made_of_it(maker, kit):
+    """Three loads of one size on the first day, one of another on the second: its pot 1 is meant by everybody."""
+    page = propose(maker, kit, vessel=kit.kettle.pk)
+    said = {"load__0__pots": "3", "load__0__skeins": "15", "load__1__pots": "1", "load__1__skeins": "15"}
+    kit.kettle.fill_ml = 24_000  # at 20:1 they want 30 L
+    kit.kettle.save()
+    plan = words(changed(maker, page, do="work", **said)).replace("\xa0", " ")
+    assert "Pots 1 to 3 on day 1, pot 1 on day 2, each" in plan and "ots 4" not in plan and "ot 4" not in plan
+    assert "pots 1 to 3 on day 1, pot 1 on day 2 have 16:1, not 20:1" in plan
+    changed(maker, page, do="plan", **said)
+    for number, run in enumerate(Run.objects.order_by("day"), 1):
+        printed = render_to_string("batches/bench_sheet.html", {"sheet": bench_sheet.sheet_of(run), "run": run})
+        day_sheet = words(maker.get(f"/day/?day={run.day.isoformat()}"))
+        assert f"{run.code}, day {number} of 2" in day_sheet
+        assert f"day {number} of 2" in words(maker.get(f"/runs/{run.code}/"))
+        assert f"day {number} of 2" in printed
+        assert ("Pots 1 to 3" if number == 1 else "Pot 1") in day_sheet
+
+
 def test_starting_begins_the_first_day_alone(maker, kit):
     answer = changed(maker, propose(maker, kit, vessel=kit.kettle.pk), do="start")
     first, second = Run.objects.order_by("day")
@@ -218,7 +240,7 @@ def test_lots_of_one_base_are_kept_apart_and_said(cast, maker, kit):
     other = builders.receive_yarn(cast.maker, kit.yarn.base, skeins=30, number="B2")
     rows = {"yarn__TOTAL_FORMS": "2", "yarn__0__skeins": "30", "yarn__1__lot": other.pk, "yarn__1__skeins": "30"}
     page = words(propose(maker, kit, vessel=kit.kettle.pk, **rows))
-    assert "lot A1 in pots 1 and 2; lot B2 in pots 3 and 4" in page and "would hold" not in page
+    assert "lot A1 in pots 1 and 2 on day 1; lot B2 in pots 1 and 2 on day 2" in page and "would hold" not in page
 
 
 def test_two_bases_are_no_two_lots(cast, maker, kit):

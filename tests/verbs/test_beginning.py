@@ -1,10 +1,13 @@
-"""How a run begins bare, and what is said of it later."""
+"""How a run begins, bare or from a recipe, and what is said of it later."""
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from batches import beginning
-from batches.models import BatchYarn, Entry
+from batches.models import BatchYarn, Entry, PlanLine
 from batches.yarns import NOT_SAID, Yarn
+from recipes.models import Basis
 from studio.models import Lot
 from tests import builders
 
@@ -60,3 +63,33 @@ def test_yarn_of_which_there_is_too_little_is_said(cast, studio):
     yarn = Yarn.of_lot(Lot.objects.with_on_hand().get(pk=lot.pk))
     assert beginning.short_yarn([[(yarn, 2)], [(yarn, 1)]]) == []
     assert "4 skeins wanted, 3 free" in beginning.short_yarn([[(yarn, 2)], [(yarn, 2)]])[0]
+
+
+# How often the database is asked
+
+
+def asked(act):
+    with CaptureQueriesContext(connection) as queries:
+        found = act()
+    return len(queries), found
+
+
+def planned(cast, dyes, pots):
+    """Queries of working a recipe of so many dyes out over so many pots that all differ, of keeping it, and the run."""
+    lines = [(builders.receive_powder(cast.maker).dye, 1, Basis.OWF) for _ in range(dyes)]
+    recipe = builders.recipe(cast.maker, None, lines, liquor_ratio=20)
+    sizes = list(range(1, pots + 1))
+    lot = builders.receive_yarn(cast.maker, skeins=sum(sizes))
+    wanted = [(Yarn.of_lot(Lot.objects.with_on_hand().get(pk=lot.pk)), sum(sizes))]
+    work_out, (worked, yarns) = asked(lambda: beginning.work_out(recipe, wanted, [None] * pots, sizes=sizes))
+    day = builders.NOON.date()
+    keep, run = asked(lambda: beginning.from_recipe(recipe, worked, yarns, by=cast.maker, day=day))
+    return work_out, keep, run
+
+
+def test_keeping_a_plan_asks_no_oftener_for_many_lines_and_little_for_another_pot(cast, studio):
+    work_few, keep_few, _ = planned(cast, dyes=2, pots=2)
+    work_many, keep_many, run = planned(cast, dyes=20, pots=10)
+    assert PlanLine.objects.filter(batch__run=run).count() == 20 * 10
+    assert work_many == work_few
+    assert keep_many - keep_few <= 3 * (10 - 2), "for each pot its row, its yarn and its lines"
