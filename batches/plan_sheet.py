@@ -1,7 +1,6 @@
 """A worked-out plan as it is read beside the scale: pots that get the same are one card, its lines in order."""
 
 from dataclasses import dataclass, replace
-from datetime import timedelta
 from decimal import Decimal
 from urllib.parse import quote, urlencode
 
@@ -219,10 +218,9 @@ def _to_make(making, back):
     if making.how != "make":
         return ToMake(making)
     wanted_as = [f"choose-{key}" for key in making.ingredients]
-    keeps = making.master.keeps_days if making.master is not None else None
-    use_by = timezone.localdate() + timedelta(days=keeps) if keeps else None
     if making.master is not None:
-        return ToMake(making, make_url(making.master, making.volume, back, wanted_as), use_by=use_by)
+        url = make_url(making.master, making.volume, back, wanted_as)
+        return ToMake(making, url, use_by=making.master.use_by(timezone.localdate()))
     url = _describe_url(making.substance, making.strength_pct, making.volume, back, wanted_as)
     return ToMake(making, url, True)
 

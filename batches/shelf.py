@@ -217,7 +217,7 @@ def _held(lot, promised, now):
         free=lot.on_hand - promised,
         strength=lot.strength() if lot.is_bottle else None,
         age=now - lot.came_at,
-        past_use_by=lot.use_by_now is not None and lot.use_by_now < timezone.localdate(now),
+        past_use_by=lot.is_past(timezone.localdate(now)),
         dyes=lot.colours(),
     )
 

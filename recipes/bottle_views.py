@@ -5,7 +5,6 @@ wanted there (`?as=choose-12`): see `came_from`.
 """
 
 import re
-from datetime import timedelta
 from decimal import Decimal
 from urllib.parse import urlencode
 
@@ -143,9 +142,8 @@ def _rest(request, solution, lots):
 
 
 def _first_values(solution, volume, rest):
-    use_by = timezone.localdate() + timedelta(days=solution.keeps_days) if solution.keeps_days else None
     rest_amount = _in_unit(rest.on_hand, solution) if rest else None
-    return {"volume": _in_unit(volume, solution), "use_by": use_by, "rest": rest_amount}
+    return {"volume": _in_unit(volume, solution), "use_by": solution.use_by(timezone.localdate()), "rest": rest_amount}
 
 
 def _in_unit(amount, solution):

@@ -7,8 +7,6 @@ from collections import defaultdict
 from dataclasses import replace
 from decimal import Decimal
 
-from django.utils import timezone
-
 from studio.units import MOST, write_ml, write_number
 
 from . import baths, dyeing
@@ -245,7 +243,7 @@ class _Working:
                 f"{ingredient.name} comes to more than can be right for one pot, {write_number(exact)} {line.unit}: "
                 "check the amounts of the recipe, and the weight of the yarn."
             )
-        if lot is not None and lot.use_by_now is not None and lot.use_by_now < timezone.localdate():
+        if lot is not None and lot.is_past():
             note = f"{note} Its use-by date has passed: test it first.".strip()
         line = replace(line, exact=exact, note=note, problem=problem, dyes=dyes_of(ingredient, lot, exact, own))
         return told(line, self.bench, self.offers.get(ingredient.pk, ()))

@@ -126,7 +126,11 @@ class LotTotal:
     exact: Decimal
     told: Decimal
     free: Decimal
-    past: bool = False  # past its use-by date
+
+    @property
+    def past(self):
+        """Whether it is past its use-by date."""
+        return self.lot.is_past()
 
     @property
     def short(self):

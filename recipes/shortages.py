@@ -2,8 +2,7 @@
 
 from decimal import Decimal
 
-from django.utils import timezone
-
+from studio import writing
 from studio.naming import lot_name
 from studio.units import write_pct
 
@@ -26,8 +25,7 @@ def totals_of(pots, choices):
 def _total(lines, choices):
     lot, free = lines[0].lot, choices[lines[0].ingredient.pk][0].free
     exact, told = (sum(getattr(line, name) for line in lines) for name in ("exact", "told"))
-    past = lot.use_by_now is not None and lot.use_by_now < timezone.localdate()
-    return LotTotal(lot, lines[0].substance, lines[0].unit, exact, told, max(Decimal(0), free), past)
+    return LotTotal(lot, lines[0].substance, lines[0].unit, exact, told, max(Decimal(0), free))
 
 
 def shortages_of(pots, totals, choices, mixing, shelf):
@@ -123,7 +121,7 @@ def _by_eye(pots):
 
 
 def _past(total, line, making):
-    said = f"{lot_name(total.lot)} is past its use-by date, {total.lot.use_by_now:%d %b %Y}: test it first"
+    said = f"{lot_name(total.lot)} is past its use-by date, {writing.day(total.lot.use_by_now)}: test it first"
     made = _make(making.get(line.ingredient.pk)) if total.lot.solution_id else {}
     return Shortage(
         f"{said}{', or make it anew' if made else ''}.", total.substance, total.lot, unit=total.unit, **made

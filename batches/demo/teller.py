@@ -3,7 +3,6 @@
 A `Teller` knows the studio: its people, its shelf, its calendar. It begins a run and hands it on to a `Telling`.
 """
 
-from datetime import timedelta
 from decimal import Decimal
 from random import Random
 from uuid import UUID
@@ -84,7 +83,7 @@ class Teller:
             made_at=at,
             clock=lambda: at,
             continues=rest,
-            use_by=(at + timedelta(days=master.keeps_days)).date(),
+            use_by=master.use_by(at.date()),
             tare_g=BOTTLE_TARE_G,
         )
 
@@ -93,7 +92,7 @@ class Teller:
         rest = bottles.with_contents(Lot.objects.filter(solution=master)).filter(on_hand__gt=0).last()
         if rest is None or rest.on_hand < 20:
             return None
-        past = rest.use_by_now and rest.use_by_now < at.date()
+        past = rest.is_past(at.date())
         if past or not top_up:
             rest.throw_away(by=self.who(by), at=at, why="Past its day." if past else "Made fresh.", clock=lambda: at)
             return None

@@ -1,5 +1,7 @@
 """Dyes, assistants, and the master of every bottle."""
 
+from datetime import timedelta
+
 from django.core.validators import RegexValidator
 from django.db import models, transaction
 from django.db.models import CheckConstraint, Q, UniqueConstraint
@@ -143,6 +145,10 @@ class Solution(models.Model):
     @property
     def unit(self):
         return "g" if self.kind == self.Kind.DRY else "mL"
+
+    def use_by(self, made_on):
+        """The last day of a bottle that is made on this one; None where nobody said how long it keeps."""
+        return made_on + timedelta(days=self.keeps_days) if self.keeps_days else None
 
     def write_parts(self, rows):
         """Put these parts (unsaved SolutionParts) in place of what it held before. Bottles already made keep theirs."""

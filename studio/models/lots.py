@@ -314,6 +314,10 @@ class Lot(Kept):
         """
         return LotCorrection.objects.create(lot=self, recorded_at=clock(), by=by, why=why, **said)
 
+    def is_past(self, day=None):
+        """Whether its use-by date, as it was said last, is over on a day; without one on today. Needs `with_facts`."""
+        return self.use_by_now is not None and self.use_by_now < (day or timezone.localdate())
+
     def empty_g(self):
         """Weight of the empty container [g] as it was said last, or None. Asks a query unless `corrections` were
         prefetched or the lot comes `with_facts`.

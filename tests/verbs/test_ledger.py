@@ -1,5 +1,6 @@
 """What is on hand is the sum of the ledger, and a count stays true however late a phone reports."""
 
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
@@ -211,3 +212,23 @@ def test_no_gram_is_made_or_lost_on_the_way_through_bottles(cast, data):
         volume = data.draw(st.decimals(200, 2000, places=3))
         lots.append(builders.bottle(by, parts, volume=volume))
     assert list(checks_records.a_bottle_holds_what_went_in()) == []
+
+
+def test_a_lot_is_past_the_day_after_its_use_by_date_as_it_was_said_last(cast):
+    vinegar = builders.receive_assistant(cast.maker, use_by=builders.DAY)
+    never = builders.receive_assistant(cast.maker, vinegar.assistant)
+
+    def past(lot, day=None):
+        return Lot.objects.with_facts().get(pk=lot.pk).is_past(day)
+
+    assert not past(vinegar, builders.DAY)
+    assert past(vinegar, builders.DAY + timedelta(days=1)) and past(vinegar)
+    assert not past(never)
+    vinegar.correct(by=cast.maker, use_by=builders.DAY + timedelta(days=30))
+    assert not past(vinegar, builders.DAY + timedelta(days=1))
+
+
+def test_a_bottle_keeps_as_long_as_its_master_says(db):
+    keeps, nobody_knows = builders.make_solution("Teal 1 %", keeps_days=90), builders.make_solution("Teal 2 %")
+    assert keeps.use_by(date(2026, 3, 14)) == date(2026, 6, 12)  # 17 + 30 + 31 + 12 days
+    assert nobody_knows.use_by(date(2026, 3, 14)) is None
