@@ -4,6 +4,7 @@ from decimal import Decimal
 
 from recipes import notebook
 from recipes.models import RecipeStep
+from recipes.precision import TEMPERATURE_STEP_C
 
 from .capture_lines import to_do
 from .capture_steps import long_time, moved, reads_as
@@ -12,7 +13,6 @@ from .models.timers import minutes_between
 
 Kind = RecipeStep.Kind
 STEP_OF_PLACE = {Whereabouts.COOLING: Kind.COOL, Whereabouts.RINSING: Kind.RINSE, Whereabouts.DRYING: Kind.DRY}
-READ_NEAR_C = 3  # a thermometer this near to what a step says adds nothing; common practice, no source
 
 
 def step(pot, entry):
@@ -84,8 +84,9 @@ def reading(pot, entry):
 
 
 def _said_by_a_step(pot, celsius):
+    """A thermometer as near to what a step says as two readings are to each other adds nothing."""
     said = [line.parts[pk].temperature_c for line in pot.found for pk in line.parts]
-    return any(one is not None and abs(one - celsius) <= READ_NEAR_C for one in said[-6:])
+    return any(one is not None and abs(one - celsius) <= TEMPERATURE_STEP_C for one in said[-6:])
 
 
 def move(pot, entry):

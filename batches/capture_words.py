@@ -4,6 +4,7 @@ from collections import Counter
 from decimal import Decimal
 
 from recipes.models import Basis, How
+from recipes.precision import TEMPERATURE_STEP_C, TIME_STEP_MIN
 from studio import units
 from studio.models import Studio, Tool
 from studio.units import NO_BREAK_SPACE
@@ -13,8 +14,6 @@ from .models import Answer, Entry, PlanLine, State
 from .telling import added_late
 from .under_way import pots_in_words
 from .wording import amount_of, capital
-
-APART_MIN, APART_C = 5, 3  # steps of two pots nearer than this are the same; common practice, no source
 
 
 def apart(numbers):
@@ -132,7 +131,7 @@ def _steps_apart(draft):
     for line in draft.lines:
         if line.goes_in or len(line.parts) < 2:
             continue
-        for name, apart, unit in (("minutes", APART_MIN, "min"), ("temperature_c", APART_C, "°C")):
+        for name, apart, unit in (("minutes", TIME_STEP_MIN, "min"), ("temperature_c", TEMPERATURE_STEP_C, "°C")):
             said = [value for part in line.parts.values() if (value := getattr(part, name)) is not None]
             if said and max(said) - min(said) > apart:
                 least, most = units.write_number(min(said)), units.write_number(max(said))

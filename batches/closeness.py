@@ -11,13 +11,6 @@ from recipes.differences import more_or_less
 
 TINY = Decimal("0.02")  # of the larger amount: no hand repeats a skein nearer than that; common practice, no source
 
-# What no tool of a studio tells apart. A jug is marked so; a kitchen or probe thermometer, a strip, and a hand that
-# looks at the clock: common practice, no source.
-WATER_STEP_ML = Decimal(100)
-TEMPERATURE_STEP_C = Decimal(2)
-PH_STEP = Decimal("0.3")
-TIME_STEP_MIN = Decimal(2)
-
 
 class Answer(StrEnum):
     DIFFERS = "differs"

@@ -10,10 +10,10 @@ from math import hypot
 
 from django.db.models import F, Q
 
+from recipes.precision import WATER_STEP_ML
 from studio.models import Tool
 
 from . import depth
-from .closeness import WATER_STEP_ML
 from .models import Entry, PlanLine
 from .plan_beside_rows import Cell, Row
 from .telling import SKIPPED, addition_colour, shared_g

@@ -7,11 +7,11 @@ can tell, is no deviation.
 from decimal import Decimal
 from math import hypot
 
+from recipes.precision import TEMPERATURE_STEP_C, TIME_STEP_MIN
 from studio import units, writing
 from studio.units import NO_BREAK_SPACE
 
 from . import depth
-from .closeness import TEMPERATURE_STEP_C, TIME_STEP_MIN
 from .wording import amount_of, minutes
 
 

@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 
+from recipes.precision import YARN_STEP_G
 from studio import units
 from studio.naming import powder_lot
 from studio.units import NO_BREAK_SPACE
@@ -93,7 +94,7 @@ def weight_value(column):
     counted = units.write_count(sum(skeins), "skein") if skeins and None not in skeins else ""
     if not column.fibre_g:
         return Value(counted)
-    return Value(amount_of(column.fibre_g, "g"), column.fibre_g, step=Decimal(1), sub=counted)
+    return Value(amount_of(column.fibre_g, "g"), column.fibre_g, step=YARN_STEP_G, sub=counted)
 
 
 def assistant_row(columns, assistant):

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from django.db.models import Count
 
-from recipes import dyeing
+from recipes import dyeing, precision
 from studio import units
 from studio.colourbar import Segment
 from studio.models import Content, Lot, Tool
@@ -138,9 +138,9 @@ def parts_of(column, fed, tools, held):
 def untold(addition, piece, tools):
     """How much of a bought lot the tools can't tell in one addition, or twice what a measure may be off."""
     if addition.amount is None:  # a weigh-in's share
-        return piece.amount * Decimal("0.1")
+        return piece.amount * precision.ROUGH
     if addition.by_measure:
-        return piece.amount * Decimal("0.1") if addition.spread_g is None else 2 * Decimal(addition.spread_g)
+        return piece.amount * precision.ROUGH if addition.spread_g is None else 2 * Decimal(addition.spread_g)
     if not addition.amount:
         return Decimal(0)
     return Tool.step_for(addition.amount, addition.unit, tools) * piece.amount / addition.amount

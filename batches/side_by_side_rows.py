@@ -5,10 +5,11 @@ from decimal import Decimal
 from django.urls import reverse
 
 from recipes.models import Method, RecipeStep
+from recipes.precision import PH_STEP, TEMPERATURE_STEP_C, TIME_STEP_MIN, WATER_STEP_ML
 from studio import units, writing
 
 from . import judging
-from .closeness import PH_STEP, TEMPERATURE_STEP_C, TIME_STEP_MIN, WATER_STEP_ML, Row, Value, by_distance, by_ratio
+from .closeness import Row, Value, by_distance, by_ratio
 from .models import Addition, Entry
 from .side_by_side_amounts import assistant_row, depth_value, dye_row, lots_row, weight_value, words_rows, yarn_rows
 from .side_by_side_facts import dyes_first, is_dye

@@ -19,6 +19,7 @@ from .moving import Moving
 from .offers import NO_LOT, Offer, best_offer, ingredients_of, lots_for, powder_lots, with_steps
 from .one_lot import lot_warnings
 from .plans import Line, Load, LotTotal, Plan, PotPlan, Shortage, Wishes
+from .precision import SMALL_JUG_STEP_ML, WATER_STEP_ML
 from .shortages import measured, shortages_of, totals_of
 from .surer import Bench
 from .weigh_once import shared_out
@@ -191,7 +192,7 @@ class _Working:
             dyeing.water_to_pour_ml(water_ml, bring)
         except ValueError as why:
             return [replace(line, problem=str(why)) if line is first else line for line in lines]
-        brought = rounded(sum(bring), Decimal(10))  # so that what is told of the three adds up
+        brought = rounded(sum(bring), SMALL_JUG_STEP_ML)  # so that what is told of the three adds up
         poured, more, bath = (
             write_ml(each, self.studio.system) for each in (max(first.told - brought, Decimal(0)), brought, first.told)
         )
@@ -216,7 +217,7 @@ class _Working:
         )
         if exact is None:
             return line
-        step = Decimal(100) if exact >= 1000 else Decimal(10)  # as a jug is marked; common practice, no source
+        step = WATER_STEP_ML if exact >= 1000 else SMALL_JUG_STEP_ML
         return replace(line, told=capped(max(step, rounded(exact, step)), load) if exact >= step else exact)
 
     def dose(self, ingredient, place):

@@ -5,10 +5,21 @@ how well the same tool repeats, not how true it is: a maker's tolerance is mostl
 counts only where another tool takes over (add ``limits_u``).
 """
 
+from decimal import Decimal
 from math import hypot, isfinite, sqrt
 
 SCALES_G = (1, 0.1, 0.01, 0.001)  # what scales show, the coarse ones first; common practice, no source
 SYRINGES_ML = (1, 0.5, 0.2, 0.1, 0.05, 0.01)  # what syringes are marked in; common practice, no source
+
+# What is told apart where no tool of the shelf says how finely it measures: two figures within it are one. A jug; a
+# kitchen or probe thermometer; a strip; a hand that looks at the clock; a scale for yarn. Common practice, no source.
+WATER_STEP_ML = Decimal(100)
+TEMPERATURE_STEP_C = Decimal(2)
+PH_STEP = Decimal("0.3")
+TIME_STEP_MIN = Decimal(2)
+YARN_STEP_G = Decimal(1)
+SMALL_JUG_STEP_ML = Decimal(10)  # of a jug that holds less than a litre
+ROUGH = Decimal("0.1")  # of an amount: a weigh-in's share of it, or spoons that were never weighed with their powder
 
 
 def reading_u(step):

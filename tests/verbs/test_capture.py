@@ -23,6 +23,7 @@ from batches.models import (
     Timer,
     TimerEnded,
 )
+from batches.side_by_side import side_by_side
 from recipes.meaning import basis_words
 from recipes.models import Basis, HouseStep, Recipe, RecipeStep
 from recipes.planning import Load, lots_for, plan
@@ -634,6 +635,26 @@ def test_steps_that_took_another_time_are_their_mean_and_said(cast, way, red):
     recipe = kept(run, cast.maker)
     assert recipe.steps.last().minutes == 50
     assert "Hold: 40 to 60\u00a0min from pot to pot, said as the mean." in recipe.note
+
+
+@pytest.mark.parametrize(
+    ("minutes", "celsius", "noted"),
+    [
+        ((45, 47), (85, 87), ""),
+        ((45, 48), (85, 85), "45 to 48\u00a0min from pot to pot"),
+        ((45, 45), (85, 88), "85 to 88\u00a0°C from pot to pot"),
+    ],
+)
+def test_pots_differ_in_a_version_from_where_they_differ_side_by_side(cast, way, red, minutes, celsius, noted):
+    run = started(cast.maker, way, pots=2)
+    for pot, long, hot in zip(pots_of(run), minutes, celsius, strict=True):
+        build.addition(cast.maker, pot, red, 1)
+        StepDone.log(pot, stamp(cast.maker, hours(1)), kind="hold", temperature_c=D(hot), minutes=D(long))
+    pots = run.batches.select_related("run__colourway", "vessel", "recipe")
+    differs = {row.name for row in side_by_side(list(pots))[1].differs}
+    note = kept(run, cast.maker).note
+    assert noted in note and ("from pot to pot" in note) == bool(noted)
+    assert bool(differs & {"Hold", "Hottest"}) == bool(noted)
 
 
 def test_a_top_up_of_water_stays_where_it_was(cast, way, red):
