@@ -158,11 +158,11 @@ class Source:
             return ""
         return f"Buy at least {amount_of(self.short, self.unit)}, or take another lot."
 
-    def make_more(self, back):
+    def make_more(self, back, bench):
         """("80 mL", the page that makes so much) for what is short of a bottle; None where nothing is to be made."""
         if not self.short or self.master is None:
             return None
-        volume = usual_volume(self.short)
+        volume = usual_volume(self.short, [part.g_per_100 for part in self.master.parts.all()], bench)
         return amount_of(volume, self.unit), make_url(self.master, volume, back)
 
 
@@ -210,7 +210,9 @@ def _lines(day, today):
     named = lines.select_related(
         "batch__run__colourway", "batch__vessel", "dye", "assistant", "solution", "lot__dye", "lot__assistant"
     )
-    named = named.select_related("lot__solution").prefetch_related("lot__contents__source__dye")
+    named = named.select_related("lot__solution").prefetch_related(
+        "lot__contents__source__dye", "lot__solution__parts", "solution__parts"
+    )
     found = named.order_by("batch__run__day", "batch__run_id", "position", "batch__number")
     return [line for line in found if line.batch.run.day == day or not line.done]
 
@@ -233,10 +235,9 @@ def _masters(lines):
     if not dyes:
         return {}
     found = {}
-    for master in Solution.objects.filter(retired=False, parts__dye__in=dyes).distinct().prefetch_related("parts"):
-        parts = list(master.parts.all())
-        if len(parts) == 1 and master.kind != Solution.Kind.DRY:
-            found[parts[0].dye_id, parts[0].g_per_100] = master
+    for master in Solution.objects.filter(parts__dye__in=dyes).distinct().prefetch_related("parts"):
+        if (part := master.only_part) is not None:
+            found[part.dye_id, part.g_per_100] = master
     return found
 
 

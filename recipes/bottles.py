@@ -9,7 +9,7 @@ from decimal import Decimal
 from itertools import count
 
 from django.db import IntegrityError, transaction
-from django.db.models import Count, Exists, OuterRef, Prefetch, Q
+from django.db.models import Exists, OuterRef, Prefetch, Q
 
 from recipes import dyeing
 from studio.models import Content, Dye, Lot, Solution, SolutionPart, Tool
@@ -151,9 +151,8 @@ def _column(substance):
 
 
 def _alone(substance, strength_pct):
-    alone = Solution.objects.annotate(kinds=Count("parts")).filter(kinds=1, retired=False)
-    alone = alone.exclude(kind=Solution.Kind.DRY)
-    return alone.filter(**{f"parts__{_column(substance)}": substance}, parts__g_per_100=strength_pct).first()
+    so_strong = Solution.objects.filter(**{f"parts__{_column(substance)}": substance}, parts__g_per_100=strength_pct)
+    return next((each for each in so_strong.prefetch_related("parts") if each.only_part), None)
 
 
 def _described(substance, strength_pct):

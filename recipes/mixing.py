@@ -7,7 +7,6 @@ powder lot weaker than the studio's standard is weighed in more: amount x 100 / 
 from dataclasses import replace
 from decimal import ROUND_CEILING, Decimal
 
-from studio.models import Solution
 from studio.units import write_pct
 
 from .meaning import painted
@@ -90,7 +89,7 @@ def _bottle(lines, larder, bench, whole_run=False):
     if strength is None and line.ingredient.strength_pct is not None and len(holds) == 1:
         strength = holds[0][1]
     need = sum(_of_new(each, strength, bench) for each in lines)
-    volume = _round_up(need * MARGIN) if whole_run else _volume(need, holds, bench)
+    volume = _round_up(need * MARGIN) if whole_run else usual_volume(need, [pct for _, pct in holds], bench)
     parts = tuple(part for substance, pct in holds for part in larder.take(substance, pct * volume / 100, bench))
     keys = tuple(dict.fromkeys(each.ingredient.pk for each in lines))
     return Making(_name(line, master, strength), volume, line.unit, need, parts, strength, master, line.substance, keys)
@@ -108,13 +107,15 @@ def _of_new(line, strength_pct, bench):
     return rounded(exact, bench.step(exact, "mL")) or finest(exact)
 
 
-def _volume(need, holds, bench):
-    """A usual bottle's, with enough in it; a larger one where that lets its powder be weighed again."""
+def usual_volume(need, strengths, bench):
+    """A usual bottle's (mL; g of a dry mix), with so much in it; a larger one where that lets its powder be weighed
+    again. `need` itself where none is so large. `strengths`: g in 100 of each part of its master.
+    """
     enough = [each for each in BOTTLES if each >= need] or [need]
     fit = [
         each
         for each in enough
-        if each <= enough[0] * LARGER and all(bench.repeats(pct * each / 100, "g") for _, pct in holds)
+        if each <= enough[0] * LARGER and all(bench.repeats(pct * each / 100, "g") for pct in strengths)
     ]
     return (fit or enough)[0]
 
@@ -123,11 +124,6 @@ def _name(line, master, strength):
     if strength is None:
         return str(master or line.substance)
     return f"{line.substance}, {write_pct(strength)}"
-
-
-def usual_volume(need):
-    """The smallest usual bottle (mL; g of a dry mix) with so much in it; `need` itself where none is so large."""
-    return next((each for each in BOTTLES if each >= need), need)
 
 
 class Larder:
@@ -145,9 +141,8 @@ class Larder:
     def master_of(self, substance, strength_pct):
         """The master that holds this alone, so strong; None where nobody described one."""
         for master in self.shelf.masters.values():
-            holds = [(key_of(part), part.g_per_100) for part in master.parts.all()]
-            usable = not master.retired and master.kind != Solution.Kind.DRY
-            if usable and holds == [(key_of(substance), strength_pct)]:
+            part = master.only_part
+            if part is not None and (key_of(part), part.g_per_100) == (key_of(substance), strength_pct):
                 return master
         return None
 

@@ -9,6 +9,8 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
 from batches import day_sheet, hazards
+from recipes.surer import Bench
+from studio.models import Studio, Tool
 
 
 @never_cache
@@ -20,13 +22,14 @@ def sheet(request):
     day = day_of(asked) or today
     found = day_sheet.sheet_of(day, today)
     back = f"{reverse('batches:day-sheet')}?day={day.isoformat()}"
+    bench = Bench.of(Tool.objects.filter(retired=False), Studio.get())
     to_weigh = [line for source in [*found.dyes, *found.others] for line in source.lines if not line.done]
     context = {
         "here": "journal",
         "sheet": found,
         "today": today,
         "groups": [
-            (heading, [(source, source.make_more(back)) for source in sources])
+            (heading, [(source, source.make_more(back, bench)) for source in sources])
             for heading, sources in (("Dye", found.dyes), ("Acid and other", found.others))
             if sources
         ],

@@ -146,6 +146,12 @@ class Solution(models.Model):
     def unit(self):
         return "g" if self.kind == self.Kind.DRY else "mL"
 
+    @property
+    def only_part(self):
+        """The part of a solution that holds nothing else and is still made; None of a mix, and of what is mixed dry."""
+        parts = list(self.parts.all())
+        return parts[0] if len(parts) == 1 and not self.retired and self.kind != self.Kind.DRY else None
+
     def use_by(self, made_on):
         """The last day of a bottle that is made on this one; None where nobody said how long it keeps."""
         return made_on + timedelta(days=self.keeps_days) if self.keeps_days else None

@@ -109,6 +109,18 @@ def test_a_bottle_that_will_be_short_leads_to_more_of_it(cast, maker, ochre, tod
     assert maker.get(link).status_code == 200
 
 
+def test_more_is_made_than_is_short_where_the_scale_could_not_weigh_so_little(cast, maker, ochre, today):
+    """A bottle of 1 % takes 0.5 g for 50 mL: on a scale that shows 0.1 g that is off by 0.1 / sqrt(6) g (JCGM 100:2008,
+    F.2.2.1, tare and load), 8 %, and the studio wants 5 %. Of 100 mL it is 4 %.
+    """
+    builders.make_tool("Scale", "scale", "0.1")
+    run(cast.maker, today, [(ochre, 270)])
+    link = f"/shelf/masters/{ochre.solution_id}/make/?volume=100&"
+    assert link in html.fromstring(maker.get("/day/").content.decode()).xpath(
+        'string(//a[contains(@href, "volume=")]/@href)'
+    )
+
+
 def test_a_line_without_a_bottle_leads_to_its_master(cast, maker, ochre, today):
     line = builders.plan_line(ochre, 40, dye=ochre.solution.parts.get().dye, solution=None, dye_g=Decimal("0.4"))
     line.lot = None
