@@ -1,6 +1,6 @@
 """What went in, as a recipe's ingredient: the substance behind a bottle, and how strong it was that day."""
 
-from recipes import dyeing
+from recipes.holding import standard_g
 from recipes.models import How, Ingredient
 from studio.models import Assistant
 from studio.models.bench import filling_of
@@ -33,10 +33,7 @@ def made_of(lot, said):
 
 def strength_that_day(lot):
     """How strong a bottle of one substance was [% w/v], its powder counted at the studio's standard strength."""
-    return sum(
-        dyeing.at_standard_strength(one.g_per_100, one.source.strength_now) if one.source.dye_id else one.g_per_100
-        for one in lot.contents.all()
-    )
+    return sum(standard_g(one) for one in lot.contents.all())
 
 
 def grams_by_measure(measure, dye_id, fillings, scales):

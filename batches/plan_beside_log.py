@@ -10,6 +10,7 @@ from math import hypot
 
 from django.db.models import F, Q
 
+from recipes import dyeing
 from recipes.precision import WATER_STEP_ML
 from studio.models import Tool
 
@@ -148,7 +149,8 @@ def add_amount(cell, addition, strengths):
         cell.others[addition.unit] = cell.others.get(addition.unit, Decimal(0)) + amount
     cell.another_lot |= cell.lot is not None and addition.lot_id != cell.lot
     for part in addition.parts.all():
-        cell.dye_in_g += part.amount * strengths.get(part.lot_id, 0) / 100
+        if part.lot_id in strengths:
+            cell.dye_in_g += dyeing.at_standard_strength(part.amount, strengths[part.lot_id])
     if addition.by_measure:
         cell.by_measure = True
         known = cell.u is not None and addition.spread_g is not None

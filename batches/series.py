@@ -10,8 +10,9 @@ from django.db import transaction
 from django.utils import timezone
 
 from recipes import gradients, meaning, planning
+from recipes.holding import powder_lots
 from recipes.models import Recipe, RecipeStep
-from recipes.offers import from_bottle, ingredients_of, powder_lots, written
+from recipes.offers import from_bottle, ingredients_of, written
 from recipes.plans import Line
 from studio.units import NO_BREAK_SPACE, write_count, write_pct
 

@@ -16,7 +16,7 @@ from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from recipes import bottles, dyeing
+from recipes import bottles, dyeing, holding
 from recipes.bottle_forms import LEAST_PART, BottleForm, DescribeForm, VolumeForm, WeakerForm
 from studio import cautions, units
 from studio.models import Lot, Solution, SolutionPart, Tool
@@ -163,7 +163,7 @@ def _make(request, solution, form):
 def made_in_words(bottle):
     """What to say of a bottle just made: how strong it really is, and how far that is from its master."""
     bottle = bottles.with_contents(Lot.objects.filter(pk=bottle.pk)).get()
-    true, colours = bottle.strength(), bottles.strength_at_standard(bottle)
+    true, colours = bottle.strength(), holding.strength_at_standard(bottle)
     made = units.write_g(bottle.received) if bottle.unit == "g" else units.write_ml(bottle.received)
     if true is None or not true:
         return f"Made: {made} of {bottle}."
@@ -181,8 +181,8 @@ def made_in_words(bottle):
 def weaker(request, pk):
     """A weaker bottle of the same: how much to pour, and a master of its own where there is none yet."""
     lot = get_object_or_404(bottles.with_contents(Lot.objects.filter(solution__isnull=False)), pk=pk)
-    found = bottles.held(lot)
-    strength = bottles.strength_at_standard(lot)
+    found = holding.held(lot)
+    strength = holding.strength_at_standard(lot)
     form = WeakerForm(request.POST if request.method == "POST" else None)
     context = {"lot": lot, "strength": strength, "form": form, "here": "shelf"}
     if form.is_bound and form.is_valid() and strength:
@@ -212,6 +212,6 @@ def _weaker_master(lot, found, share):
                     SolutionPart(**{f"{kind}_id": key}, g_per_100=100 * each * share)
                     for (kind, key), each in found.items()
                 )
-            if new or {bottles.key_of(part) for part in master.parts.all()} == set(found):
+            if new or {holding.key_of(part) for part in master.parts.all()} == set(found):
                 break
     return master

@@ -1,7 +1,6 @@
 """Making up a bottle: what to weigh or pour for its master, and how strong it turned out.
 
-Amounts are Decimals in g or mL, as the lot's own unit says. "At standard strength" means as grams of a powder of
-the studio's standard, 100 %: 10 g of an 85 % lot colour like 8.5 g.
+Amounts are Decimals in g or mL, as the lot's own unit says; what a lot holds is at standard strength, as in `holding`.
 """
 
 from dataclasses import dataclass, field
@@ -12,6 +11,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import Exists, OuterRef, Prefetch, Q
 
 from recipes import dyeing
+from recipes.holding import held, key_of
 from studio.models import Content, Dye, Lot, Solution, SolutionPart, Tool
 from studio.units import write_number
 
@@ -42,35 +42,6 @@ class Part:
     g_per_100: Decimal
     wanted: Decimal  # g (mL of a measured liquid) still to come, at standard strength
     sources: list[Source] = field(default_factory=list)
-
-
-def key_of(row):
-    """A dye or an assistant, as a key: of a SolutionPart, or of the lot that a content comes from."""
-    return ("dye", row.dye_id) if row.dye_id else ("assistant", row.assistant_id)
-
-
-def held(lot):
-    """{substance key: g in 1 g or mL of the lot, at standard strength}; None where nobody knows all of it."""
-    if not lot.is_bottle:
-        return {key_of(lot): dyeing.at_standard_strength(1, lot.strength_now) if lot.dye_id else Decimal(1)}
-    found = {}
-    for content in lot.contents.all():
-        if content.source is None:
-            return None
-        each = content.g_per_100 / 100
-        if content.source.dye_id:
-            each = dyeing.at_standard_strength(each, content.source.strength_now)
-        key = key_of(content.source)
-        found[key] = found.get(key, ZERO) + each
-    return found
-
-
-def strength_at_standard(lot):
-    """Percent of dye in a bottle as it colours, at the studio's standard strength; None where nobody knows."""
-    found = held(lot)
-    if not found:
-        return None
-    return 100 * sum((grams for key, grams in found.items() if key[0] == "dye"), ZERO)
 
 
 def shelf_for(solution):

@@ -5,8 +5,9 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from studio.units import write_ml, write_pct
 
+from .holding import dyes_in
 from .meaning import dyes_of_mix, own_unit, painted
-from .offers import SAME_STRENGTH, dyes_in, from_bottle, wanted_strength
+from .offers import SAME_STRENGTH, from_bottle, wanted_strength
 from .surer import strength_that_would_do, why_unsure
 
 THOUSANDTH = Decimal("0.001")

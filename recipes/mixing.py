@@ -9,9 +9,10 @@ from decimal import ROUND_CEILING, Decimal
 
 from studio.units import write_pct
 
+from .holding import key_of, powder_lots
 from .meaning import painted
 from .measuring import THOUSANDTH, finest, rounded
-from .offers import SAME_STRENGTH, key_of, powder_lots, wanted_strength, written
+from .offers import SAME_STRENGTH, wanted_strength, written
 from .plans import Making, Weigh
 
 BOTTLES = [Decimal(each) for each in (50, 100, 250, 500, 1000, 1500, 2000, 3000, 4000, 5000)]  # mL; g of a dry mix

@@ -7,11 +7,11 @@ from functools import cached_property
 
 from django.db.models import Exists, OuterRef, Prefetch, Q, prefetch_related_objects
 
-from studio.models import Content, Dye, Lot, Solution, SolutionPart
+from studio.models import Content, Lot, Solution
 from studio.naming import lot_number, powder_lot, says_strength
 from studio.units import write_g, write_ml, write_pct
 
-from . import dyeing
+from .holding import held, key_of, powder_lots, strength_at_standard
 from .meaning import dyes_of_mix, own_unit, painted
 from .models import How
 
@@ -65,13 +65,6 @@ def with_steps(recipe):
     return recipe
 
 
-def key_of(thing):
-    """("dye", 3): a dye, an assistant, or the one that a bottle's part is, as a key."""
-    if isinstance(thing, SolutionPart):
-        return ("dye", thing.dye_id) if thing.dye_id else ("assistant", thing.assistant_id)
-    return ("dye" if isinstance(thing, Dye) else "assistant", thing.pk)
-
-
 def ingredients_of(recipe):
     return [ingredient for step in recipe.steps.all() for ingredient in step.ingredients.all()]
 
@@ -97,9 +90,9 @@ def lots_for(recipe, promised=None):
     for ingredient in ingredients_of(recipe):
         if not ingredient.water:
             fit = candidates[ingredient.solution_id or key_of(ingredient.substance)]
-            held = [(lot, _per_unit(ingredient, lot)) for lot in fit]
-            shelf[ingredient.pk] = [Offer(lot, _free(lot, promised), per_unit) for lot, per_unit in held if per_unit]
-            shelf.dyeless += tuple(lot for lot, per_unit in held if per_unit == 0)
+            of_it = [(lot, _per_unit(ingredient, lot)) for lot in fit]
+            shelf[ingredient.pk] = [Offer(lot, _free(lot, promised), per_unit) for lot, per_unit in of_it if per_unit]
+            shelf.dyeless += tuple(lot for lot, per_unit in of_it if per_unit == 0)
     return shelf
 
 
@@ -156,19 +149,10 @@ def _lots_with(ingredients, keys):
     )
 
 
-def _key_of_lot(lot):
-    return ("dye", lot.dye_id) if lot.dye_id else ("assistant", lot.assistant_id)
-
-
 def _held(lot):
     """(`key_of` the one substance in a lot, g or mL of it in 1 g or mL); (None, None) where it is not just one."""
-    if not lot.solution_id:
-        return _key_of_lot(lot), lot.strength_now / 100 if lot.dye_id else Decimal(1)
-    contents = list(lot.contents.all())
-    keys = {each.source and _key_of_lot(each.source) for each in contents}
-    if len(keys) != 1 or keys == {None}:
-        return None, None
-    return keys.pop(), sum(_standard_g(each) for each in contents) / 100
+    found = held(lot)
+    return next(iter(found.items())) if found and len(found) == 1 else (None, None)
 
 
 def _per_unit(ingredient, lot):
@@ -190,45 +174,18 @@ def own_in(ingredient, lot, amount):
     return amount * per_unit if per_unit else None
 
 
-def _standard_g(content):
-    """g per 100 of a bottle's content, as it would be at the studio's standard strength."""
-    grams, source = content.g_per_100, content.source
-    return dyeing.at_standard_strength(grams, source.strength_now) if source.dye_id else grams
-
-
 def _of_its_master(ingredient, lot):
     """A mix is used by its volume; what is poured from is adjusted to how strong it was really made."""
     nominal = sum(dyes_of_mix(ingredient.solution).values(), Decimal(0)) * 100
-    contents = list(lot.contents.all())
-    if not nominal or not contents or any(each.source is None for each in contents):
-        return Decimal(1)
-    return sum((_standard_g(each) for each in contents if each.source.dye_id), Decimal(0)) / nominal
-
-
-def powder_lots(lot):
-    """{key: powder lot} of the dye in a lot: itself, or what a bottle was made from."""
-    if lot.dye_id:
-        return {lot.pk: lot}
-    sources = (content.source for content in lot.contents.all())
-    return {source.pk: source for source in sources if source is not None and source.dye_id}
-
-
-def dyes_in(lot):
-    """{dye: g in 1 g or mL} of a lot, at standard strength."""
-    if lot.dye_id:
-        return {lot.dye: lot.strength_now / 100}
-    found = {}
-    for content in lot.contents.all():
-        if content.source is not None and content.source.dye_id:
-            found[content.source.dye] = found.get(content.source.dye, Decimal(0)) + _standard_g(content) / 100
-    return found
+    made = strength_at_standard(lot)
+    return Decimal(1) if not nominal or made is None else made / nominal
 
 
 def _lot_words(lot, free):
     free = written(max(Decimal(0), free), lot.unit)
     if not lot.solution_id:
         return f"{powder_lot(lot)}, {free} free"
-    strength = sum(dyes_in(lot).values(), Decimal(0)) * 100
+    strength = strength_at_standard(lot)
     said = f", {write_pct(strength)}" if strength and not says_strength(lot.solution.name, strength, 3) else ""
     return f"{lot.solution}{f' {lot_number(lot)}' if lot.number else ''}{said}, {free} free"
 

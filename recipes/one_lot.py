@@ -2,7 +2,7 @@
 
 from studio.naming import lot_name, powder_lot
 
-from .offers import powder_lots
+from .holding import powder_lots
 
 
 def lot_warnings(pots):

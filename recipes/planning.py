@@ -11,12 +11,13 @@ from studio.units import MOST, write_ml, write_number
 
 from . import baths, dyeing
 from .baths import OWN_BATH, capped
+from .holding import powder_lots
 from .meaning import own_amount, painted
 from .measuring import dyes_of, rounded, to_measure, told, unit_of
 from .mixing import mixing_list, run_stock
 from .models import Basis, RecipeStep
 from .moving import Moving
-from .offers import NO_LOT, Offer, best_offer, ingredients_of, lots_for, powder_lots, with_steps
+from .offers import NO_LOT, Offer, best_offer, ingredients_of, lots_for, with_steps
 from .one_lot import lot_warnings
 from .plans import Line, Load, LotTotal, Plan, PotPlan, Shortage, Wishes
 from .precision import SMALL_JUG_STEP_ML, WATER_STEP_ML

@@ -6,8 +6,9 @@ from studio import writing
 from studio.naming import lot_name
 from studio.units import write_pct
 
+from .holding import key_of
 from .mixing import grouped, in_words, is_made
-from .offers import key_of, written
+from .offers import written
 from .plans import LotTotal, Shortage
 
 

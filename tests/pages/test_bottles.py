@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from recipes import bottles
+from recipes import holding
 from studio.models import Lot, Solution
 from studio.naming import says_strength
 from tests import builders
@@ -139,7 +139,7 @@ def test_kept_liquor_is_kept_without_contents(cast, client_of):
     liquor = builders.make_solution("Kept liquor", kind="liquor")
     browser = client_of(cast.helper)
     answer = send(browser, f"/shelf/masters/{liquor.pk}/make/", volume="5 L")
-    assert newest().strength() is None and bottles.held(newest()) is None
+    assert newest().strength() is None and holding.held(newest()) is None
     assert "not known" in browser.get(answer.url).content.decode()
 
 

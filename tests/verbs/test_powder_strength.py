@@ -6,7 +6,7 @@ import pytest
 
 from batches import costs, depth
 from batches.models import PlanLine, Run
-from recipes import bottles
+from recipes import bottles, holding
 from recipes.bottle_views import made_in_words
 from recipes.models import Basis, How, Ingredient, RecipeStep
 from recipes.planning import Load, lots_for, plan
@@ -56,7 +56,7 @@ def test_a_weak_lot_is_asked_for_100_85ths_as_powder(cast, weak, depth_pct):
 def test_a_bottle_is_as_strong_as_its_powder_colours(cast, weak):
     bottle = build.bottle(cast.maker, [(weak, D(5))], volume=500)
     bottle = bottles.with_contents(Lot.objects.filter(pk=bottle.pk)).get()
-    assert (bottle.strength(), bottles.strength_at_standard(bottle)) == (1, D("0.85"))
+    assert (bottle.strength(), holding.strength_at_standard(bottle)) == (1, D("0.85"))
     assert "it colours like 0.85" in made_in_words(bottle)
     (line,) = lines_of(worked(version(cast.maker, from_bottle(weak.dye, 1, 1)), Load(fibre_g=D(85))))
     assert (line.exact, line.unit, line.dye_g) == (100, "mL", D("0.85"))
