@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from django.db import transaction
 
-from recipes.baths import LEAST_BROUGHT_PCT
+from recipes import baths
 from recipes.models import Basis, How, Method, Recipe
 from studio.models import Assistant
 
@@ -210,7 +210,7 @@ def _baths(draft):
         brought = _brought(draft, batch.pk)
         planned = any(entry.addition.plan_line_id for entry in part.entries)
         whole = part.own + brought
-        found[batch.pk] = part.own if planned or brought * 100 < whole * LEAST_BROUGHT_PCT else whole
+        found[batch.pk] = whole if baths.counts(brought, whole) and not planned else part.own
     return found
 
 

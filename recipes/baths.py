@@ -50,11 +50,21 @@ def capped(amount, load):
 
 def dye_bath_water(recipe):
     """The line that says how much water is in the dye bath, or None."""
-    for step in recipe.steps.all():
-        for each in step.ingredients.all():
+    return bath_line((step, step.ingredients.all()) for step in recipe.steps.all())
+
+
+def bath_line(steps):
+    """Likewise, of pairs of a step and its ingredients, which may not be kept yet."""
+    for step, ingredients in steps:
+        for each in ingredients:
             if each.water and step.kind not in OWN_BATH and each.amount is not None:
                 return each
     return None
+
+
+def counts(brought_ml, bath_ml):
+    """Whether what bottles bring into a bath is enough of it to be told from the water."""
+    return brought_ml * 100 >= bath_ml * LEAST_BROUGHT_PCT
 
 
 def bath_of(recipe, load, follows):

@@ -1,4 +1,4 @@
-"""A version as an outline: its facts, then its steps and lines in order, each said in words, to be compared."""
+"""A version in words: its steps and lines as a page shows them; and its facts, steps and lines to be compared."""
 
 import re
 
@@ -6,6 +6,7 @@ from studio import units, writing
 from studio.units import NO_BREAK_SPACE
 
 from . import meaning
+from .baths import bath_line
 from .differences import Aspect, Item
 from .models import Basis, How, RecipeStep
 
@@ -23,6 +24,34 @@ CALLED = {
     "wash": "the wash",
     "dry": "the drying",
 }
+
+
+def rows_of(version, steps):
+    """[{step, words, whether its heat or time is to be said, lines}] as a page shows a version in order.
+
+    `steps`: pairs of a step and its ingredients, which may not be kept yet. Amounts are for the version's own yarn.
+    """
+    bath = bath_line(steps)
+    return [_row(version, step, ingredients, bath) for step, ingredients in steps]
+
+
+def _row(version, step, ingredients, bath):
+    lines = [
+        {
+            "ingredient": each,
+            "fill": each.dye.colour if each.dye_id else "",
+            "means": meaning.basis_words(each),
+            "exact": meaning.exact_words(each),
+            "own": meaning.own_here(version, each),
+            "unit": meaning.own_unit(each),
+            "bath": each is bath,
+        }
+        for each in ingredients
+    ]
+    said = step.words.rstrip(":") or ("" if step.kind == ADD else step.get_kind_display())
+    # Words of a notebook say their heat and minutes themselves.
+    more = not step.words and (step.temperature_c is not None or step.minutes is not None)
+    return {"step": step, "words": said, "said": more, "lines": lines}
 
 
 def outline_of(recipe):

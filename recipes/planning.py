@@ -187,7 +187,7 @@ class _Working:
         ]
         bring = [line.exact for line in in_bath if line.unit == "mL" and not painted(line.ingredient)]
         bring += [line.pour_ml for line in in_bath if line.pour_ml is not None]
-        if first is None or sum(bring) * 100 < water_ml * baths.LEAST_BROUGHT_PCT:
+        if first is None or not baths.counts(sum(bring), water_ml):
             return lines
         try:
             dyeing.water_to_pour_ml(water_ml, bring)

@@ -12,11 +12,10 @@ from studio.models import Assistant, Dye, KeptForever, Solution
 from studio.once import only_once, taken
 
 from . import meaning
-from .baths import dye_bath_water
 from .differences import differences
 from .forms import ColourwayForm, VersionForm
 from .models import Colourway, Recipe
-from .outline import outline_of
+from .outline import outline_of, rows_of
 from .planning import with_steps
 
 HERE = {"here": "colourways"}
@@ -167,7 +166,7 @@ def recipe(request, pk):
         "recipe": version,
         "colourway": version.colourway,
         "bases": list(version.bases.all()),
-        "steps": [step_row(version, step, dye_bath_water(version)) for step in version.steps.all()],
+        "steps": rows_of(version, [(step, step.ingredients.all()) for step in version.steps.all()]),
         "segments": meaning.segments(dyes, meaning.estimated_dyes(version)),
         "dye_g": sum(known),
         "depth_pct": 100 * sum(known) / version.fibre_g,
@@ -219,26 +218,6 @@ def in_words(powders):
     if len(names) < 2:
         return f"{''.join(names)} is handled as dry powder." if names else ""
     return f"{', '.join(names[:-1])} and {names[-1]} are handled as dry powder."
-
-
-def step_row(version, step, bath):
-    """A step as its page shows it."""
-    lines = [
-        {
-            "ingredient": each,
-            "fill": each.dye.colour if each.dye_id else "",
-            "means": meaning.basis_words(each),
-            "exact": meaning.exact_words(each),
-            "own": meaning.own_here(version, each),
-            "unit": meaning.own_unit(each),
-            "bath": each == bath,
-        }
-        for each in step.ingredients.all()
-    ]
-    said = step.words.rstrip(":") or ("" if step.kind == step.Kind.ADD else step.get_kind_display())
-    # Words of a notebook say their heat and minutes themselves.
-    more = not step.words and (step.temperature_c is not None or step.minutes is not None)
-    return {"step": step, "words": said, "said": more, "lines": lines}
 
 
 @require_POST

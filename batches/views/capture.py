@@ -10,8 +10,8 @@ from django.views.decorators.http import require_http_methods
 from batches import capture as capturing
 from batches.forms.capture import CaptureForm
 from batches.views.run import the_run
-from recipes import meaning
 from recipes.models import Recipe
+from recipes.outline import rows_of
 from studio.forms.once import OnceForm
 from studio.once import only_once
 
@@ -74,26 +74,5 @@ def preview(draft, form):
     if not draft.fibre_known and answers.fibre_g is None:
         return None
     made = capturing.settled(draft, answers)
-    version = Recipe(**made.facts)
-    first_water = next((each for _, ingredients in made.steps for each in ingredients if each.water), None)
-    rows = [
-        {
-            "step": step,
-            "words": step.words or ("" if ingredients else step.get_kind_display()),
-            "lines": [
-                {
-                    "name": each.name,
-                    "fill": each.dye.colour if each.dye_id else "",
-                    "means": meaning.basis_words(each),
-                    "own": meaning.own_here(version, each),
-                    "unit": meaning.own_unit(each),
-                    "how": each.get_how_display(),
-                    "place": each.place,
-                    "bath": each is first_water,
-                }
-                for each in ingredients
-            ],
-        }
-        for step, ingredients in made.steps
-    ]
+    rows = rows_of(Recipe(**made.facts), made.steps)
     return {"rows": rows, "note": made.note, "fibre_g": made.facts["fibre_g"]}
