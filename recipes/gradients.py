@@ -8,13 +8,14 @@ sentence for the dyer.
 from dataclasses import dataclass
 from decimal import Decimal
 
+from studio.money import split
 from studio.units import exact
 
 MOST_STEPS = 30
 MOST_DIVISIONS = 6  # of the sides of a triangle: 28 samples
 DEEPEST_PCT = 100
 TOO_DEEP = "No yarn takes its own weight of dye: write a depth below 100 %, such as 3."
-SHARE_PLACES = Decimal("0.000000001")
+SHARE_PLACES = 9  # of a share: more than a depth is kept to
 
 
 # Steps of depth
@@ -66,8 +67,7 @@ def _steps(steps):
 def between_two(steps):
     """[(share, share)] of two dyes from the first alone to the second alone; the shares of each sum to exactly 1."""
     steps = _steps(steps)
-    firsts = [(Decimal(steps - 1 - place) / (steps - 1)).quantize(SHARE_PLACES) for place in range(steps)]
-    return [(first, 1 - first) for first in firsts]
+    return [tuple(split(1, (steps - 1 - place, place), SHARE_PLACES)) for place in range(steps)]
 
 
 def between_three(divisions):
@@ -81,13 +81,11 @@ def between_three(divisions):
         raise ValueError("Choose halves, thirds or finer: one part is each dye alone.")
     if divisions > MOST_DIVISIONS:
         raise ValueError(f"That is more than one day's work: choose {MOST_DIVISIONS} parts or fewer.")
-    found = []
-    for row in range(divisions + 1):
-        for last in range(row + 1):
-            second = (Decimal(row - last) / divisions).quantize(SHARE_PLACES)
-            third = (Decimal(last) / divisions).quantize(SHARE_PLACES)
-            found.append((1 - second - third, second, third))
-    return found
+    return [
+        tuple(split(1, (divisions - row, row - last, last), SHARE_PLACES))
+        for row in range(divisions + 1)
+        for last in range(row + 1)
+    ]
 
 
 def share_factors(shares, depths_pct, total_pct):

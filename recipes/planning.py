@@ -7,6 +7,7 @@ from collections import defaultdict
 from dataclasses import replace
 from decimal import Decimal
 
+from studio.money import split
 from studio.units import MOST, write_ml, write_number
 
 from . import baths, dyeing
@@ -38,6 +39,8 @@ __all__ = [
     "plan",
     "with_steps",
 ]
+
+SHARED_PLACES = 9  # of what is for all pots: more than a recipe or a plan keeps
 
 DYELESS = "holds none of its dyes, by its record, so it is not offered: see what went into it, or make it up anew."
 BATH_UNKNOWN = "The bath is not known: write water 20:1 into the recipe, or choose a pot."
@@ -120,7 +123,7 @@ class _Working:
         ]
         shared_out = not self.moving.by_pots and not any(load.sample for load in self.loads)
         if ingredient.basis == Basis.FIXED and None not in amounts and shared_out:
-            amounts[-1] += own_amount(ingredient, fibre_g=1, skeins=1, bath_ml=None) - sum(amounts)
+            amounts = split(ingredient.amount, [follows["share"] for follows in self.follows], SHARED_PLACES)
         if ingredient.water:
             return amounts
         return [
