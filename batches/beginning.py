@@ -8,6 +8,8 @@ from django.utils import timezone
 
 from recipes import planning
 from recipes.models import Colourway, Method
+from recipes.offers import lots_for
+from recipes.plans import Load
 from studio.models import Studio, Tool, Vessel
 
 from . import loading
@@ -46,7 +48,7 @@ def reckon(recipe, loads, promised, chosen=None, **more):
     return planning.plan(
         recipe,
         loads,
-        planning.lots_for(recipe, promised=promised),
+        lots_for(recipe, promised=promised),
         tools=list(Tool.objects.filter(retired=False)),
         studio=Studio.get(),
         chosen=chosen,
@@ -62,7 +64,7 @@ def load_of(pot, vessel, times=None):
         if yarn.base:
             bases[yarn.base.pk] = yarn.base
             base_g[yarn.base.pk] = base_g.get(yarn.base.pk, 0) + yarn.grams(skeins)
-    return planning.Load(
+    return Load(
         fibre_g=weight,
         skeins=sum(skeins for _, skeins in pot),
         vessel=vessel,

@@ -180,20 +180,8 @@ class Row:
         return any(cell.unmeasured for cell in self.cells)
 
     @property
-    def nobody_knows(self):
-        return any(cell.nobody_knows for cell in self.cells)
-
-    @property
     def off(self):
         return off_by_amount(self.cells)
-
-    @property
-    def over(self):
-        return self.off if self.off and self.off > 0 else None
-
-    @property
-    def under(self):
-        return -self.off if self.off and self.off < 0 else None
 
     @property
     def off_words(self):

@@ -34,11 +34,6 @@ class Card:
             return capital(self.called)
         return capital(days.pots_by_day(_named(pot) for pot in self.pots))
 
-    @property
-    def rounded(self):
-        """Whether some amount is told otherwise than it was reckoned."""
-        return any(one.exact for one in self.lines)
-
 
 @dataclass(frozen=True)
 class Weaker:

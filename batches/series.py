@@ -9,11 +9,11 @@ from decimal import Decimal
 from django.db import transaction
 from django.utils import timezone
 
-from recipes import gradients, meaning, planning
+from recipes import gradients, meaning
 from recipes.holding import powder_lots
 from recipes.models import Recipe, RecipeStep
-from recipes.offers import from_bottle, ingredients_of, written
-from recipes.plans import Line
+from recipes.offers import from_bottle, ingredients_of, lots_for, with_steps, written
+from recipes.plans import Line, Load
 from studio.units import NO_BREAK_SPACE, write_count, write_pct
 
 from . import beginning, depth, verdicts
@@ -40,7 +40,7 @@ def depths_in(recipe):
 
     Raises ValueError where it has no dye, or one whose amount nobody wrote.
     """
-    found = meaning.dyes_g(planning.with_steps(recipe))
+    found = meaning.dyes_g(with_steps(recipe))
     if not found:
         raise ValueError("There is no dye in this version: write one first.")
     for dye, grams in found:
@@ -91,7 +91,7 @@ def rungs_of(recipe, lot, percents):
     """[Sample] of a ladder: so many percent of the dye of `lot`, which is taken for 100 % strong whatever it was said
     to be. `lot`: with `strength_now`. Raises ValueError where the version has no such dye.
     """
-    if not any(each.dye_id == lot.dye_id for each in ingredients_of(planning.with_steps(recipe))):
+    if not any(each.dye_id == lot.dye_id for each in ingredients_of(with_steps(recipe))):
         raise ValueError(f"{recipe} has no line of {lot.dye}: choose a version that names it by itself.")
     as_said = lot.strength_now / 100
     end = f" of the {lot.dye.name}"[: LONGEST_LABEL - 8]
@@ -154,7 +154,7 @@ def _end_of_dyeing(lines):
 
 def _load(yarn, vessel, skeins, **facts):
     bases = (yarn.base,) if yarn.base else ()
-    return planning.Load(fibre_g=yarn.grams(skeins), vessel=vessel, bases=bases, sample=True, **facts)
+    return Load(fibre_g=yarn.grams(skeins), vessel=vessel, bases=bases, sample=True, **facts)
 
 
 # --- how strong a powder lot is
@@ -183,7 +183,7 @@ def taking(recipe, lot, chosen=None):
 
 
 def _offers_by_line(recipe):
-    offers = planning.lots_for(recipe)
+    offers = lots_for(recipe)
     return [(each, offers.get(each.pk, [])) for each in ingredients_of(recipe)]
 
 
@@ -242,7 +242,6 @@ class Shown:
     batch: object
     photo: object
     segments: list
-    rung: object = None
 
 
 def samples_of(run, batches, photos):

@@ -55,7 +55,7 @@ def _row(version, step, ingredients, bath):
 
 
 def outline_of(recipe):
-    """(facts, items) of a version whose steps and ingredients were prefetched, as `planning.with_steps` does.
+    """(facts, items) of a version whose steps and ingredients were prefetched, as `offers.with_steps` does.
 
     Costs a query for its bases where those were not.
     """

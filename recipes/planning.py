@@ -18,27 +18,13 @@ from .measuring import dyes_of, rounded, to_measure, told, unit_of
 from .mixing import mixing_list, run_stock
 from .models import Basis, RecipeStep
 from .moving import Moving
-from .offers import NO_LOT, Offer, best_offer, ingredients_of, lots_for, with_steps
+from .offers import NO_LOT, best_offer, ingredients_of, with_steps
 from .one_lot import lot_warnings
-from .plans import Line, Load, LotTotal, Plan, PotPlan, Shortage, Wishes
+from .plans import Line, Plan, PotPlan, Wishes
 from .precision import SMALL_JUG_STEP_ML, WATER_STEP_ML
 from .shortages import measured, shortages_of, totals_of
 from .surer import Bench
 from .weigh_once import shared_out
-
-__all__ = [
-    "Line",
-    "Load",
-    "LotTotal",
-    "Offer",
-    "Plan",
-    "PotPlan",
-    "Shortage",
-    "Wishes",
-    "lots_for",
-    "plan",
-    "with_steps",
-]
 
 SHARED_PLACES = 9  # of what is for all pots: more than a recipe or a plan keeps
 

@@ -15,8 +15,8 @@ from . import meaning
 from .differences import differences
 from .forms import ColourwayForm, VersionForm
 from .models import Colourway, Recipe
+from .offers import with_steps
 from .outline import outline_of, rows_of
-from .planning import with_steps
 
 HERE = {"here": "colourways"}
 
@@ -206,7 +206,6 @@ def difference(request, pk, other):
         "against": against,
         "one_way": len(ways) == 1,
         "changed": found,
-        "alike": not found,
         "versions": versions.filter(colourway__in=ways).order_by("colourway__name", "-number"),
     }
     return render(request, "recipes/difference.html", context | HERE)

@@ -9,8 +9,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from recipes.models import Basis, How, Ingredient, Recipe, RecipeStep
-from recipes.offers import read_shelf, with_steps
-from recipes.planning import Load, lots_for, plan
+from recipes.offers import lots_for, read_shelf, with_steps
+from recipes.planning import plan
+from recipes.plans import Load
 from studio.models import Base, Studio, Tool
 from tests import builders
 from tests.bench.saying import say

@@ -14,7 +14,9 @@ from pathlib import Path
 import pytest
 
 from recipes.models import Basis, How, Ingredient, RecipeStep
-from recipes.planning import Load, Wishes, lots_for, plan
+from recipes.offers import lots_for
+from recipes.planning import plan
+from recipes.plans import Load, Wishes
 from studio.models import Studio
 from tests import builders as build
 

@@ -12,7 +12,9 @@ from pathlib import Path
 import pytest
 
 from recipes.models import Basis
-from recipes.planning import Load, lots_for, plan
+from recipes.offers import lots_for
+from recipes.planning import plan
+from recipes.plans import Load
 from studio.models import Studio, Tool
 from tests import builders as build
 

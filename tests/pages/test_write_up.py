@@ -228,7 +228,7 @@ def test_a_planned_amount_of_which_nobody_knows(maker, planned):
     assert asked(planned, "line") == [] and not Addition.objects.exists()
     assert any(line.startswith("Nobody knows whether 1.2") for line in told(planned))
     standing = list(Entry.objects.filter(batch__run=planned).standing().with_details())
-    assert plan_beside_log(planned, standing)[0].nobody_knows
+    assert plan_beside_log(planned, standing)[0].cells[0].nobody_knows
 
 
 def test_dye_that_perhaps_went_in_makes_the_depth_at_least(maker, cast, planned, jar, now):

@@ -26,7 +26,9 @@ from batches.models import (
 from batches.side_by_side import side_by_side
 from recipes.meaning import basis_words
 from recipes.models import Basis, HouseStep, Recipe, RecipeStep
-from recipes.planning import Load, lots_for, plan
+from recipes.offers import lots_for
+from recipes.planning import plan
+from recipes.plans import Load
 from recipes.writing import Facts, Shelf, as_text, understand
 from studio.models import Measure, MeasureWeighing, Studio
 from tests import builders as build

@@ -14,7 +14,9 @@ from batches import capture
 from batches.capture import Answers
 from batches.models import Run, Strike
 from recipes.models import Recipe
-from recipes.planning import Load, lots_for, plan
+from recipes.offers import lots_for
+from recipes.planning import plan
+from recipes.plans import Load
 from recipes.writing import Facts, Shelf, as_text, understand
 from studio.models import Studio, Tool
 from tests import builders as build

@@ -4,7 +4,9 @@ from datetime import timedelta
 from decimal import Decimal
 
 from recipes.models import Basis, How, Ingredient, RecipeStep
-from recipes.planning import Load, lots_for, plan
+from recipes.offers import lots_for
+from recipes.planning import plan
+from recipes.plans import Load
 from studio.models import Studio, Tool
 from tests import builders as build
 

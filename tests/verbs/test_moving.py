@@ -8,7 +8,9 @@ from hypothesis import strategies as st
 
 from recipes.models import Basis, How, Ingredient, RecipeStep
 from recipes.moving import versions_for
-from recipes.planning import Load, Wishes, lots_for, plan
+from recipes.offers import lots_for
+from recipes.planning import plan
+from recipes.plans import Load, Wishes
 from studio.models import Studio, Tool
 from tests import builders as build
 

@@ -7,7 +7,9 @@ from decimal import Decimal
 import pytest
 
 from recipes.models import Basis, How, Ingredient, RecipeStep
-from recipes.planning import Load, lots_for, plan
+from recipes.offers import lots_for
+from recipes.planning import plan
+from recipes.plans import Load
 from studio.models import LotCorrection, Studio, Tool
 from tests import builders as build
 

@@ -9,7 +9,9 @@ from batches.models import PlanLine, Run
 from recipes import bottles, holding
 from recipes.bottle_views import made_in_words
 from recipes.models import Basis, How, Ingredient, RecipeStep
-from recipes.planning import Load, lots_for, plan
+from recipes.offers import lots_for
+from recipes.planning import plan
+from recipes.plans import Load
 from studio import naming
 from studio.models import Lot, Studio, Tool
 from tests import builders as build

@@ -8,7 +8,9 @@ from hypothesis import strategies as st
 
 from recipes import precision
 from recipes.models import Basis, How, Ingredient, RecipeStep
-from recipes.planning import Load, lots_for, plan
+from recipes.offers import lots_for
+from recipes.planning import plan
+from recipes.plans import Load
 from studio.models import Studio, Tool
 from tests import builders as build
 

@@ -8,8 +8,9 @@ from hypothesis import strategies as st
 
 from batches.models import PlanLine, Run
 from recipes.models import Basis, How, Ingredient, RecipeStep
-from recipes.planning import Load, lots_for, plan
-from recipes.plans import Once, Wishes
+from recipes.offers import lots_for
+from recipes.planning import plan
+from recipes.plans import Load, Once, Wishes
 from studio.models import Studio, Tool
 from tests import builders as build
 
