@@ -5,6 +5,7 @@ after.
 from dataclasses import dataclass, field
 
 from studio.models import Picture
+from studio.naming import joined
 
 from . import depth
 from .models import Entry, PhotoTaken, Run, TimeFrom
@@ -25,9 +26,8 @@ def alt_of(name, stage_words, segments=(), words=""):
     more = len(names) - MOST_DYES
     if more > 1:
         names = [*names[:MOST_DYES], f"{more} more"]
-    dyes = " and ".join(part for part in (", ".join(names[:-1]), *names[-1:]) if part)
     said = f"{name}, {stage_words}" if stage_words else name
-    return f"{said}: {dyes}" if dyes else said
+    return f"{said}: {joined(names)}" if names else said
 
 
 def said_small(name):

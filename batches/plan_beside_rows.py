@@ -3,6 +3,8 @@
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from studio.naming import joined
+
 from .models import State
 from .plan_beside_off import conditions, degrees, off_by_amount, off_words
 from .telling import SKIPPED
@@ -105,7 +107,7 @@ class Cell:
 
 def amounts_in_words(by_unit, by_measure):
     """[(unit, amount)] as "about 40 mL and 0.4 g"; "" for nothing."""
-    said = " and ".join(amount_of(much, unit) for unit, much in by_unit)
+    said = joined([amount_of(much, unit) for unit, much in by_unit])
     return f"{'about ' if by_measure else ''}{said}" if said else ""
 
 

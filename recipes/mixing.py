@@ -7,6 +7,7 @@ powder lot weaker than the studio's standard is weighed in more: amount x 100 / 
 from dataclasses import replace
 from decimal import ROUND_CEILING, Decimal
 
+from studio.naming import joined
 from studio.units import write_pct
 
 from .holding import key_of, powder_lots
@@ -241,7 +242,7 @@ def in_words(making):
     """ "To make 250 mL of 1 %, weigh 2.5 g of powder and bring it to 250 mL with water." """
     volume = written(making.volume, making.unit)
     if making.strength_pct is not None and len({part.substance for part in making.parts}) == 1:
-        weigh = " and ".join(f"{written(part.told, part.unit)} of {_what(part)}" for part in making.parts)
+        weigh = joined([f"{written(part.told, part.unit)} of {_what(part)}" for part in making.parts])
         return (
             f"To make {volume} of {write_pct(making.strength_pct)}, weigh {weigh} and bring it to {volume} with water."
         )

@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.models import Assistant, Dye, KeptForever, Solution
+from studio.naming import joined
 from studio.once import only_once, taken
 
 from . import meaning
@@ -214,9 +215,7 @@ def difference(request, pk, other):
 def in_words(powders):
     """ "Soot and Citric acid are handled as dry powder." """
     names = [thing.name for thing in powders]
-    if len(names) < 2:
-        return f"{''.join(names)} is handled as dry powder." if names else ""
-    return f"{', '.join(names[:-1])} and {names[-1]} are handled as dry powder."
+    return f"{joined(names)} {'is' if len(names) == 1 else 'are'} handled as dry powder." if names else ""
 
 
 @require_POST

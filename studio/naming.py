@@ -59,6 +59,12 @@ def says_strength(name, strength, digits=2):
     return f" {units.write_pct(strength, digits)}" in f" {as_written_here}"
 
 
+def joined(words):
+    """ "Rust", "Rust and Soot", "1, 3 and 4"; "" of none."""
+    *before, last = words or [""]
+    return f"{', '.join(before)} and {last}" if before else last
+
+
 def numbered(word, numbers):
     """ "pot 3", "pots 1 and 2", "jars 1 to 4 and 6": things of one kind by their numbers."""
     stretches = []
@@ -71,7 +77,7 @@ def numbered(word, numbers):
     for stretch in stretches:
         parts += [f"{stretch[0]} to {stretch[-1]}"] if len(stretch) > 2 else [str(number) for number in stretch]
     word = word if len(numbers) == 1 else f"{word}s"
-    return f"{word} {parts[0]}" if len(parts) == 1 else f"{word} {', '.join(parts[:-1])} and {parts[-1]}"
+    return f"{word} {joined(parts)}"
 
 
 def kind_of(vessels):

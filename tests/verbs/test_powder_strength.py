@@ -240,3 +240,10 @@ def test_a_lot_says_which_one_it_is_and_how_strong(cast, weak):
 def test_a_bottle_says_no_strength_of_its_powder(cast, weak):
     bottle = build.bottle(cast.maker, [(weak, D("2.5"))], number="3")
     assert naming.lot_strong(Lot.objects.with_facts().named().get(pk=bottle.pk)) == ""
+
+
+@pytest.mark.parametrize(
+    ("words", "said"), [([], ""), (["1"], "1"), (["1", "3"], "1 and 3"), (["1", "3", "4"], "1, 3 and 4")]
+)
+def test_several_are_joined_as_they_are_said(words, said):
+    assert naming.joined(words) == said
