@@ -30,3 +30,9 @@ def client_of():
 def studio(db):
     """The studio's one row."""
     return Studio.get()
+
+
+@pytest.fixture
+def maker(cast, client_of):
+    """A browser in which the maker is signed in."""
+    return client_of(cast.maker)

@@ -15,11 +15,6 @@ from tests.pages.run_forms import words
 
 
 @pytest.fixture
-def maker(cast, client_of):
-    return client_of(cast.maker)
-
-
-@pytest.fixture
 def today():
     return timezone.localdate()
 

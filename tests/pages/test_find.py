@@ -13,11 +13,6 @@ from tests.builders import NOON, hours, stamp
 from tests.pages.run_forms import sentences, words
 
 
-@pytest.fixture
-def maker(cast, client_of):
-    return client_of(cast.maker)
-
-
 def codes(page):
     return [run.code for run in page.context["answer"].runs]
 

@@ -13,11 +13,6 @@ from tests import builders
 URL = "/studio/house/"
 
 
-@pytest.fixture
-def maker(cast, client_of):
-    return client_of(cast.maker)
-
-
 def text(answer):
     return html.unescape(answer.content.decode())
 

@@ -14,11 +14,6 @@ from tests.builders import DAY, hours, stamp
 from tests.pages.run_forms import words
 
 
-@pytest.fixture
-def maker(cast, client_of):
-    return client_of(cast.maker)
-
-
 def titles(answer):
     return [row["run"].title for _, rows in answer.context["months"] for row in rows]
 

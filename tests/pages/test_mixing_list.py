@@ -19,11 +19,6 @@ from tests.pages.run_forms import boxes, fields_of, sentences, words
 
 
 @pytest.fixture
-def maker(cast, client_of):
-    return client_of(cast.maker)
-
-
-@pytest.fixture
 def plan(cast, maker):
     """Works out 1.2 % of ochre from a 1 % bottle on four skeins in two pots. There is powder, and no bottle."""
     ochre = builders.make_dye("Ochre")

@@ -15,11 +15,6 @@ from tests.pages.run_forms import BAD, boxes, fields_of, sentences, words
 
 
 @pytest.fixture
-def maker(cast, client_of):
-    return client_of(cast.maker)
-
-
-@pytest.fixture
 def kit(cast):
     """1 % of rust at 20:1, 80 skeins of a base, two kettles for 16 skeins and eight jars whose fill alone is known."""
     rust = builders.make_dye("Rust")

@@ -11,11 +11,6 @@ from tests.pages.run_forms import fields_of, words
 
 
 @pytest.fixture
-def maker(cast, client_of):
-    return client_of(cast.maker)
-
-
-@pytest.fixture
 def plan(cast, maker):
     """0.04 % of ochre and 1 % of rust as powder, on six skeins in six pots."""
     ochre, rust = builders.make_dye("Ochre"), builders.make_dye("Rust")

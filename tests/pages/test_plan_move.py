@@ -13,11 +13,6 @@ from tests.pages.run_forms import boxes, fields_of, sentences, words
 
 
 @pytest.fixture
-def maker(cast, client_of):
-    return client_of(cast.maker)
-
-
-@pytest.fixture
 def kit(cast):
     """1 % of rust, written for wool; ten skeins of wool, and ten of which a quarter takes none of the dye."""
     rust = builders.make_dye("Rust")

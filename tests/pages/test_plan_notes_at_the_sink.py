@@ -2,7 +2,6 @@
 
 from decimal import Decimal
 
-import pytest
 from lxml import html
 
 from batches.models import PlanLine, Run
@@ -10,11 +9,6 @@ from tests import builders
 from tests.pages.run_forms import words
 
 DILUTE = "Dilute first: bring it to 60\u00a0mL with water for 0.5\u00a0%."
-
-
-@pytest.fixture
-def maker(cast, client_of):
-    return client_of(cast.maker)
 
 
 def run_of(by, *pots, start=True):

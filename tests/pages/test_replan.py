@@ -18,11 +18,6 @@ def kit(cast, studio):
     return make_kit(cast)
 
 
-@pytest.fixture
-def maker(cast, client_of):
-    return client_of(cast.maker)
-
-
 def url(kit):
     return f"/runs/{kit.run.code}/change/"
 

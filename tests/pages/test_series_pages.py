@@ -16,11 +16,6 @@ D = Decimal
 
 
 @pytest.fixture
-def maker(cast, client_of):
-    return client_of(cast.maker)
-
-
-@pytest.fixture
 def kit(cast):
     maker = cast.maker
     brick, ochre = builders.make_dye("Brick"), builders.make_dye("Ochre")

@@ -17,11 +17,6 @@ from tests.pages.run_forms import BAD, boxes, fields_of, sentences, words
 BARE = "/runs/new/bare/"
 
 
-@pytest.fixture
-def maker(cast, client_of):
-    return client_of(cast.maker)
-
-
 # With nothing but pots
 
 

@@ -11,11 +11,6 @@ from tests.pages.run_forms import boxes, sentences, words
 
 
 @pytest.fixture
-def maker(cast, client_of):
-    return client_of(cast.maker)
-
-
-@pytest.fixture
 def runs(cast):
     """Ten skeins over three days, two of them spare; the first day is under way."""
     lot, today = builders.receive_yarn(cast.maker, skeins=20), timezone.localdate()

@@ -52,11 +52,6 @@ def pot(run):
     return run.batches.order_by("number").first()
 
 
-@pytest.fixture
-def maker(cast, client_of):
-    return client_of(cast.maker)
-
-
 def asked(run, ask=None):
     found = writeup.skipped(list(Run.objects.filter(pk=run.pk).for_rows())).get(run.pk, [])
     return [question for question in found if ask in (None, question.ask)]
