@@ -6,13 +6,14 @@ was refused stays on the page with what was typed, and what was good is in the l
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from uuid import UUID, uuid4, uuid5
+from uuid import uuid4, uuid5
 
 from django.core.exceptions import ValidationError
 from django.db.models import Q
 
 from studio.forms.rows import asked_for_more, with_one_more
 from studio.models import Lot, Person
+from studio.once import number_of
 from studio.units import write_count
 
 from . import intake
@@ -76,7 +77,7 @@ class Copy:
         self.run, self.batches, self.photo, self.writer = run, batches, photo, writer
         self.posted = posted if posted is not None else {}
         self.kept, self.refused, self.sent_before = 0, "", {}
-        self.id = _uuid(self.posted.get("page"))
+        self.id = number_of(self.posted.get("page")) or uuid4()
         planned = set(PlanLine.objects.filter(batch__run=run, lot__isnull=False).values_list("lot", flat=True))
         self.for_rows = {"pots": pots_to_choose(batches), "things": things_to_choose(planned)}
         self.head = PageForm(None, people=writer.people, initial={"day": run.day, "by": writer.dyeing.pk})
@@ -246,10 +247,3 @@ class Copy:
         batch = next((batch for batch in self.batches if str(batch.pk) == str(pot)), self.batches[0])
         person = self.writer.named(str(self.head.cleaned_data["by"].pk))
         return intake.take(data, {}, batch=batch, person=person, sent_by=self.writer.sent_by)
-
-
-def _uuid(text):
-    try:
-        return UUID(str(text or ""))
-    except ValueError:
-        return uuid4()

@@ -28,10 +28,8 @@ def only_once(request, once_id, act):
 
 def taken_before(request):
     """Where this very page went when this person sent it before, or None."""
-    try:
-        before = taken(UUID(request.POST.get("once", "")))
-    except ValueError:
-        return None  # its form says so
+    number = number_of(request.POST.get("once"))
+    before = taken(number) if number else None  # a page without its number is told so by its form
     return before.url if before and before.by_id == request.user.pk else None
 
 
@@ -50,6 +48,14 @@ class OnceMiddleware:
     def process_view(self, request, view, args, kwargs):
         before = taken_before(request) if request.method == "POST" else None
         return redirect(before) if before else None
+
+
+def number_of(said):
+    """The number, a UUID, that a page or a phone gave to what it sent; None for what is none."""
+    try:
+        return UUID(str(said)[:60])
+    except ValueError:
+        return None
 
 
 def taken(once_id):

@@ -8,7 +8,7 @@ import hashlib
 import json
 from datetime import timedelta
 from decimal import Decimal
-from uuid import UUID, uuid4
+from uuid import uuid4
 
 from babel.numbers import get_decimal_symbol
 from django import forms
@@ -25,6 +25,7 @@ from studio.forms.fields import NumberField, WhenField, WholeField, WordsField
 from studio.forms.text import tidy
 from studio.forms.widgets import Choices
 from studio.models import Person
+from studio.once import number_of
 
 THIS, ALL = "this", "all"
 NOT_OF_THE_CONTENT = ("id", "sent_at", "offset")  # they differ when the same thing is sent again
@@ -102,10 +103,7 @@ class EntryForm(StudioForm):
 
     def sent_id(self):
         """The number that came with it, or None where it is not one."""
-        try:
-            return UUID(str(self.data.get("id", ""))[:60])
-        except ValueError:
-            return None
+        return number_of(self.data.get("id"))
 
     def digest(self):
         """A fingerprint of what was sent, so that a replay is told from something else under the same number.

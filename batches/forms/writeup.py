@@ -9,6 +9,7 @@ from batches.models import Answer, Entry, PlanLine, TimeFrom, Whereabouts
 from batches.wording import clock_time
 from studio.forms.fields import NumberField, RowsField, WordsField
 from studio.forms.widgets import Choices
+from studio.once import number_of
 
 from .entries import EntryForm
 from .lots import OWN_UNIT, GoneInField, spoons_or_g
@@ -151,7 +152,8 @@ class AnswerForm(EntryForm):
             return say in SAYS[ask]
         if say in (WORDS, UNKNOWN):
             return True
-        found = list(self.fields["about"].queryset.filter(pk=_uuid(say))) if _uuid(say) else []
+        asked = number_of(say)
+        found = list(self.fields["about"].queryset.filter(pk=asked)) if asked else []
         self.shows = found[0] if found else None
         return bool(found)
 
@@ -213,10 +215,3 @@ class AnswerForm(EntryForm):
 
 
 PLACES = [(value, label) for value, label in Whereabouts.choices if value != Whereabouts.SHELF]
-
-
-def _uuid(text):
-    try:
-        return forms.UUIDField().clean(text)
-    except ValidationError:
-        return None

@@ -2,7 +2,7 @@
 
 import json
 from dataclasses import dataclass
-from uuid import UUID, uuid4
+from uuid import uuid4
 
 from django.contrib import messages
 from django.core.exceptions import RequestDataTooBig
@@ -24,6 +24,7 @@ from batches.under_way import kind_of
 from batches.views.sink import colour_of, name_of, the_batch
 from batches.wording import all_words
 from recipes.models import HouseStep
+from studio.once import number_of
 from studio.views.errors import wants_json
 
 QUICK_MINUTES = (5, 15, 30, 60)
@@ -302,7 +303,9 @@ def as_page(request, batch, data, answer):
         return redirect(sink_of(data), batch.pk)
     form = answer.form if answer.state != intake.CLASH else answer.form.as_new()
     if isinstance(form, StrikeForm):
-        struck = Entry.objects.with_details().filter(pk=target_of(data), batch__run_id=batch.run_id).first()
+        struck = (
+            Entry.objects.with_details().filter(pk=number_of(data.get("target")), batch__run_id=batch.run_id).first()
+        )
         return strike_page(request, batch, form, struck, answer.status, answer.sentence)
     name = page_name(data)
     if name is None:  # a button of the sink page itself
@@ -323,13 +326,6 @@ def page_name(data):
     if name in PAGES and PAGES[name].kind == data.get("kind"):
         return name
     return PAGE_OF_KIND.get(data.get("kind"))
-
-
-def target_of(data):
-    try:
-        return UUID(str(data.get("target", ""))[:60])
-    except ValueError:
-        return None
 
 
 def sentences_of(answer):

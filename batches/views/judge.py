@@ -1,7 +1,5 @@
 """Judge: does it bleed, does it rub off; what was done about it; how it looks dry."""
 
-from uuid import UUID
-
 from django.contrib import messages
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -15,6 +13,7 @@ from batches.record import batches_of, log_of, standing_of
 from batches.under_way import kind_of
 from batches.verdicts import outcome_of
 from batches.views.run import the_run
+from studio.once import number_of
 
 What = Check.What
 TAKEN = ("check", "photo")
@@ -117,7 +116,7 @@ def check_form(request, batch, answer, waiting):
         what = known(form["what"].value()) or What.CLOTH
     else:
         what = known(request.GET.get("check")) or (waiting[0].what if waiting else What.CLOTH)
-        initial = {"kind": "check", "what": what, "because": entry_id(request.GET.get("because"))}
+        initial = {"kind": "check", "what": what, "because": number_of(request.GET.get("because"))}
         form = intake.KINDS["check"].form(None, batch=batch, person=request.dyeing, initial=initial)
     if what == What.RINSE:
         form.fields["result"].label = "Or what still comes off"
@@ -139,10 +138,3 @@ def photo_form(request, batch, answer):
 
 def known(what):
     return What(what) if what in What.values else None
-
-
-def entry_id(said):
-    try:
-        return UUID(said)
-    except (TypeError, ValueError):
-        return None

@@ -1,7 +1,6 @@
 """The photographs of a run: all of them and more of them, one by itself, its crop for the cover, two side by side."""
 
 from dataclasses import dataclass
-from uuid import UUID
 
 from django.contrib import messages
 from django.shortcuts import redirect, render
@@ -18,7 +17,7 @@ from batches.views.judge import pot_of
 from batches.views.run import the_run
 from studio import album
 from studio.darkroom import frame_of
-from studio.once import only_once
+from studio.once import number_of, only_once
 
 HERE = {"here": "journal"}
 NOT_OF_THIS_RUN = "That photo is not in this run's log any more, or never was: choose one of these."
@@ -34,13 +33,6 @@ def shown_of(run):
 def not_here(request, code):
     messages.error(request, NOT_OF_THIS_RUN)
     return redirect("batches:photos", code)
-
-
-def as_uuid(said):
-    try:
-        return UUID(str(said)[:60])
-    except ValueError:
-        return None
 
 
 # All, and more of them
@@ -124,7 +116,7 @@ def photo(request, code, key):
 def lead(request, code):
     """Choose which photo leads the run."""
     run = the_run(code)
-    key = as_uuid(request.POST.get("photo", ""))
+    key = number_of(request.POST.get("photo", ""))
     the = PhotoTaken.objects.of_run(run).filter(pk=key).select_related("picture").first()
     if the is None:
         return not_here(request, code)
@@ -216,7 +208,7 @@ def chosen(request, run, shown, earlier, sides):
     if not {"left", "right"} & request.GET.keys():
         return *usual, ""
     by_key = {side.key: side for side in sides}
-    left, right = (by_key.get(as_uuid(request.GET.get(name, ""))) for name in ("left", "right"))
+    left, right = (by_key.get(number_of(request.GET.get(name, ""))) for name in ("left", "right"))
     if left is None or right is None:
         return *usual, TWO_OF_THESE
     return left, right, ""

@@ -1,6 +1,6 @@
 """The write-up: what was skipped, each thing asked once, in one form for each run."""
 
-from uuid import UUID, uuid4, uuid5
+from uuid import uuid4, uuid5
 
 from django.contrib import messages
 from django.http import QueryDict
@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods
 from batches import intake, writeup
 from batches.forms.writeup import AnswerForm
 from batches.models import Run, State
+from studio.once import number_of
 from studio.units import write_count
 
 MOST_RUNS = 60
@@ -62,7 +63,8 @@ class Sheet:
     def __init__(self, run, questions, request):
         self.run, self.kept, self.refused, self.silent = run, 0, [], False
         self.person = request.dyeing
-        self.page = _uuid(request.POST.get("page")) if request.POST.get("run") == run.code else uuid4()
+        mine = request.POST.get("run") == run.code
+        self.page = (number_of(request.POST.get("page")) if mine else None) or uuid4()
         self.rows = [(question, self.form(question)) for question in questions]
 
     def form(self, question, data=None):
@@ -112,10 +114,3 @@ def answer_data(post, question, sent):
 def _said_when(post, question):
     """A time alone says something; beside a planned line it stands there already."""
     return question.ask != writeup.Ask.LINE and post.get(f"{question.key}-when", "").strip()
-
-
-def _uuid(text):
-    try:
-        return UUID(str(text or ""))
-    except ValueError:
-        return uuid4()

@@ -1,11 +1,12 @@
 """Forms that carry the number of their page, so that a second copy makes nothing twice (see studio/once.py)."""
 
-from uuid import UUID, uuid4
+from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
 
 from studio.forms.base import StudioForm
+from studio.once import number_of
 
 
 class OnceField(forms.UUIDField):
@@ -22,10 +23,7 @@ class OnceField(forms.UUIDField):
 
     def bound_data(self, data, initial):
         """A number that can't be read gives way to a new one, so that sending the page again works."""
-        try:
-            return UUID(str(data))
-        except ValueError:
-            return uuid4()
+        return number_of(data) or uuid4()
 
     def to_python(self, value):
         try:
