@@ -10,7 +10,7 @@ from studio.naming import says_strength
 from studio.units import NO_BREAK_SPACE
 
 from .models import WAITS, Check, Entry, Move, TimeFrom, Timer, TimerEnded, Whereabouts
-from .wording import amount_of, capital, clock_time, minutes, play_time, precise, until
+from .wording import amount_of, capital, minutes, play_time, precise, until
 
 STEPS = dict(RecipeStep.Kind.choices)
 PLACES = dict(Whereabouts.choices)
@@ -329,11 +329,11 @@ def tell_answer(entry):
 def answer_words(entry, about="", shown=""):
     """An answer of the evening in a sentence. `about`, `shown`: what the lines say that it names, where known."""
     said = entry.answer
-    at = clock_time(said.about.at) if said.about_id else ""
+    at = writing.clock(said.about.at) if said.about_id else ""
     if said.question == "line":
         return f"Nobody knows whether {entry.plan_line} went in"
     if said.question == "photo" and said.known:
-        line = f": {shown or 'the line'} of {clock_time(said.line.at)}" if said.line_id else ""
+        line = f": {shown or 'the line'} of {writing.clock(said.line.at)}" if said.line_id else ""
         return f"What the photo of {at} shows{line}"
     about = f"{about} ({at})" if about else f"the line of {at}"
     return {

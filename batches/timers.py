@@ -10,11 +10,12 @@ from uuid import uuid4
 from django.utils import timezone
 
 from recipes.models import RecipeStep
+from studio import writing
 
 from .models import Entry, State, Timer
 from .telling import STEPS, lines_of
 from .under_way import kind_of, pots_in_words
-from .wording import all_words, capital, clock_time, minutes
+from .wording import all_words, capital, minutes
 
 FORGOTTEN = timedelta(hours=24)  # later than this nobody is at the pot: it waits in the journal, and calls no more
 SHORT = 40  # letters of a note that stand for the timer's name
@@ -97,10 +98,10 @@ class Row:
     @property
     def until(self):
         """When it is due, as the clock shows it; with the day where that is another one."""
-        due, today = timezone.localtime(self.due_at), timezone.localtime(self.now).date()
-        if due.date() == today:
-            return clock_time(self.due_at)
-        return f"{'tomorrow ' if due.date() == today + timedelta(days=1) else f'{due.day} {due:%b}, '}{clock_time(due)}"
+        due, today, at = timezone.localdate(self.due_at), timezone.localdate(self.now), writing.clock(self.due_at)
+        if due == today:
+            return at
+        return f"tomorrow {at}" if due == today + timedelta(days=1) else f"{writing.day(due)}, {at}"
 
     @property
     def when(self):
@@ -132,7 +133,7 @@ class Row:
     @property
     def began(self):
         """How long it was to take, and since when."""
-        return f"{minutes(self.timer.minutes)} from {clock_time(self.entry.at)}"
+        return f"{minutes(self.timer.minutes)} from {writing.clock(self.entry.at)}"
 
     @property
     def line_words(self):

@@ -51,16 +51,10 @@ def all_words(pots, kind="pot"):
     return f"both {kind}s" if pots == 2 else f"all {pots} {kind}s"
 
 
-def clock_time(at):
-    return f"{timezone.localtime(at):%H:%M}"
-
-
 def until(due_at, began):
     """A time of day; with its day where it began on another one."""
-    due = timezone.localtime(due_at)
-    if due.date() == timezone.localtime(began).date():
-        return clock_time(due_at)
-    return f"{due.day} {due:%b}, {clock_time(due_at)}"
+    same_day = timezone.localdate(due_at) == timezone.localdate(began)
+    return writing.clock(due_at) if same_day else f"{writing.day(due_at)}, {writing.clock(due_at)}"
 
 
 def play_time(seconds):

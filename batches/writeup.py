@@ -11,13 +11,13 @@ from datetime import timedelta
 from django.db.models import Exists, OuterRef, Q, Subquery
 from django.utils import timezone
 
-from studio import units
+from studio import units, writing
 from studio.models import Movement
 
 from .models import Answer, Batch, Entry, PhotoTaken, PlanLine, State, TimerEnded, Whereabouts
 from .telling import HOW_GOES_WITHOUT_SAYING, line_of
 from .under_way import kind_of, pots_in_words
-from .wording import amount_of, clock_time, together_words
+from .wording import amount_of, together_words
 
 Ask = Answer.Question
 
@@ -68,7 +68,7 @@ class Question:
         found = sorted(one.at for one in self.about)
         if not found or self.ask == Ask.WHERE:
             return ""
-        first, last = clock_time(found[0]), clock_time(found[-1])
+        first, last = writing.clock(found[0]), writing.clock(found[-1])
         return first if first == last else f"{first} to {last}"
 
     @property
@@ -213,7 +213,7 @@ def _where(pots, now):
     for entry in Entry.objects.filter(pk__in=keys, at__lt=now - STILL).in_order():
         entry.batch = batch = pots[entry.batch_id]
         same = (batch.run_id, batch.where)
-        words = f"The yarn {batch.where_said}, by the log, since {clock_time(entry.at)}"
+        words = f"The yarn {batch.where_said}, by the log, since {writing.clock(entry.at)}"
         new = Question(Ask.WHERE, f"where-{entry.pk.hex}", batch.run_id, entry.at, words)
         found.setdefault(same, new).about.append(entry)
     return list(found.values())

@@ -6,7 +6,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from batches.models import Answer, Entry, PlanLine, TimeFrom, Whereabouts
-from batches.wording import clock_time
+from studio import writing
 from studio.forms.fields import NumberField, RowsField, WordsField
 from studio.forms.widgets import Choices
 from studio.once import number_of
@@ -108,7 +108,7 @@ class AnswerForm(EntryForm):
         if ask == Ask.WHERE:
             return [*((value, label.capitalize()) for value, label in PLACES), nobody]
         if ask == Ask.END:
-            due = clock_time(question.about[0].timer.due_at)
+            due = writing.clock(question.about[0].timer.due_at)
             return [(DUE, f"When it was due, {due}"), (WHEN, "At another time:"), nobody]
         if ask == Ask.LINE:
             return [(PLANNED, "As planned"), (AMOUNT, "Another amount:"), (SKIPPED, "It was left out"), nobody]

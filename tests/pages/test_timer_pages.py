@@ -156,6 +156,13 @@ def test_until_may_be_tomorrow(helper, pot):
     assert "until tomorrow 08:30" in answer.content.decode()
 
 
+def test_a_time_in_words_is_written_as_the_studio_writes_all_others(helper, pot, studio):
+    studio.locale = "en_US"
+    studio.save()
+    answer = send(helper, pot, "timer", what="sun", until="16:30", page="timer")
+    assert "until 4:30\u202fPM" in answer.content.decode()
+
+
 # Everywhere else
 
 
