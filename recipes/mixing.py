@@ -29,7 +29,7 @@ def mixing_list(lines, totals, shelf, bench):
     """
     larder = Larder(shelf, totals)
     made = [_bottle(group, larder, bench) for group in _missing(lines) + _short(lines, totals)]
-    fresh = [_fresh(group) for group in _to_thin(lines)]
+    fresh = [_fresh(group, bench) for group in _to_thin(lines)]
     anew = [
         replace(one, why="past its date") for group in _past(lines, totals) if (one := _bottle(group, larder, bench))
     ]
@@ -224,10 +224,12 @@ def _thinned_ml(line):
     return volume
 
 
-def _fresh(lines):
+def _fresh(lines, bench):
     line, strength = lines[0], lines[0].ingredient.strength_pct
     volume = sum(_thinned_ml(each) for each in lines)
     exact, told = (sum(getattr(each, name) for each in lines) for name in ("exact", "told"))
+    if abs(told / exact - 1) > SAME_STRENGTH:  # of all at once more can be measured than of each by itself
+        told = rounded(exact, bench.step(exact, line.unit)) or finest(exact)
     part = Weigh(line.substance, line.lot, exact, told, line.unit)
     keys = tuple(dict.fromkeys(each.ingredient.pk for each in lines))
     how = "dissolve" if line.unit == "g" else "thin"

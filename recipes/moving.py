@@ -10,6 +10,7 @@ from decimal import Decimal
 from django.db.models import prefetch_related_objects
 
 from studio import fibres
+from studio.naming import kind_of
 from studio.units import write_g, write_number, write_pct
 
 from . import dyeing
@@ -65,6 +66,8 @@ class Moving:
         prefetch_related_objects([*self.bases, *self.written_for], "fibres")
         self.named = {base.pk for base in self.written_for}
         self.classes = _classes(recipe)
+        dyed = [painted(each) for each in ingredients_of(recipe) if _dyes(each)]
+        self.paints, self.only_paints = any(dyed), bool(dyed) and all(dyed)  # paint keeps its strength on any base
         self.usual_factor = _alike([base.dye_factor_pct for base in self.written_for], ALL)
         self.shares = {
             (base.pk, dye_class): base.dyeable_pct(dye_class)
@@ -126,14 +129,16 @@ class Moving:
         """[sentence]: pots whose yarn weighs much more or less than a pot of the notebook, where each gets the same."""
         if not self.by_pots:
             return []
-        return [_uneven(grams, self.usual_g) for grams, apart in self.apart_pct().items() if apart > NOTABLY_PCT]
+        far = {grams for grams, apart in self.apart_pct().items() if apart > NOTABLY_PCT}
+        vessels = {grams: [load.vessel for load in self.loads if load.fibre_g == grams] for grams in self.apart_pct()}
+        return [_uneven(grams, self.usual_g, kind_of(of)) for grams, of in vessels.items() if grams in far]
 
     # --- how much dye
 
     @property
     def held(self):
-        """Whether a depth is of the part that takes the dye."""
-        return self.wishes.hold == Hold.DYEABLE
+        """Whether a depth is of the part that takes the dye; of paint none is held."""
+        return self.wishes.hold == Hold.DYEABLE and not self.only_paints
 
     def times(self, ingredient, place):
         """What its base and its pot make of an amount of dye: so many times what the version says.
@@ -209,7 +214,7 @@ class Moving:
             elif self._differs(base, classes[0][0]):
                 said.append(_takes_part(share, words, usual, self.held))
         said += self._factor_words(base) + ([] if base.pk in self.named else self._mixed(base))
-        differs = any(self._differs(base, dye_class) for dye_class in self.classes)
+        differs = not self.only_paints and any(self._differs(base, dye_class) for dye_class in self.classes)
         return OnBase(base, differs, tuple(calls), tuple(said))
 
     def _factor_words(self, base):
@@ -219,11 +224,14 @@ class Moving:
             return [said] if base.dye_factor_pct != ALL else []
         if base.dye_factor_pct == self.usual_factor:
             return []
+        if self.only_paints:
+            return [f"The studio's own factor for it, {own}, is not used: what is painted keeps its strength."]
         times = write_number(self._base_times(base), digits=3)
+        but = ", but for what is painted" if self.paints else ""
         against = (
             "" if self.usual_factor == ALL else f", against {write_pct(self.usual_factor)} for the version's own base"
         )
-        return [f"It gets {times} times the dye: the studio's own factor for it is {own}{against}."]
+        return [f"It gets {times} times the dye{but}: the studio's own factor for it is {own}{against}."]
 
     def _mixed(self, base):
         """The caution about fibres that all take the dye, but not alike, which no sum foretells; common practice."""
@@ -240,11 +248,11 @@ class Moving:
 NO_DYE = "There is no dye in this version. If it is not meant to prepare or to strip the yarn, write the dye first."
 
 
-def _uneven(grams, usual):
+def _uneven(grams, usual, kind):
     paler = "paler" if grams > usual else "deeper"
     return (
-        f"A pot here holds {write_g(grams)} of yarn and one of the notebook's {write_g(usual)}: it gets the same dye, "
-        f"so it comes out {paler}, at {write_pct(100 * usual / grams)} of the depth."
+        f"A {kind} here holds {write_g(grams)} of yarn and one of the notebook's {write_g(usual)}: it gets the "
+        f"same dye, so it comes out {paler}, at {write_pct(100 * usual / grams)} of the depth."
     )
 
 

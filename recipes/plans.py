@@ -169,7 +169,7 @@ class Making:
     @property
     def water_ml(self):
         """Water to a thinned bottle's share."""
-        return self.volume - self.parts[0].amount
+        return self.volume - self.parts[0].told
 
 
 @dataclass(frozen=True)

@@ -57,6 +57,21 @@ def sail(db):
     return build.make_base("Sailcloth", fibres=[("polyester", 100)])
 
 
+def test_of_paint_no_base_is_said_to_get_more_or_less(cast, wool, tweed):
+    thirsty = build.make_base("Moor", fibres=[("wool", 75), ("polyester", 25)], dye_factor_pct=D(92))
+    powder = build.receive_powder(cast.maker)
+    painted = Ingredient(
+        dye=powder.dye, amount=D(5), basis=Basis.PER_SKEIN, unit="mL", strength_pct=D(1), how=How.PAINTED
+    )
+    moved = worked(version(cast.maker, painted), on(thirsty, skeins=1), wishes=DYEABLE).moved
+    said = " ".join(moved.bases[0].said)
+    assert "own factor for it, 92\u00a0%, is not used: what is painted keeps its strength." in said
+    assert "times the dye" not in said and not moved.asks_hold
+    both = version(cast.maker, build.ingredient(powder.dye, 1), painted)
+    moved = worked(both, on(thirsty, skeins=1)).moved
+    assert moved.asks_hold and "It gets 0.92 times the dye, but for what is painted" in " ".join(moved.bases[0].said)
+
+
 # --- by whole pots
 
 
