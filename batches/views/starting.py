@@ -128,6 +128,7 @@ def plan_context(recipe, asked, worked=None, pots=None):
         "days": plan_loads.days_of(asked.pots, asked.days, pots),
         "planned_for": plan_loads.asked_in_words(asked.to_dye, asked.pots),
         "asks": worked.moved.asks_hold or worked.moved.asks_scales or asked.parts["move"].asked_otherwise,
+        "asks_open": asked.data.get("do") == "propose",  # to be changed by hand next
         "wanted": sum(skeins for _, skeins in asked.wanted),
         "spares": asked.spares,
         "mind": plan_loads.to_mind(asked.pots, asked.days, pots, asked.twice_meant),

@@ -315,3 +315,16 @@ def test_a_ladder_too_small_to_weigh_leads_to_a_weak_bottle_and_takes_it(maker, 
     assert "tell these samples apart" not in text(again)
     amounts = html.fromstring(again.content).xpath("//b[contains(@class, 'much')]")
     assert [each.text_content().replace("\xa0", " ").strip() for each in amounts][::2] == ["6 mL", "6.6 mL", "7.2 mL"]
+
+
+def test_samples_on_yarn_that_takes_no_dye_of_the_class_say_so(cast, maker, kit):
+    cotton = builders.receive_yarn(cast.maker, builders.make_base("Tow", fibres=[("cotton", 100)]), skeins=9)
+    for url in (kit.url, f"{kit.url}?kind=pulled", ladder_url(kit.new)):
+        page = text(send(maker, url, lot=cotton.pk))
+        assert "Tow: None of its fibre takes dye of the class" in page and "It comes to" in page
+
+
+def test_samples_on_a_base_with_a_factor_of_its_own_say_what_it_does(cast, maker, kit):
+    moor = builders.make_base("Moor", fibres=[("wool", 100)], dye_factor_pct=D(92))
+    page = text(send(maker, kit.url, lot=builders.receive_yarn(cast.maker, moor, skeins=9).pk))
+    assert "Moor: It gets 0.92 times the dye" in page
