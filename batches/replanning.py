@@ -5,7 +5,7 @@ from decimal import Decimal
 from hashlib import sha256
 
 from django.db import transaction
-from django.db.models import Prefetch
+from django.db.models import Exists, OuterRef, Prefetch
 from django.utils import timezone
 
 from recipes import changing
@@ -125,7 +125,7 @@ def to_come(run):
 
     Pots that were planned to differ, as those of a series are, keep what sets them apart.
     """
-    runs = [one for one in days.work_of(run) or [run] if one.pk == run.pk or (one.day, one.pk) > (run.day, run.pk)]
+    runs = _from_here(run, days.work_of(run))
     named = Batch.objects.filter(run__in=runs).select_related("run__colourway", "vessel", "recipe__colourway")
     pots = list(
         named.prefetch_related(Prefetch("yarns", BatchYarn.objects.named())).order_by("run__day", "run", "number")
@@ -133,6 +133,18 @@ def to_come(run):
     begun = set(Entry.objects.that_begin().filter(batch__in=pots).values_list("batch", flat=True))
     ours = [pot for pot in pots if _is_open(pot) and pot.pk not in begun]
     return ToCome(runs, ours, [pot for pot in pots if pot not in ours], _weighed(ours), _dissolved(ours))
+
+
+def any_to_come(run, work):
+    """Whether some pot of a run, or of its later days, could be planned anew. One query. `work`: of `days.work_of`."""
+    begun = Entry.objects.that_begin().filter(batch=OuterRef("pk"))
+    pots = Batch.objects.filter(run__in=_from_here(run, work), state__in=STILL_OPEN, label="")
+    return pots.filter(~Exists(begun), fibre_g__isnull=False, recipe__isnull=False).exists()
+
+
+def _from_here(run, work):
+    """[Run] of this day and of those after it."""
+    return [one for one in work or [run] if one.pk == run.pk or (one.day, one.pk) > (run.day, run.pk)]
 
 
 def _is_open(pot):

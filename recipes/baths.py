@@ -20,6 +20,7 @@ OWN_BATH = (
     RecipeStep.Kind.WASH,
 )
 USUAL = (Decimal(20), Decimal(40))  # mL to 1 g in a pot dyed by hand; common practice, no source
+NOTABLY_PCT = 10  # this much less water to the yarn than in the notebook is said; common practice, no source
 LEAST_BROUGHT_PCT = 2  # of the bath: what bottles bring below it does not count; common practice, no source
 NO_BATH = (Vessel.Kind.TABLE, Vessel.Kind.PAN)
 
@@ -120,12 +121,33 @@ def _warning(recipe, by_day, vessel, limit, fibre_g, wet, system):
             f"{name} takes {write_ml(limit, system)}: {pots} {has} {_ratio(now)}, not {wanted}. "
             "What is said for each litre follows the bath; the dye does not change."
         )
-    if recipe.method == Method.POT and not USUAL[0] <= now <= USUAL[1] and (wet.capped or not _says_ratio(recipe)):
+    own = own_ratio(recipe)
+    less = own is not None and now < own * (1 - NOTABLY_PCT / Decimal(100))
+    if less and (not wet.capped or dyeing.liquor_ratio(wet.wanted_ml, fibre_g) != own):
+        parts.append(
+            f"{pots.capitalize()} {has} {_ratio(now)}, and a pot of version {recipe.number} has {_ratio(own)}: "
+            "the yarn is crowded."
+        )
+    odd = recipe.method == Method.POT and not USUAL[0] <= now <= USUAL[1]
+    if odd and (parts or not _says_ratio(recipe)):
         usual = f"{write_number(USUAL[0])}:1 to {write_number(USUAL[1])}:1"
-        start = "" if wet.capped else f"{pots.capitalize()} {has} {_ratio(now)}. "
+        start = "" if parts else f"{pots.capitalize()} {has} {_ratio(now)}. "
         little = "crowded yarn dyes unevenly" if now < USUAL[0] else "more dye stays in so much water"
         parts.append(f"{start}Usual in a pot is {usual}: {little}.")
+    elif less and not wet.capped:
+        parts.append("Crowded yarn dyes unevenly.")
     return " ".join(parts)
+
+
+def own_ratio(recipe):
+    """Bath to yarn (mL to 1 g) of a pot of the version's own notebook; None where it does not say it."""
+    water = dye_bath_water(recipe)
+    if water is None:
+        return recipe.liquor_ratio
+    pots = Decimal(recipe.pots)
+    fibre_g, skeins = recipe.fibre_g / pots, recipe.skeins / pots
+    bath_ml = own_amount(water, fibre_g=fibre_g, skeins=skeins, share=1 / pots, bath_ml=None)
+    return dyeing.liquor_ratio(bath_ml, fibre_g) if bath_ml else None
 
 
 def _pots(vessel, day, numbers):

@@ -5,7 +5,7 @@ from django.core.paginator import Paginator
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from batches import beginning
+from batches import beginning, replanning
 from batches.forms.series import MatchForm
 from batches.forms.starting import AbandonForm, DayForm, NameForm, SayYarnForm
 from batches.models import BatchYarn, Run, State
@@ -45,6 +45,7 @@ def run_page(request, the, match=None):
         "said": len(said),
         "shown": min(len(said), LINES_SHOWN),
         "may_log": request.user.may_log and the.state != State.PLANNED,
+        "to_come": the.recipe_id and replanning.any_to_come(the, record["work"]),
     }
     return render(request, "batches/run.html", context, status=422 if match is not None and match.is_bound else 200)
 

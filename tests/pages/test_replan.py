@@ -165,6 +165,7 @@ def test_a_run_with_nothing_to_come_leads_back(cast, maker, kit):
         dye(kit, number)
     answer = maker.get(url(kit), follow=True)
     assert "No pot of this run is still to come" in answer.content.decode()
+    assert url(kit) not in answer.content.decode(), "and the run does not lead there"
     bare = builders.run_with_pots(cast.maker, title="Bare")
     assert maker.get(f"/runs/{bare.code}/change/").status_code == 302
 

@@ -264,6 +264,47 @@ def test_alike_pots_that_cap_their_water_are_one_sentence(cast):
     assert said.endswith("Usual in a pot is 20:1 to 40:1: crowded yarn dyes unevenly.")
 
 
+def water(amount, unit, basis):
+    return Ingredient(water=True, amount=D(amount), unit=unit, basis=basis, how="added")
+
+
+@pytest.mark.parametrize(
+    "said, facts",
+    [
+        pytest.param((2, "L", "per_pot"), {}, id="for each pot"),
+        pytest.param((2, "L", "per_pot"), {"scales": "pots"}, id="for each pot, by whole pots"),
+        pytest.param((20, ":1", "ratio"), {"scales": "pots"}, id="by ratio of the notebook's yarn"),
+    ],
+)
+def test_whole_pots_of_more_yarn_in_the_same_water_are_warned_of(cast, said, facts):
+    amount, unit, basis = said
+    amount = amount * 1000 if unit == "L" else amount
+    lines = [
+        water(amount, "mL" if unit == "L" else unit, basis),
+        build.ingredient(build.receive_powder(cast.maker).dye, 1),
+    ]
+    recipe = version(cast.maker, *lines, method="pot", **facts)
+    crowded = "2 have 6.67:1, and a pot of version 1 has 20:1: the yarn is crowded. "
+    found = worked(recipe, on(grams=300, skeins=3), on(grams=300, skeins=3)).warnings
+    assert f"Pots 1 and {crowded}Usual in a pot is 20:1 to 40:1: crowded yarn dyes unevenly." in found
+    assert not any("is crowded" in one for one in worked(recipe, on(), on(grams=105)).warnings), "as in the notebook"
+
+
+def test_jars_with_less_water_than_the_notebook_are_warned_of_too(cast):
+    lines = [water(800, "mL", "per_pot"), build.ingredient(build.receive_powder(cast.maker).dye, 1)]
+    recipe = version(cast.maker, *lines, method="jar", scales="pots")
+    (said,) = [one for one in worked(recipe, on(grams=150, skeins=1)).warnings if "crowded" in one.lower()]
+    assert said == "Pot 1 has 5.33:1, and a pot of version 1 has 8:1: the yarn is crowded. Crowded yarn dyes unevenly."
+
+
+def test_a_pot_that_caps_less_than_the_notebook_gave_says_both(cast):
+    small = build.make_vessel("Little pot", volume_ml=2000, fill_ml=1500)
+    lines = [water(20, ":1", "ratio"), build.ingredient(build.receive_powder(cast.maker).dye, 1)]
+    found = worked(version(cast.maker, *lines, scales="pots"), on(grams=300, skeins=3, vessel=small)).warnings
+    assert found[0].startswith("Little pot takes 1.5\u00a0L: pot 1 has 5:1, not 6.67:1.")
+    assert "Pot 1 has 5:1, and a pot of version 1 has 20:1: the yarn is crowded." in found[0]
+
+
 def test_many_pots_are_said_by_their_stretches(cast):
     small, recipe = build.make_vessel("Jar", volume_ml=900, fill_ml=800), one_dye(cast.maker, liquor_ratio=D(20))
     full, free = on(vessel=small), on()
