@@ -27,6 +27,8 @@ BAR_MM = 80.0
 ACROSS = 4  # pots side by side on a page
 TICKED = 12  # of so many alike pots each has a square of its own to tick
 MOST_BOXES = 800  # to write in: layout takes some hundredths of a second each, and a phone sends three fields of each
+BESIDE = 90  # characters of a note that stand below the name of a step: a longer one runs across the page
+BELOW_BAR = 130  # characters of the names of dyes that stand below their bar: more of them run across the page
 EMPTY = 3  # rows for what nobody planned
 EMPTY_WITHOUT_PLAN = 10
 OVER = (State.FINISHED, State.ABANDONED)
@@ -76,6 +78,19 @@ class Cell:
     notes: tuple = ()
     ticks: tuple = ()
 
+    @property
+    def number(self):
+        return self._parts[0] or self.much
+
+    @property
+    def unit(self):
+        """ "mL"; "" where the amount is in words."""
+        return self._parts[2] if self._parts[0] else ""
+
+    @property
+    def _parts(self):
+        return self.much.partition(units.NO_BREAK_SPACE)
+
 
 @dataclass(frozen=True)
 class Row:
@@ -87,6 +102,15 @@ class Row:
     notes: tuple = ()
     cells: tuple = ()
     care: tuple = ()
+
+    @property
+    def beside(self):
+        return [note for note in self.notes if len(note) <= BESIDE]
+
+    @property
+    def across(self):
+        """The long notes, which would make a narrow column of the row as high as a page."""
+        return [note for note in self.notes if len(note) > BESIDE]
 
 
 @dataclass(frozen=True)
@@ -111,6 +135,11 @@ class Sheet:
     def alike(self):
         """Whether all pots get the same, so that their yarn needs to be said only once."""
         return len(self.parts) == len(self.parts[0].columns) == len(self.parts[0].columns[0].pots) == 1
+
+    @property
+    def dyes_across(self):
+        """Whether the names of its dyes take more room than there is below their bar."""
+        return sum(len(f"{dye.number} {dye.name} {dye.amount}") for dye in self.bar) > BELOW_BAR
 
     @property
     def empty(self):

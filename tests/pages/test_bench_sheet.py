@@ -26,6 +26,9 @@ from tests.pages.test_starting import plan
 ORIGIN = "http://192.168.178.20:8000"
 MM = 72 / 25.4
 ARMS_LENGTH_PT = 14  # what is read with wet hands, an arm away; common practice, no source
+# An inch of letter height is read from 30 feet: Manual on Uniform Traffic Control Devices, 2009, section 2A.13; from
+# memory. A digit of Bitter is 0.692 of its size high, as its font file says.
+AT_TWO_METRES_PT = 2000 / (30 * 12) / 0.692 * MM
 PAPERS = {"A4": (297, 210), "Letter": (279.4, 215.9)}
 
 
@@ -90,26 +93,26 @@ def text_of(pdf):
     return " ".join(" ".join(page.extract_text() for page in pdf.pages).replace("\xa0", " ").split())
 
 
-def large_words(pdf):
+def large_words(pdf, least=ARMS_LENGTH_PT):
     """Each word of the pages that is set large enough, with how often it stands there."""
     found = []
     for page in pdf.pages:
-        near = page.filter(lambda thing: thing["object_type"] != "char" or thing["size"] >= ARMS_LENGTH_PT)
-        found += near.extract_text().replace("\xa0", " ").split("\n")
+        near = page.filter(lambda thing: thing["object_type"] != "char" or thing["size"] >= least)
+        found += near.extract_text(y_tolerance=8).replace("\xa0", " ").split("\n")
     return " ".join(" ".join(found).split())
 
 
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("pots", [1, 2, 4, 5, 12])
-def test_every_told_amount_stands_on_it_to_be_read_from_an_arm_away(browser, cast, shelf, studio, paper, pots):
+def test_every_told_amount_stands_on_it_to_be_read_from_two_metres(browser, cast, shelf, studio, paper, pots):
     Studio.objects.update(paper=paper)
     run = planned(cast, shelf, pots, shelf.jars, alike=False)
     with sheet(browser, run) as pdf:
-        read = large_words(pdf)
+        read, names = large_words(pdf, AT_TWO_METRES_PT), large_words(pdf)
         for line in PlanLine.objects.filter(batch__run=run, told__isnull=False):
             assert amount_of(line.told, line.unit).replace("\xa0", " ") in read
         for number in range(1, pots + 1):
-            assert f"Jar {number}" in read
+            assert f"Jar {number}" in names
         assert len({f"{amount_of(12.5 * n, 'mL')}" for n in range(1, pots + 1)}) == pots
 
 
@@ -132,6 +135,47 @@ def test_it_lies_across_and_nothing_leaves_the_page(browser, cast, shelf, studio
                 assert thing["x0"] >= edge and thing["x1"] <= wide - edge
                 assert thing["top"] >= edge and thing["bottom"] <= high - edge
         assert "mützenrot" in text_of(pdf).replace(" ", "")
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("pots", [1, 2, 9])
+def test_a_wet_hand_can_write_into_every_box(browser, cast, shelf, studio, paper, pots):
+    """9 mm is a line of wide-ruled paper: common practice, no source."""
+    Studio.objects.update(paper=paper)
+    with sheet(browser, planned(cast, shelf, pots, alike=False)) as pdf:
+        for page in pdf.pages:
+            words = [word for word in page.extract_words() if word["text"] in ("actual", "time")]
+            rects = [(rect["x0"], rect["top"], rect["x1"], rect["bottom"]) for rect in [*page.rects, *page.curves]]
+            for word in words:
+                inside = (word["x0"], word["top"], -word["x1"], -word["bottom"])
+                around = [r for r in rects if all(a <= b for a, b in zip((*r[:2], -r[2], -r[3]), inside, strict=True))]
+                left, top, right, bottom = min(around, key=lambda r: (r[2] - r[0]) * (r[3] - r[1]))
+                assert bottom - top >= 9 * MM and right - left >= 15 * MM
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_the_names_of_many_dyes_do_not_run_into_the_pots(browser, cast, shelf, studio, paper):
+    Studio.objects.update(paper=paper)
+    lots = [builders.receive_powder(cast.maker, builders.make_dye(f"{'Earthy violet ' * 4}no. {n}")) for n in range(15)]
+    lines = [builders.plan_line(lot, 1, dye_g=1) for lot in lots]
+    run = Run.plan(by=cast.maker, day=builders.DAY, pots=[{"fibre_g": 100, "lines": lines}])
+    with sheet(browser, run) as pdf:
+        page = pdf.pages[0]
+        table = min(page.find_tables(), key=lambda found: found.bbox[1] if len(found.rows) > 1 else 999)
+        above = page.crop((0, 0, page.width, table.bbox[1])).extract_text().replace("\n", " ")
+        assert all(f"no. {n}" in above for n in range(15))
+
+
+def test_a_long_note_runs_across_the_page(browser, cast, shelf):
+    note = "Dilute first: bring it to 40 mL of water at hand heat, and stir until no grain is left. " * 3
+    with sheet(browser, planned(cast, shelf, 4, alike=False, note=note)) as pdf:
+        words = [word for page in pdf.pages for word in page.extract_words() if word["text"] == "Dilute"]
+        page = pdf.pages[words[0].get("page_number", 1) - 1] if words else pdf.pages[0]
+        line = [word for word in page.extract_words() if abs(word["top"] - words[0]["top"]) < 2]
+        assert max(word["x1"] for word in line) - min(word["x0"] for word in line) > 200 * MM
+        assert text_of(pdf).count("Dilute first") == 3 * len(
+            {page for page in pdf.pages if "Dilute" in page.extract_text()}
+        )
 
 
 def test_words_of_neighbours_do_not_run_into_each_other(browser, cast, shelf):
