@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from django.apps import apps
+from django.template import TemplateSyntaxError, engines
 
 ROOT = Path(__file__).resolve().parents[2]
 APPS = ("studio", "recipes", "batches")
@@ -132,3 +133,19 @@ def test_the_reader_sees_lazy_imports(tmp_path, monkeypatch):
     monkeypatch.setitem(globals(), "ROOT", tmp_path)
     assert list(imported("studio/x.py")) == ["batches", "studio", "recipes.acid"]
     assert list(models_named("studio/x.py")) == ["batches"]
+
+
+LOAD = re.compile(r"{% load ([a-z ]+) %}")
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "templates").rglob("*.html")), ids=lambda path: path.name)
+def test_a_template_loads_only_what_it_uses(path):
+    """Without one of the libraries it loads, a template that needs it can't be read."""
+    page = path.read_text()
+    for load in LOAD.finditer(page):
+        libraries = load[1].split()
+        for library in libraries:
+            others = " ".join(each for each in libraries if each != library)
+            less = page.replace(load[0], f"{{% load {others} %}}" if others else "")
+            with pytest.raises(TemplateSyntaxError):
+                engines["django"].from_string(less)
