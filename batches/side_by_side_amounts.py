@@ -4,7 +4,7 @@ from decimal import Decimal
 
 from recipes.precision import YARN_STEP_G
 from studio import units
-from studio.naming import powder_lot
+from studio.naming import lot_hue, powder_lot
 from studio.units import NO_BREAK_SPACE
 
 from . import depth
@@ -76,8 +76,8 @@ def lots_row(columns, substance, lots, name):
 
 
 def lot_words(lot):
-    """ "lot T-2209, 85 % strong, duller": which one, its strength, and how its hue is off. Of yarn only which one."""
-    return f"{powder_lot(lot)}, {lot.hue_now}" if lot.hue_now else powder_lot(lot)
+    """ "lot T-2209, 85 % strong: duller": which one, its strength, and how its hue is off. Of yarn only which one."""
+    return f"{powder_lot(lot)}: {lot_hue(lot)}" if lot.hue_now else powder_lot(lot)
 
 
 def yarn_rows(columns, lots):

@@ -1,6 +1,6 @@
 """One lot of a dye for a whole run: what a plan says where it draws on two, and where a lot's hue is another."""
 
-from studio.naming import lot_name, powder_lot
+from studio.naming import lot_hue, lot_name, powder_lot
 
 from .holding import powder_lots
 
@@ -29,6 +29,6 @@ def _two_lots(dye, lots, taken):
 
 def _hue(dye, lot):
     return (
-        f"The {dye} of {powder_lot(lot)} has another hue: {lot.hue_now.rstrip('.')}. No amount of it puts that right: "
+        f"The {dye} of {powder_lot(lot)} has another hue: {lot_hue(lot)}. No amount of it puts that right: "
         "dye a sample first."
     )

@@ -39,6 +39,11 @@ def lot_strong(lot):
     return "" if as_standard else f"{units.write_pct(lot.strength_now, 4)} strong"
 
 
+def lot_hue(lot):
+    """How its hue is off, as somebody wrote it, to stand inside a sentence: without a full stop. "" of none."""
+    return lot.hue_now.rstrip(". ")
+
+
 def powder_lot(lot):
     """ "lot T-2209, 85 % strong": a lot of powder among others, with what is known of its strength by now."""
     return _said(lot_among(lot), lot_strong(lot))

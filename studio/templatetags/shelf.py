@@ -135,6 +135,12 @@ def strong(lot):
 
 
 @register.filter
+def hue(lot):
+    """``{{ lot|hue }}``: how its hue is off, to stand inside a sentence."""
+    return naming.lot_hue(lot)
+
+
+@register.filter
 def strength(number):
     """A strength as it is said: three figures. "1.02 %"; None is "not known"."""
     return "not known" if number is None else units.write_pct(number)

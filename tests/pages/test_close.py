@@ -130,10 +130,10 @@ def test_a_weaker_lot_that_was_made_up_for_is_as_much_dye(cast, client_of, at):
 def test_what_is_learned_of_a_lot_later_counts(cast, client_of, at):
     build.addition(cast.maker, at.spring, at.old, "0.6"), build.addition(cast.maker, at.autumn, at.old, "0.6")
     LotCorrection.objects.create(
-        lot=at.old, strength_pct=90, hue="a little duller", recorded_at=hours(9), by=cast.maker
+        lot=at.old, strength_pct=90, hue="A little duller.", recorded_at=hours(9), by=cast.maker
     )
     found = rows(client_of(cast.viewer), page_of(at.way, at.spring, at.autumn))
-    assert found["alike"]["Lot of Rust"] == ["lot R-1, 90 % strong, a little duller"] * 2
+    assert found["alike"]["Lot of Rust"] == ["lot R-1, 90 % strong: A little duller"] * 2
 
 
 def test_what_the_scale_cannot_tell_is_quiet(cast, client_of, at):
