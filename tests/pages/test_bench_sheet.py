@@ -20,7 +20,6 @@ from studio.cautions import CAUTIONS, DEFERS
 from studio.models import Studio
 from tests import builders
 from tests.pages.test_starting import kit as kit
-from tests.pages.test_starting import maker as maker
 from tests.pages.test_starting import plan
 
 ORIGIN = "http://192.168.178.20:8000"
