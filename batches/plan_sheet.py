@@ -7,7 +7,7 @@ from urllib.parse import quote, urlencode
 from django.urls import reverse
 from django.utils import timezone
 
-from recipes.mixing import usual_volume
+from recipes.mixing import BOTTLES
 from studio.models import Dye
 from studio.naming import jar_or_bottle, kind_of, lot_among
 from studio.units import write_ml, write_number, write_pct
@@ -91,7 +91,8 @@ def _weaker_bottles(worked, back):
 def _weaker(lines, ingredient_pk, pct, back):
     """One of them; as large as usual where less would do, so that its powder can be weighed."""
     need = sum(100 * (line.dye_g if line.dye_g is not None else line.exact) / pct for line in lines)
-    volume = max(usual_volume(need), WEAKER_ML)
+    enough = max(need, WEAKER_ML)
+    volume = next((each for each in BOTTLES if each >= enough), enough)
     powder = lines[0].lot if lines[0].lot is not None and lines[0].lot.dye_id else None
     words = f"Make up {write_ml(volume)} of {write_pct(pct)}{f' from {lot_among(powder)}' if powder else ''}"
     return Weaker(words, _describe_url(lines[0].substance, pct, volume, back, [f"choose-{ingredient_pk}"]))
@@ -170,8 +171,13 @@ class ToMake:
         return self.use_by is not None and self.last_day is not None and self.use_by < self.last_day
 
     @property
-    def lots(self):
-        return {part.lot.pk for part in self.making.parts if part.lot is not None}
+    def most_lots(self):
+        """From how many lots one substance of it comes, of the one that comes from most."""
+        lots = {}
+        for part in self.making.parts:
+            if part.lot is not None:
+                lots.setdefault(part.substance, set()).add(part.lot.pk)
+        return max(map(len, lots.values()), default=0)
 
 
 def to_make(worked, back, last_day):

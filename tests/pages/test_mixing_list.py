@@ -181,3 +181,16 @@ def test_a_basis_that_no_bottle_is_for_lists_nothing(cast, maker):
         address, fields_of(maker.get(address), "pots") | {"yarn-0-lot": yarn.pk, "yarn-0-skeins": "4", "do": "work"}
     )
     assert "Mixing list" not in words(page) and "at once" not in words(page)
+
+
+def test_a_mix_of_two_dyes_comes_of_one_lot_of_each(cast, maker, plan):
+    slate = builders.receive_powder(cast.maker, builders.make_dye("Slate")).dye
+    mix = builders.make_solution("Moss mix", [(plan.ochre, 1), (slate, 1)])
+    recipe = builders.colourway(cast.maker).next_version(by=cast.maker, now=builders.NOON, fibre_g=Decimal(100))
+    recipe.write([(builders.RecipeStep(), [builders.ingredient(mix, 40, Basis.PER_SKEIN, unit="mL", how=How.BOTTLE)])])
+    address = f"/runs/new/plan/{recipe.pk}/"
+    said = fields_of(maker.get(address), "pots") | {"yarn-0-skeins": "4", "pots": "2", "do": "work"}
+    said["yarn-0-lot"] = builders.receive_yarn(cast.maker, skeins=12).pk
+    page = words(maker.post(address, said))
+    assert "Make all the solution of the run at once" in page and "Slate, powder" in page
+    assert "No one lot has enough" not in page
