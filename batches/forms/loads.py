@@ -28,7 +28,7 @@ class SpareField(TypedField):
     def read(self, text):
         percent = text.endswith("%")
         try:
-            number = read_number(text.rstrip("%").rstrip())
+            number = read_number(text.removesuffix("%").rstrip())
         except ValueError:
             raise ValidationError("Write the spare skeins as a number such as 2, or as 5 %.") from None
         if not percent and number != number.to_integral_value():

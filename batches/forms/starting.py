@@ -1,6 +1,7 @@
 """Forms that begin a run: by a recipe, or with nothing but pots."""
 
 from datetime import timedelta
+from decimal import Decimal
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -23,6 +24,7 @@ from .loads import SpareField
 
 MOST_POTS = 60
 MOST_SKEINS = 2000
+LEAST_SKEIN_G = Decimal("0.1")  # lighter ones are a slip of the pen; common practice, no source
 FARTHEST = timedelta(days=731)
 
 
@@ -117,6 +119,8 @@ class OtherYarn(StudioForm):
             self.add_error("words", "Say whose yarn it is, or what it looks like: that is all its record will have.")
         weight = cleaned.get("weight")
         each = units.normalise(weight).number / skeins if weight is not None and skeins else None
+        if each is not None and each < LEAST_SKEIN_G:
+            self.add_error("weight", "A skein of it would be less than can be weighed: write what all of them weigh.")
         return Yarn.in_words(cleaned["other"], cleaned.get("words", ""), skein_g=each)
 
 

@@ -83,6 +83,7 @@ def test_spares_may_be_a_percentage(maker, kit):
         ("1.5", "whole ones"),
         ("101 %", "more than can be right"),
         ("-1", "number such as 2"),
+        ("5 %%", "number such as 2"),
     ],
 )
 def test_spares_that_make_no_sense_are_refused_and_kept(maker, kit, spare, sentence):
@@ -260,3 +261,16 @@ def test_sixty_pots_over_four_days_are_few_rows_and_as_few_queries(maker, kit, d
         answer = maker.post(kit.url, many)
     assert loads_of(answer) == [(day, kit.jars.pk, 15, 1) for day in (1, 2, 3, 4)]
     assert answer.content.decode().count('class="potcard"') == 1
+
+
+# Too little of it
+
+
+@pytest.mark.parametrize(("weight", "skeins"), [("0.0001", "2"), ("0.0009", "2"), ("1", "2000"), ("0.001", "2")])
+@pytest.mark.parametrize("do", ["work", "plan"])
+def test_yarn_that_would_weigh_nothing_is_refused_with_a_sentence(maker, kit, weight, skeins, do):
+    own = {"yarn__0__lot": "", "yarn__0__other": "customer", "yarn__0__words": "Mrs Fell", "yarn__0__skeins": skeins}
+    said = said_of(maker, kit, pots="1", yarn__0__weight=weight, yarn__0__weight_unit="g", **own)
+    answer = maker.post(kit.url, said | {"do": do})
+    assert answer.status_code == 422 and "less than can be weighed" in sentences(answer)[0]
+    assert boxes(answer)["yarn-0-weight"] == weight and not Run.objects.exists()
