@@ -139,6 +139,7 @@ def shown(worked, last_day, back="", called=None):
         "worked": worked,
         "cards": cards,
         "problems": problems_of(cards),
+        "weaker": list(dict.fromkeys((told.name, told.weaker) for card in cards for told in card.lines if told.weaker)),
         "pots_kind": kind_of([pot.load.vessel for pot in worked.pots]),
         "surer_once": any(one.surer or one.chosen for one in worked.once),
         "takes": takes_of(worked),

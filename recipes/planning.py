@@ -182,7 +182,10 @@ class _Working:
             dyeing.water_to_pour_ml(water_ml, bring)
         except ValueError as why:
             return [replace(line, problem=str(why)) if line is first else line for line in lines]
-        brought = rounded(sum(bring), SMALL_JUG_STEP_ML)  # so that what is told of the three adds up
+        little = sum(bring) < 10 * SMALL_JUG_STEP_ML
+        brought = rounded(sum(bring), Decimal(1) if little else SMALL_JUG_STEP_ML)  # what is told of the three adds up
+        if not brought:
+            return lines
         poured, more, bath = (
             write_ml(each, self.studio.system) for each in (max(first.told - brought, Decimal(0)), brought, first.told)
         )

@@ -328,3 +328,11 @@ def test_samples_on_a_base_with_a_factor_of_its_own_say_what_it_does(cast, maker
     moor = builders.make_base("Moor", fibres=[("wool", 100)], dye_factor_pct=D(92))
     page = text(send(maker, kit.url, lot=builders.receive_yarn(cast.maker, moor, skeins=9).pk))
     assert "Moor: It gets 0.92 times the dye" in page
+
+
+def test_what_is_too_little_to_measure_is_said_with_its_bottle_before_the_pots(maker, kit):
+    builders.make_tool(step="0.01")
+    builders.make_tool("Syringe", "syringe", "0.1", largest=Decimal(10))
+    page = send(maker, kit.url, lot=kit.yarn.pk, grams="5", steps="3")
+    decides = html.fromstring(page.content).xpath("//section[@id='worked']")[0].text_content()
+    assert "too little goes in to be measured again" in decides and "from lot B-1" in decides

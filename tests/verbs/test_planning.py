@@ -226,6 +226,13 @@ def test_what_is_told_of_a_bath_adds_up(cast, bench):
     )
 
 
+def test_the_little_that_bottles_bring_to_a_little_bath_is_told_to_the_millilitre(cast, bench):
+    powder = build.receive_powder(cast.maker)
+    build.bottle(cast.maker, [(powder, D("5"))], volume=500)
+    lines = worked(version(cast.maker, water(8), from_bottle(powder.dye, "0.3", 1)), load(10)).pots[0].lines
+    assert lines[0].note == "Pour 77\u00a0mL of water: the bottles bring 3\u00a0mL more, 80\u00a0mL of bath in all."
+
+
 def test_more_in_the_bottles_than_the_bath_holds_is_said(cast, bench):
     powder = build.receive_powder(cast.maker)
     build.bottle(cast.maker, [(powder, D("5"))], volume=500)

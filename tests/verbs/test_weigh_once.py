@@ -102,7 +102,7 @@ def test_what_is_poured_counts_as_water(cast):
     water = Ingredient(water=True, amount=D(10), basis=Basis.RATIO, unit=":1")
     recipe = version(cast.maker, water, build.ingredient(powder.dye, "0.04"))
     note = worked(recipe, [100] * 6).pots[0].lines[0].note
-    assert note == "Pour 980\u00a0mL of water: the bottles bring 20\u00a0mL more, 1\u00a0L of bath in all."
+    assert note == "Pour 975\u00a0mL of water: the bottles bring 25\u00a0mL more, 1\u00a0L of bath in all."
 
 
 def test_portions_of_one_pot_after_another_are_no_pots():
