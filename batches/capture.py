@@ -49,6 +49,11 @@ class Draft:
     average: bool = False  # somebody wants the average of pots that differ
 
     @property
+    def newest(self):
+        """The number of the newest version that was taken from it; 0: of none."""
+        return self.taken[0].recipe.number if self.taken else 0
+
+    @property
     def fibre_known(self):
         return bool(self.fibre) and None not in self.fibre.values()
 
@@ -224,17 +229,29 @@ def _brought(draft, pk):
 # Into the recipes
 
 
-def keep(draft, answers=None, *, by, now, name=None):
+class AlreadyTaken(ValueError):
+    """Somebody else took a version from the same log in the meantime."""
+
+
+def keep(draft, answers=None, *, by, now, name=None, known=None):
     """The version taken from a draft: the next of its run's colourway.
 
-    `name`: what `beginning.call_it` takes, where the run has no colourway yet. Raises ValueError with a sentence where
-    something is still open, or somebody was quicker to take that name.
+    `name`: what `beginning.call_it` takes, where the run has no colourway yet. `known`: the newest version of the same
+    log that whoever takes this one knows of, by its number; None: the draft's. Raises ValueError with a sentence where
+    something is still open, or somebody was quicker to take that name; `AlreadyTaken` where there is a newer one.
     """
     answers = answers or Answers()
     made = settled(draft, answers)
     note = f"{made.note}\n{answers.note}" if answers.note else made.note
     with transaction.atomic():
         run = Run.lock(draft.run.pk)
+        known = draft.newest if known is None else known
+        draft.taken = list(_taken(run, draft.one))
+        if draft.newest > known:
+            raise AlreadyTaken(
+                f"Version {draft.newest} was taken from this log in the meantime: look at that one. Keep this one too "
+                "only if it is to be another."
+            )
         if run.colourway_id is None:
             if not name:
                 raise ValueError("Say what the colour is called.")

@@ -4,6 +4,8 @@ from dataclasses import dataclass, field
 
 from django.db import transaction
 
+from recipes.models import Recipe
+
 from .models import Entry, Finish, NotePut, Run
 
 MOST = 48
@@ -22,6 +24,11 @@ class Note:
     def key(self):
         """Of its address: the first finish that said it."""
         return self.finishes[0].pk
+
+    @property
+    def newest(self):
+        """The number of the newest version that has it; 0: none has."""
+        return max((version.number for version in self.put), default=0)
 
 
 def notes_of(colourway):
@@ -59,13 +66,33 @@ def _together(entries):
     return notes
 
 
-def put_in_next(note, write, *, by, now):
-    """The version that `write()` makes, which has the note from the beginning."""
+class AlreadyPut(ValueError):
+    """Somebody else put the note into a version in the meantime."""
+
+
+def put_in_next(note, write, *, by, now, known=None):
+    """The version that `write()` makes, which has the note from the beginning.
+
+    `known`: the newest version with the note that whoever writes this one knows of, by its number; None: the note's.
+    Raises `AlreadyPut` where there is a newer one.
+    """
     with transaction.atomic():
         Run.lock(note.run.pk)  # before the colourway, which the next version locks
+        known = note.newest if known is None else known
+        note.put = _versions_with(note)
+        if note.newest > known:
+            raise AlreadyPut(
+                f"This note was put into version {note.newest} in the meantime: look at that one. Keep this one too "
+                "only if it is to be another."
+            )
         version = write()
         put(note, version, by=by, now=now)
     return version
+
+
+def _versions_with(note):
+    keys = [finish.pk for finish in note.finishes]
+    return list(Recipe.objects.filter(notes_put__finish__in=keys).distinct().order_by("number"))
 
 
 def put(note, version, *, by, now):

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_http_methods
 
 from batches import capture as capturing
 from batches.forms.capture import CaptureForm
-from batches.views.run import the_run
+from batches.views.run import known_by, the_run
 from recipes.models import Recipe
 from recipes.outline import rows_of
 from studio.forms.once import OnceForm
@@ -34,7 +34,8 @@ def capture(request, code):
         try:
             return only_once(request, form.cleaned_data["once"], lambda: keep(request, draft, form.answers(), form))
         except ValueError as problem:
-            form.add_error(None if "name" not in form.fields else "name", str(problem))
+            of_name = "name" in form.fields and not isinstance(problem, capturing.AlreadyTaken)
+            form.add_error("name" if of_name else None, str(problem))
     context = {"here": "journal", "run": the, "draft": draft, "form": form, "pot": pot}
     context |= {"made": preview(draft, form), "one_pot": pot and pot != capturing.ALL}
     return render(request, "batches/capture.html", context, status=422 if form is not None and form.errors else 200)
@@ -52,13 +53,18 @@ def touched(request, run, draft, pot):
     form = OnceForm(request.POST)
     if draft.asks or not form.is_valid():
         return redirect(f"{reverse('batches:capture', args=[run.code])}{f'?pot={pot}' if pot else ''}")
-    return only_once(request, form.cleaned_data["once"], lambda: keep(request, draft, None, None))
+    try:
+        return only_once(request, form.cleaned_data["once"], lambda: keep(request, draft, None, None))
+    except capturing.AlreadyTaken as problem:
+        messages.error(request, str(problem))
+        return redirect("batches:capture", run.code)
 
 
 def keep(request, draft, answers, form):
     """The version is made; the address of its page, which says what was decided."""
     name = form.its_name() if form is not None else None
-    version = capturing.keep(draft, answers, by=request.user, now=timezone.now(), name=name)
+    known = known_by(request)
+    version = capturing.keep(draft, answers, by=request.user, now=timezone.now(), name=name, known=known)
     messages.success(
         request,
         f"Version {version.number} is taken from the log. Look it over: until a batch uses it, it can be changed.",

@@ -7,7 +7,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from batches import next_time
-from batches.views.run import the_run
+from batches.views.run import known_by, the_run
 from recipes.forms import VersionForm
 from recipes.views import beginning, taken_before, version_page
 from studio.once import only_once
@@ -30,7 +30,10 @@ def put(request, code, key):
         if done := taken_before(form):
             return done
         if form.is_valid():
-            return only_once(request, form.cleaned_data["once"], lambda: keep(request, form, note, start))
+            try:
+                return only_once(request, form.cleaned_data["once"], lambda: keep(request, form, note, start))
+            except next_time.AlreadyPut as problem:
+                form.add_error(None, str(problem))
     last = colourway.recipes.order_by("-number").values_list("number", flat=True).first() or 0
     return version_page(request, form, colourway, number=last + 1, start=start, beside=note)
 
@@ -38,6 +41,9 @@ def put(request, code, key):
 def keep(request, form, note, start):
     now = timezone.now()
     by = {"by": request.user, "now": now}
-    version = next_time.put_in_next(note, lambda: form.write_next(note.run.colourway, start=start, **by), **by)
+    known = known_by(request)
+    version = next_time.put_in_next(
+        note, lambda: form.write_next(note.run.colourway, start=start, **by), known=known, **by
+    )
     messages.success(request, f"Version {version.number} is kept, with what {note.run.code} said for the next time.")
     return reverse("recipes:recipe", args=[version.pk])

@@ -17,6 +17,12 @@ LINES_SHOWN = 24  # on the run's own page; the whole log has one of its own
 LINES_A_PAGE = 100
 
 
+def known_by(request):
+    """The number of the newest version that the page which was sent knew of; 0: of none."""
+    said = request.POST.get("known", "")
+    return int(said) if said.isascii() and said.isdecimal() and len(said) < 9 else 0
+
+
 def the_run(code):
     shown = Run.objects.select_related("colourway", "recipe", "cover", "cover_photo__entry", "by")
     return get_object_or_404(shown, code=code)

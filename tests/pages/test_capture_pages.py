@@ -66,6 +66,30 @@ def test_a_touch_sent_twice_makes_one_version(at):
     assert Recipe.objects.count() == 1
 
 
+def test_of_two_who_take_the_same_log_the_second_is_told(at, client_of):
+    run, address = dyed(at)
+    owner = client_of(at.cast.owner)
+    fields = fields_of(owner.get(address), "once")
+    touch(at, address)
+    answer = owner.post(address, fields | {"note": "Softer light"})
+    assert answer.status_code == 422 and Recipe.objects.count() == 1
+    assert "Version 1 was taken from this log in the meantime" in sentences(answer)[0]
+    kept = fields_of(answer, "once")
+    assert kept["note"] == "Softer light" and "/recipes/" in answer.content.decode()
+    assert owner.post(address, kept).status_code == 302 and Recipe.objects.count() == 2  # said again, it is another
+
+
+def test_of_two_who_touch_at_the_same_moment_the_second_is_told(at, monkeypatch):
+    run, address = dyed(at)
+    old = capture.draft_of(run)
+    touch(at, address)
+    monkeypatch.setattr("batches.views.capture.capturing.draft_of", lambda *_: old)  # read before the first was kept
+    answer = touch(at, address)
+    monkeypatch.undo()
+    assert answer.url == address and Recipe.objects.count() == 1
+    assert "Version 1 was taken from this log in the meantime" in words(at.browser.get(address))
+
+
 def test_taken_before_it_asks_first(at):
     _, address = dyed(at)
     touch(at, address)

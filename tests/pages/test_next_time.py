@@ -7,7 +7,7 @@ import pytest
 from batches.models import NotePut, Strike
 from recipes.models import Recipe
 from tests import builders as build
-from tests.pages.run_forms import fields_of, words
+from tests.pages.run_forms import fields_of, sentences, words
 
 
 @pytest.fixture
@@ -66,6 +66,28 @@ def test_the_same_page_sent_twice_makes_one_version(at):
     fields = fields_of(at.browser.get(address), "text")
     first, second = at.browser.post(address, fields), at.browser.post(address, fields)
     assert first.url == second.url and at.way.recipes.count() == 2
+
+
+def test_of_two_who_put_the_same_note_in_the_second_is_told(at, client_of):
+    note, _ = put_address(at)
+    address = f"/runs/{at.run.code}/next-time/{note.key}/"
+    owner = client_of(at.cast.owner)
+    fields = fields_of(owner.get(address), "text")
+    at.browser.post(address, fields_of(at.browser.get(address), "text"))
+    answer = owner.post(address, fields | {"text": "0.7 % Rust"})
+    assert answer.status_code == 422 and at.way.recipes.count() == 2
+    assert "This note was put into version 2 in the meantime" in sentences(answer)[0]
+    kept = fields_of(answer, "text")
+    assert kept["text"] == "0.7 % Rust" and "It is in version 2 already." in words(answer)
+    assert owner.post(address, kept).status_code == 302 and at.way.recipes.count() == 3  # said again, it is another
+
+
+@pytest.mark.parametrize("known", ["", "x", "-1", "9" * 40, "²", "\x00"])
+def test_what_a_page_knew_that_is_no_number_is_nothing(at, known):
+    note, _ = put_address(at)
+    address = f"/runs/{at.run.code}/next-time/{note.key}/"
+    fields = fields_of(at.browser.get(address), "text") | {"known": known}
+    assert at.browser.post(address, fields).status_code == 302 and at.way.recipes.count() == 2
 
 
 def test_wrong_words_lose_nothing_and_put_nothing(at):
