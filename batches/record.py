@@ -62,6 +62,7 @@ def record_of(run):
         "line_words": line_words(line, batches) if line else None,
         "photos": shown,
         "samples": (samples := series.samples_of(run, batches, shown)),
+        "triangle": series.in_a_triangle(samples),
         "strength": series.test_of(run) if samples else None,
         "pair": photos.before_and_after(run, shown, photos.earlier_sides(run)),
         "minutes": sum((entry.work.minutes for entry in standing if entry.kind == Entry.Kind.WORK), Decimal(0)),

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from recipes import gradients, meaning
 from recipes.holding import powder_lots
+from recipes.meaning import together
 from recipes.models import Recipe, RecipeStep
 from recipes.offers import from_bottle, ingredients_of, lots_for, with_steps, written
 from recipes.plans import Line, Load
@@ -18,6 +19,7 @@ from studio.units import NO_BREAK_SPACE, write_count, write_pct
 
 from . import beginning, depth, verdicts
 from .models import PhotoTaken, PlanLine, StrengthTest, promised_by_lot
+from .triangle import Cell, triangle_of
 
 LONGEST_LABEL = 60
 FEWEST, MOST = 2, 3  # dyes of a family
@@ -242,6 +244,28 @@ class Shown:
     batch: object
     photo: object
     segments: list
+    dyes: set = field(default_factory=set)  # of its plan
+
+
+def in_a_triangle(samples):
+    """The `Triangle` of a run's samples, or None. `samples`: what `samples_of` gave."""
+    return triangle_of(
+        [(Cell(one.batch.number, one.batch.label, one.segments, one.photo), one.dyes) for one in samples]
+    )
+
+
+def plan_in_a_triangle(worked):
+    """The `Triangle` of a worked-out plan of samples, or None."""
+    return triangle_of(
+        [
+            (Cell(pot.number, pot.load.label, meaning.segments(together(_dyes(pot)).items())), set(dict(_dyes(pot))))
+            for pot in worked.pots
+        ]
+    )
+
+
+def _dyes(pot):
+    return [pair for line in pot.lines for pair in line.dyes]
 
 
 def samples_of(run, batches, photos):
@@ -257,7 +281,12 @@ def samples_of(run, batches, photos):
     dry = [photo for photo in photos if photo.stage == PhotoTaken.Stage.DRY]
     alone = {photo.pots[0].pk: photo for photo in dry if len(photo.pots) == 1}
     return [
-        Shown(batch, alone.get(batch.pk), depth.segments(fed.get(batch.pk) or planned.get(batch.pk) or []))
+        Shown(
+            batch,
+            alone.get(batch.pk),
+            depth.segments(fed.get(batch.pk) or planned.get(batch.pk) or []),
+            {one.dye for one in planned.get(batch.pk, [])},
+        )
         for batch in labelled
     ]
 

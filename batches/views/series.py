@@ -109,6 +109,7 @@ def _plan(request, form, recipe, begin, template, context):
     if worked is not None:
         address = plan_sheet.address_of(request.path, form.data)
         context |= plan_shown(worked, pots, address, form.cleaned_data["day"])
+        context["triangle"] = series.plan_in_a_triangle(worked)
         tested = form.tested(recipe())
         context["choices"] = [choice for choice in context["choices"] if choice["key"] not in tested]
     return render(request, template, context, status=422 if form.is_bound and worked is None else 200)

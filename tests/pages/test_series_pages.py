@@ -157,6 +157,56 @@ def test_only_makers_plan_samples(cast, client_of, kit):
         assert client_of(person).get(f"/shelf/lots/{kit.new.pk}/strength/").status_code == 403
 
 
+@pytest.fixture
+def three(cast, kit):
+    """The address of the samples of a version of three dyes."""
+    dyes = [builders.receive_powder(cast.maker, builders.make_dye(name)).dye for name in ("Plum", "Sand", "Teal")]
+    lines = [(dye, "0.5", Basis.OWF) for dye in dyes]
+    recipe = builders.recipe(cast.maker, builders.colourway(cast.maker, "Heath"), lines, liquor_ratio=D(20))
+    return f"/runs/new/series/{recipe.pk}/"
+
+
+def cells(answer):
+    """The triangle of a page: [(share of the first dye, [the samples' labels])], row by row."""
+    rows = html.fromstring(answer.content.decode()).xpath("//table[@class='triangle']/tbody/tr")
+    return [
+        (
+            row.xpath("string(th/text())").replace("\xa0", " "),
+            [link.xpath("string(span[@class='hidden'])").replace("\xa0", " ") for link in row.xpath("td/a")],
+        )
+        for row in rows
+    ]
+
+
+def lead_nowhere(answer):
+    """The links of a page's triangle that lead to nothing on it."""
+    page = html.fromstring(answer.content.decode())
+    links = page.xpath("//table[@class='triangle']//a/@href")
+    return [link for link in links if not page.xpath("//*[@id=$id]", id=link.removeprefix("#"))]
+
+
+def test_shares_of_three_dyes_are_a_triangle(maker, kit, three):
+    page = send(maker, three, lot=kit.yarn.pk, steps="3")
+    found = cells(page)
+    assert [(share, len(labels)) for share, labels in found] == [
+        ("100 %", 1),
+        ("66.7 %", 2),
+        ("33.3 %", 3),
+        ("0 %", 4),
+    ]
+    assert found[0][1] == [": Plum alone"] and found[3][1][0] == ": Sand alone" and found[3][1][3] == ": Teal alone"
+    assert found[1][1] == [": 66.7 % Plum, 33.3 % Sand", ": 66.7 % Plum, 33.3 % Teal"]
+    assert "Down: Plum. Across: Teal. The rest is Sand." in text(page) and lead_nowhere(page) == []
+    page = maker.get(send(maker, three, "plan", lot=kit.yarn.pk, steps="3").url)
+    assert cells(page) == found and lead_nowhere(page) == [] and 'style="' not in page.content.decode()
+
+
+def test_other_samples_are_no_triangle(maker, kit, three):
+    assert cells(send(maker, kit.url, lot=kit.yarn.pk, steps="6")) == []  # of two dyes
+    deep = send(maker, f"{three}?kind=depths", lot=kit.yarn.pk, lightest="0.5", deepest="2", steps="6")
+    assert "To measure" in text(deep) and cells(deep) == []
+
+
 # --- how strong is it
 
 
