@@ -12,10 +12,11 @@ from .telling import line_of
 from .wording import amount_of
 
 # By kind of entry, its verb and the columns of its detail that are said again. What follows from the pot is not.
+BY_MEASURE = ("fillings", "spread_g")
 SAID_AGAIN = {
     Entry.Kind.ADDITION: (
         Addition.log,
-        ("other", "what", "amount", "unit", "typed", "typed_unit", "taps", "fillings", "spread_g", "how", "place"),
+        (*("other", "what", "amount", "unit", "typed", "typed_unit", "taps"), *BY_MEASURE, "estimated", "how", "place"),
     ),
     Entry.Kind.READING: (Reading.log, ("temperature_c", "ph", "clear")),
     Entry.Kind.STEP: (StepDone.log, ("kind", "temperature_c", "minutes")),

@@ -56,6 +56,8 @@ def _went_in(pot, entry, line):
     elif said.by_measure:
         part.estimated = True
         line.by = {"measure"}
+    elif said.estimated:
+        part.estimated = True
     if amount is None:
         part.unknown.append(said)
     else:

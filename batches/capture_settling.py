@@ -109,6 +109,7 @@ class _Settling:
         made = line.ingredient()
         if line.unknown:
             return _said(made, Basis.PER_POT, None, "mL")
+        made.estimated = line.estimated
         if first and self.scales == Recipe.Scales.WEIGHT and None not in self.draft.baths.values():
             return _said(made, Basis.RATIO, sum(self.draft.baths.values()) / self.total_fibre(self.keys), ":1")
         own = {pk: part.own for pk, part in line.parts.items()}

@@ -191,19 +191,22 @@ def _costs_before(outputs):
 
 
 def _substances(run, studio):
-    """Dye and assistants by bought lot; once more where some was by a measure, or, without an amount, not weighed."""
+    """Dye and assistants by bought lot; once more where some was by a measure or an estimate, or not weighed at all."""
     rows = AdditionLot.objects.standing().filter(addition__entry__batch__run=run).order_by()
-    totals, by_measure = {}, {}
-    for pk, measured, total in rows.values_list("lot", BY_MEASURE).annotate(total=Sum("amount")):
-        (by_measure if measured else totals)[pk] = total
+    totals, by_measure, by_estimate = {}, {}, {}
+    kinds = rows.values_list("lot", BY_MEASURE, "addition__estimated")
+    for pk, measured, estimated, total in kinds.annotate(total=Sum("amount")):
+        (by_measure if measured else by_estimate if estimated else totals)[pk] = total
     unweighed = _unweighed_lots(run)
-    lots = Lot.objects.with_facts().named().in_bulk({*totals, *by_measure, *unweighed})
+    lots = Lot.objects.with_facts().named().in_bulk({*totals, *by_measure, *by_estimate, *unweighed})
     for pk, lot in sorted(lots.items(), key=lambda item: (item[1].dye_id is None, str(item[1]), item[0])):
         kind = "dye" if lot.dye_id else "assistant"
         if pk in totals:
             yield Use(kind, str(lot), totals[pk], _rate(lot, studio))
         if pk in by_measure:
             yield Use(kind, f"{lot}, by measure", by_measure[pk], _rate(lot, studio))
+        if pk in by_estimate:
+            yield Use(kind, f"{lot}, by estimate", by_estimate[pk], _rate(lot, studio))
         if pk in unweighed:
             yield Use(kind, f"{lot}, not weighed", None, _rate(lot, studio))
 

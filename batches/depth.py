@@ -17,7 +17,7 @@ from .models import Addition, AdditionLot, Answer, BatchYarn, Bath, Entry, Move,
 
 @dataclass(frozen=True)
 class Fed:
-    """One dye as fed: how much is known [g], whether some of that is by a measure, and whether some is not known.
+    """One dye as fed: how much is known [g], whether some is not known, whether some is by a measure or estimate.
 
     Grams are at the studio's standard strength: 10 g of an 85 % lot count as 8.5 g.
     """
@@ -25,12 +25,12 @@ class Fed:
     dye: Dye
     grams: Decimal
     unweighed: bool = False
-    by_measure: bool = False
+    about: bool = False
 
     @property
     def words(self):
         """ "2.60 g", "about 2.60 g", "2.60 g or more", "not weighed"."""
-        about = "about " if self.by_measure else ""
+        about = "about " if self.about else ""
         weighed = f"{about}{write_g(readable(self.grams), writing.current().system)}"
         if not self.unweighed:
             return weighed
@@ -81,12 +81,17 @@ def _standing(**where):
     return Entry.objects.standing().filter(kind=Entry.Kind.ADDITION, **where)
 
 
+def _whether(*conditions):
+    return Case(
+        *[When(condition, then=Value(True)) for condition in conditions],
+        default=Value(False),
+        output_field=BooleanField(),
+    )
+
+
 # An addition by a measure that was never weighed with its dye counts as weighed once a weigh-in has given it a share.
-BY_MEASURE = Case(
-    When(addition__measure__isnull=False, share_out__isnull=True, then=Value(True)),
-    default=Value(False),
-    output_field=BooleanField(),
-)
+MEASURED = Q(addition__measure__isnull=False, share_out__isnull=True)
+BY_MEASURE, ABOUT = _whether(MEASURED), _whether(MEASURED, Q(addition__estimated=True))
 
 
 def fed_by(group, *, at_standard=True, **where):
@@ -100,15 +105,15 @@ def fed_by(group, *, at_standard=True, **where):
         AdditionLot.objects.standing()
         .filter(lot__dye__isnull=False, **_of("addition__entry", where))
         .order_by()
-        .values_list(f"addition__entry__{group}", "lot__dye", "lot", "lot__strength_pct", BY_MEASURE)
+        .values_list(f"addition__entry__{group}", "lot__dye", "lot", "lot__strength_pct", ABOUT)
         .annotate(total=Sum("amount"))
     )
     grams, about, rows = defaultdict(lambda: defaultdict(Decimal)), set(), list(weighed)
     corrected = strengths_since({lot_id for _, _, lot_id, _, _, _ in rows}) if at_standard else {}
-    for key, dye_id, lot_id, strength, by_measure, total in rows:
+    for key, dye_id, lot_id, strength, is_about, total in rows:
         strength = corrected.get(lot_id, strength) if at_standard else 100
         grams[key][dye_id] += dyeing.at_standard_strength(total, strength)
-        if by_measure:
+        if is_about:
             about.add((key, dye_id))
     unweighed = _unweighed_dyes(group, where)
     dyes = Dye.objects.in_bulk({dye for by_dye in grams.values() for dye in by_dye} | {dye for _, dye in unweighed})
@@ -163,17 +168,22 @@ def _perhaps_in(group, where):
 def planned_by(group, lines):
     """{group id: [Fed]} of what plans say, by a plan line's column, such as "batch" or "batch__run"."""
     lines = PlanLine.objects.filter(pk__in=lines.values("pk"))
-    rows = list(lines.filter(dye__isnull=False).order_by().values_list(group, "dye").annotate(total=Sum("dye_g")))
-    rows += _planned_of_mixes(group, lines)
-    grams, unknown = defaultdict(lambda: defaultdict(Decimal)), set()
-    for key, dye_id, total in rows:
+    of_dyes = lines.filter(dye__isnull=False).order_by().values_list(group, "dye", "estimated")
+    rows = list(of_dyes.annotate(total=Sum("dye_g"))) + _planned_of_mixes(group, lines)
+    grams, unknown, about = defaultdict(lambda: defaultdict(Decimal)), set(), set()
+    for key, dye_id, estimated, total in rows:
+        if estimated:
+            about.add((key, dye_id))
         grams[key][dye_id] += total or 0
         if total is None:
             unknown.add((key, dye_id))
     dyes = Dye.objects.in_bulk({dye_id for by_dye in grams.values() for dye_id in by_dye})
     return {
         key: sorted(
-            (Fed(dyes[dye_id], total, (key, dye_id) in unknown) for dye_id, total in by_dye.items()),
+            (
+                Fed(dyes[dye_id], total, (key, dye_id) in unknown, (key, dye_id) in about)
+                for dye_id, total in by_dye.items()
+            ),
             key=lambda one: (-one.grams, one.dye.pk),
         )
         for key, by_dye in grams.items()
@@ -181,9 +191,9 @@ def planned_by(group, lines):
 
 
 def _planned_of_mixes(group, lines):
-    """[(group id, dye id, g or None)] of the lines that name a bottle: its dye, as its master has it."""
+    """[(group id, dye id, whether by estimate, g or None)] of the lines that name a bottle, as its master has it."""
     named = lines.filter(solution__parts__dye__isnull=False)
-    columns = ("pk", group, "solution__parts__dye", "exact", "dye_g", "solution__parts__g_per_100")
+    columns = ("pk", group, "solution__parts__dye", "estimated", "exact", "dye_g", "solution__parts__g_per_100")
     parts = list(named.values_list(*columns).order_by())
     in_all = defaultdict(Decimal)
     for pk, *_, per_100 in parts:
@@ -193,9 +203,10 @@ def _planned_of_mixes(group, lines):
         (
             key,
             dye,
+            estimated,
             None if exact is None else (exact * in_all[pk] / 100 if dye_g is None else dye_g) * per_100 / in_all[pk],
         )
-        for pk, key, dye, exact, dye_g, per_100 in parts
+        for pk, key, dye, estimated, exact, dye_g, per_100 in parts
     ]
 
 
@@ -234,7 +245,7 @@ def depths_of(batches):
             at_least=any(one.unweighed for one in fed.get(batch.pk, [])),
             carry_over=batch.pk in carried,
             shared=batch.pk in moved,
-            about=any(one.by_measure for one in fed.get(batch.pk, [])),
+            about=any(one.about for one in fed.get(batch.pk, [])),
         )
         for batch in batches
     }

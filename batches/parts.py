@@ -228,6 +228,7 @@ def by_an_earlier_plan(line, pots):
             continue  # it is in already
         if new is not None:
             new.lot, new.stands = old.lot, old.to_go_in
+            new.estimated, new.weighed = old.estimated, old.weighed
         found.append(new or old)
     return found
 
@@ -306,6 +307,7 @@ def line_part(line, form=None):
         "lot": lot,
         "amount": amount,
         "plan_line": line,
+        "estimated": line.by_estimate and "kept" not in said and amount is not None,
         "how": said.get("how") or line.how or How.ADDED,
         "place": said.get("place") or line.place,
         **(form.typed() if form is not None else {}),

@@ -151,8 +151,8 @@ def add_amount(cell, addition, strengths):
     for part in addition.parts.all():
         if part.lot_id in strengths:
             cell.dye_in_g += dyeing.at_standard_strength(part.amount, strengths[part.lot_id])
+    cell.about |= addition.about
     if addition.by_measure:
-        cell.by_measure = True
         known = cell.u is not None and addition.spread_g is not None
         cell.u = hypot(cell.u, addition.spread_g) if known else None
 

@@ -35,7 +35,7 @@ class Cell:
     another_lot: bool = False
     dye_in_g: Decimal = Decimal(0)
     unmeasured: bool = False
-    by_measure: bool = False
+    about: bool = False
     u: float | None = 0  # standard uncertainty of what went in by a measure; None where it is not known
     nobody_knows: bool = False
     left_out: str = ""
@@ -82,7 +82,7 @@ class Cell:
     def amounts(self):
         """All that was logged, each unit by itself: "40 mL and 0.4 g"; "" for nothing known."""
         known = [(self.unit, self.logged)] if self.logged is not None else []
-        return amounts_in_words([*known, *self.others.items()], self.by_measure)
+        return amounts_in_words([*known, *self.others.items()], self.about)
 
     @property
     def words(self):
@@ -105,10 +105,10 @@ class Cell:
         return self.read_c if self.read_c is not None else self.done_c
 
 
-def amounts_in_words(by_unit, by_measure):
+def amounts_in_words(by_unit, about):
     """[(unit, amount)] as "about 40 mL and 0.4 g"; "" for nothing."""
     said = joined([amount_of(much, unit) for unit, much in by_unit])
-    return f"{'about ' if by_measure else ''}{said}" if said else ""
+    return f"{'about ' if about else ''}{said}" if said else ""
 
 
 @dataclass
@@ -171,11 +171,11 @@ class Row:
             for unit, much in [(self.unit, cell.logged), *cell.others.items()]:
                 if much is not None:
                     found[unit] = found.get(unit, Decimal(0)) + much
-        return amounts_in_words(found.items(), self.by_measure)
+        return amounts_in_words(found.items(), self.about)
 
     @property
-    def by_measure(self):
-        return any(cell.by_measure for cell in self.cells)
+    def about(self):
+        return any(cell.about for cell in self.cells)
 
     @property
     def unmeasured(self):

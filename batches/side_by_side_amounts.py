@@ -28,7 +28,7 @@ def dye_value(column, dye, lots):
     share = share_of(column, part, lots)
     if share is None:
         return Value()
-    hedge = " ".join(word for word, holds in (("at least", part.unweighed), ("about", part.by_measure)) if holds)
+    hedge = " ".join(word for word, holds in (("at least", part.unweighed), ("about", part.about)) if holds)
     strengths = {lots[key].strength_now for key in part.lots} - {None, 100}
     weaker = f" of {units.write_pct(strengths.pop(), 4)} strength" if len(strengths) == len(part.lots) == 1 else ""
     return Value(
@@ -114,7 +114,7 @@ def assistant_value(column, assistant, by_litre):
     if not over:
         return Value(amount_of(part.grams, assistant.unit))
     each = f"{units.write_number(part.grams / over, digits=3)}{NO_BREAK_SPACE}{assistant.unit}"
-    hedge = "at least " if part.unweighed else "about " if part.by_measure else ""
+    hedge = "at least " if part.unweighed else "about " if part.about else ""
     return Value(
         f"{hedge}{each}{'/L' if by_litre else ' for each 100 g'}",
         part.grams / over,

@@ -24,7 +24,7 @@ class Part:
     grams: Decimal = Decimal(0)
     step: Decimal = Decimal(0)
     unweighed: bool = False
-    by_measure: bool = False
+    about: bool = False
     lots: dict = field(default_factory=dict)  # {lot key: amount}
 
 
@@ -122,7 +122,7 @@ def parts_of(column, fed, tools, held):
             part = found[piece.lot.substance]
             part.grams += piece.amount
             part.step += untold(addition, piece, tools)
-            part.by_measure |= addition.by_measure and piece.share_out_id is None
+            part.about |= addition.about and piece.share_out_id is None
             part.lots[piece.lot_id] = part.lots.get(piece.lot_id, 0) + piece.amount
         if not pieces and addition.lot_id:
             of_it = [addition.lot.assistant] if addition.lot.assistant_id else held.get(addition.lot_id, [])

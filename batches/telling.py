@@ -111,14 +111,14 @@ def tell_addition(entry):
     if as_typed(said):
         more.append(f"typed {as_typed(said)}")
     if said.plan_line_id and said.amount is not None and said.amount == said.plan_line.told:
-        more.append("as planned")
+        more.append("as planned, where it was an estimate" if said.estimated else "as planned")
     return Line(entry, f"{said.name}, {amount_said(said)}", more, addition_colour(said))
 
 
 def amount_said(said):
     """How much it was, and how that is known: "2 × Bone spoon, about 0.4 g ± 0.04 g"; "2 × Bone spoon, not weighed"."""
     if said.measure_id is None:
-        return strength_said(said)
+        return f"{'about ' if said.estimated else ''}{strength_said(said)}"
     return f"{fillings_said(said)}, {measured_said(said)}"
 
 
@@ -142,7 +142,7 @@ def powder_note(said):
     grams = said.amount if said.amount is not None else shared_g(said)
     if grams is None:
         return f"{said.name} by eye"
-    about = "" if said.amount is not None and not said.by_measure else "about "
+    about = "" if said.amount is not None and not said.about else "about "
     how = f", {said.get_how_display()}" if said.how in (How.DISSOLVED, How.SPRINKLED) else ""
     return f"{about}{units.write_number(grams)} g {said.name}{how}"
 

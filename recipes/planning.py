@@ -207,6 +207,7 @@ class _Working:
             basis=self.moving.basis(ingredient) + no_more,
             how=ingredient.how,
             place=ingredient.place,
+            estimated=ingredient.estimated,
         )
         if exact is None:
             return line
@@ -226,6 +227,7 @@ class _Working:
             basis=_basis(self.moving.basis(ingredient), self.times[ingredient.pk][place]),
             how=ingredient.how,
             place=ingredient.place,
+            estimated=ingredient.estimated,
             dyes=dyes_of(ingredient, lot, None),
         )
         if own is None:

@@ -60,7 +60,7 @@ class Wishes:
 
 # What a plan's row has of a line by the same name.
 KEPT = ("step", "words", "water", "lot", "exact", "told", "unit", "dye_g", "basis", "how", "place", "pour_ml")
-KEPT += ("temperature_c", "minutes")
+KEPT += ("temperature_c", "minutes", "estimated")
 
 
 @dataclass(frozen=True)
@@ -87,6 +87,7 @@ class Line:
     note: str = ""  # a sentence: dilute first, how well it repeats
     weaker_pct: Decimal | None = None  # of a bottle still to be made, of which it could be measured
     pour_ml: Decimal | None = None  # where it was weighed once for all pots: how much of that goes in here
+    estimated: bool = False  # the recipe has it only by estimate
 
     @property
     def dye_g(self):

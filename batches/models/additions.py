@@ -57,6 +57,9 @@ class Addition(Detail):
     strength_pct = ExactDecimalField(
         places=6, null=True, blank=True, help_text="What the bottle held, or the powder's strength, that day."
     )
+    estimated = models.BooleanField(
+        default=False, help_text="As much as the plan told, which had it by estimate, and nobody weighed it."
+    )
     how = models.CharField(max_length=9, choices=How.choices, default=How.ADDED)
     place = models.CharField(max_length=120, blank=True, default="")
     bath = models.ForeignKey("batches.Bath", null=True, blank=True, on_delete=models.PROTECT, related_name="additions")
@@ -88,6 +91,9 @@ class Addition(Detail):
                 name="addition_measure_says_how_many",
             ),
             unknown_or_not_negative("spread_g", name="addition_spread_not_negative"),
+            CheckConstraint(
+                condition=Q(estimated=False) | Q(amount__isnull=False), name="addition_estimated_is_an_amount"
+            ),
         ]
 
     @classmethod
@@ -147,6 +153,11 @@ class Addition(Detail):
     def by_measure(self):
         """Whether its amount is what a measure of the studio's own holds: known, but not weighed."""
         return self.measure_id is not None and self.amount is not None
+
+    @property
+    def about(self):
+        """Whether its amount is known without anybody having weighed it."""
+        return self.by_measure or self.estimated
 
     @property
     def name(self):

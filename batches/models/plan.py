@@ -66,6 +66,7 @@ class PlanLine(Kept):
     lot = models.ForeignKey("studio.Lot", null=True, blank=True, on_delete=models.PROTECT, related_name="plan_lines")
     exact = ExactDecimalField(places=6, null=True, blank=True)
     told = ExactDecimalField(null=True, blank=True)
+    estimated = models.BooleanField(default=False, help_text="The recipe has its amount only by estimate.")
     unit = models.CharField(max_length=2, blank=True, default="", choices=[("g", "g"), ("mL", "mL")])
     dye_g = ExactDecimalField(
         places=6,
@@ -117,6 +118,11 @@ class PlanLine(Kept):
     def to_go_in(self):
         """What the next hand puts in: what stands weighed, else what was told. Needs `with_stands`."""
         return self.told if self.stands is None else self.stands
+
+    @property
+    def by_estimate(self):
+        """Whether the amount to go in is still the recipe's estimate, as nobody has weighed it. Needs `with_done`."""
+        return self.estimated and self.told is not None and not self.weighed
 
     @property
     def substance(self):

@@ -254,7 +254,9 @@ def name_of(line):
 
 
 def said_amount(line):
-    return f", {amount_of(line.told, line.unit)}" if line.is_amount and line.told is not None else ""
+    if not line.is_amount or line.told is None:
+        return ""
+    return f", {'about ' if line.by_estimate else ''}{amount_of(line.told, line.unit)}"
 
 
 def plan_of_run(run):
@@ -336,7 +338,7 @@ def button_words(line, told, kind):
         return f"Log as planned in {len(told)} {kind}s"
     if line.to_go_in is None:
         return "Log it, not measured"
-    amount = amount_of(line.to_go_in, line.unit)
+    amount = f"{'about ' if line.by_estimate else ''}{amount_of(line.to_go_in, line.unit)}"
     return f"Log {amount}" if len(told) == 1 else f"Log {amount} in each"
 
 

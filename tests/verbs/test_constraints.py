@@ -211,6 +211,7 @@ BAD = {
     "addition_taps_above_zero": (EVERY, {"taps": 0}),
     "addition_measure_says_how_many": ({"measure__isnull": False}, {"fillings": None}),
     "addition_spread_not_negative": ({"measure__isnull": False}, {"spread_g": -1}),
+    "addition_estimated_is_an_amount": ({"other": "water"}, {"amount": None, "unit": "", "estimated": True}),
     "sound_not_empty": (EVERY, {"size": 0}),
     "sound_takes_time": (EVERY, {"seconds": 0}),
     "step_done_as_usual_has_a_name": ({"house_step__isnull": False}, {"called": ""}),

@@ -233,7 +233,7 @@ def test_the_record_says_about_and_finds_no_fault_within_what_a_spoon_can_tell(c
     facts = {"measure": weighed, "fillings": 2, "spread_g": Decimal("0.032")}
     builders.addition(cast.helper, pot, jar, "0.4", plan_line=plan, **facts)
     (row,) = plan_beside_log(run, record.standing_of(record.log_of(run, list(run.batches.all()))))
-    assert (row.logged, row.by_measure, row.off) == (Decimal("0.4"), True, None)
+    assert (row.logged, row.about, row.off) == (Decimal("0.4"), True, None)
     builders.addition(cast.helper, pot, jar, "0.4", plan_line=plan, **facts)
     (row,) = plan_beside_log(run, record.standing_of(record.log_of(run, list(run.batches.all()))))
     assert row.off == Decimal("0.38")
