@@ -9,6 +9,7 @@ from enum import StrEnum
 
 from recipes.differences import more_or_less
 
+NAMED = 6  # of what differs, in one sentence
 TINY = Decimal("0.02")  # of the larger amount: no hand repeats a skein nearer than that; common practice, no source
 
 
@@ -120,6 +121,13 @@ class Compared:
     @property
     def count(self):
         return len(self.differs) + len(self.unknown) + len(self.alike)
+
+    @property
+    def in_short(self):
+        """The names of what differs, the first of very many: "Rust, Dye in all, Base"; "" where nothing does."""
+        names = [row.name for row in self.differs]
+        more = f" and {len(names) - NAMED} more" if len(names) > NAMED + 1 else ""
+        return f"{', '.join(names[:NAMED] if more else names)}{more}"
 
 
 def compare(rows):

@@ -45,6 +45,16 @@ def plan_beside_log(run, standing):
     return rows
 
 
+def went_otherwise(rows):
+    """[(name, words)] of all in which a run went otherwise than its plan: off, left out, or planned by nobody.
+
+    Where nothing was planned, nothing did.
+    """
+    if not any(row.planned_at_all for row in rows):
+        return []
+    return [(row.name, ", ".join(words)) for row in rows if (words := row.went_otherwise)]
+
+
 def after(rows, at):
     """Where something unplanned stands among the rows: after the last that was begun by then."""
     begun = [place for place, row in enumerate(rows, 1) if row.at is not None and row.at <= at]

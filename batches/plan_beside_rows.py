@@ -215,6 +215,14 @@ class Row:
         return [f"{state} in {pots_in_words(batches)}" if self.of > 1 else state for state, batches in found.items()]
 
     @property
+    def went_otherwise(self):
+        """In words, how this line went otherwise than it was planned; [] where it did not, or is still to come."""
+        if not self.planned_at_all:
+            return [f"{self.amounts} not planned".strip()]
+        said = [*self.off_words, *(["off in single pots"] if self.hidden_off else [])]
+        return said + (self.states if any(cell.left_out and not cell.done for cell in self.cells) else [])
+
+    @property
     def hidden_off(self):
         """Whether pots are off that together are not, or of which another is not done yet."""
         return self.off is None and any(cell.off for cell in self.cells)

@@ -26,7 +26,7 @@ from .models import (
     Run,
     TagPrint,
 )
-from .plan_beside_log import plan_beside_log
+from .plan_beside_log import plan_beside_log, went_otherwise
 from .under_way import pots_in_words
 from .verdicts import outcome_of
 from .wording import capital
@@ -54,6 +54,7 @@ def record_of(run):
         **dye_of(run, batches),
         "rows": rows,
         "has_plan": any(row.planned_at_all for row in rows),
+        "otherwise": went_otherwise(rows),
         "clear": last_clear(standing),
         "bleeds": judging.bleeds(standing),
         "bled": judging.ever_bled(standing),

@@ -7,6 +7,7 @@ from types import SimpleNamespace
 import pytest
 from django.urls import reverse
 
+from batches.closeness import Compared, Row, Value
 from batches.models import Finish, PhotoTaken, Reading, StepDone, Strike
 from studio.models import LotCorrection
 from tests import builders as build
@@ -263,3 +264,16 @@ def test_a_run_of_another_version_leads_to_a_plan_of_the_standard(cast, client_o
     finish(cast, pot)
     page = client_of(cast.maker).get(f"/runs/{pot.run.code}/").content.decode()
     assert reverse("batches:plan", args=[versions[1].pk]) in page and "Plan from the standard" in page
+
+
+def test_what_differed_is_named_first(cast, client_of, at):
+    build.addition(cast.maker, at.spring, at.old, 1), build.addition(cast.maker, at.autumn, at.new, 2)
+    viewer, address = client_of(cast.viewer), page_of(at.way, at.spring, at.autumn)
+    differs = list(rows(viewer, address)["differs"])
+    assert f"What differed: {', '.join(differs)}." in words(viewer.get(address))
+
+
+def test_of_very_much_that_differed_the_first_are_named():
+    rows = [Row(str(number), [Value("a"), Value("b")]) for number in range(9)]
+    assert Compared(rows, [], []).in_short == "0, 1, 2, 3, 4, 5 and 3 more"
+    assert Compared(rows[:7], [], []).in_short == "0, 1, 2, 3, 4, 5, 6" and Compared([], [], []).in_short == ""

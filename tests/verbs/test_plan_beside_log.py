@@ -6,7 +6,7 @@ from types import SimpleNamespace
 import pytest
 
 from batches.models import Answer, Entry, Reading, Run, StepDone
-from batches.plan_beside_log import plan_beside_log
+from batches.plan_beside_log import plan_beside_log, went_otherwise
 from batches.record import batches_of, log_of, standing_of
 from tests import builders as build
 from tests.builders import hours, stamp
@@ -192,3 +192,24 @@ def test_what_was_not_planned_says_in_which_pot(cast, at):
     build.addition(cast.helper, at.pots[1], at.bottle, 5, at=hours(1), place="over the join")
     row = rows_of(at.run)[1]
     assert (row.planned_at_all, row.sub, said([row.amounts])) == (False, "over the join, pot 2", ["5 mL"])
+
+
+def test_what_went_otherwise_is_told_first_and_what_is_still_to_come_is_not(cast, at):
+    assert went_otherwise(rows_of(at.run)) == []
+    add(cast, at, 45)
+    add(cast, at, 40, pot=1)
+    soot = build.receive_powder(cast.maker, build.make_dye("Soot"))
+    build.addition(cast.helper, at.pots[0], soot, 1)
+    hold = at.pots[0].plan.get(step="hold")
+    Entry.log_words(at.pots[0], stamp(cast.helper, hours(2), words="the bath was clear"), plan_line=hold)
+    otherwise = dict(said(pair) for pair in went_otherwise(rows_of(at.run)))
+    assert otherwise.pop("Rust 1 %") == "5 mL over, 6.3 %"
+    assert otherwise.pop("Hold").startswith("left out: the bath was clear in pot 1")
+    (unplanned,) = otherwise.values()
+    assert unplanned == "1 g not planned"
+
+
+def test_within_a_tools_step_nothing_went_otherwise(cast, at):
+    add(cast, at, Decimal("40.4"))
+    add(cast, at, 40, pot=1)
+    assert went_otherwise(rows_of(at.run)) == []
