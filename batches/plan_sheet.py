@@ -29,6 +29,11 @@ class Card:
     called: str = ""  # in words, where the numbers of its pots do not say it
 
     @property
+    def ratio(self):
+        """ "3.75": mL of bath to 1 g of yarn, as warnings say it; "" where it is not known."""
+        return write_number(self.first.ratio, digits=3) if self.first.ratio else ""
+
+    @property
     def name(self):
         if self.called:
             return capital(self.called)
@@ -39,6 +44,7 @@ class Card:
 class Weaker:
     """A bottle still to be made, of which an amount could be measured. `url`: the page that makes it up, by POST."""
 
+    pct: Decimal
     words: str  # "Make up 250 mL of 0.1 % from lot B-12"
     url: str
 
@@ -95,7 +101,7 @@ def _weaker(lines, ingredient_pk, pct, back):
     volume = next((each for each in BOTTLES if each >= enough), enough)
     powder = lines[0].lot if lines[0].lot is not None and lines[0].lot.dye_id else None
     words = f"Make up {write_ml(volume)} of {write_pct(pct)}{f' from {lot_among(powder)}' if powder else ''}"
-    return Weaker(words, _describe_url(lines[0].substance, pct, volume, back, [f"choose-{ingredient_pk}"]))
+    return Weaker(pct, words, _describe_url(lines[0].substance, pct, volume, back, [f"choose-{ingredient_pk}"]))
 
 
 def _same(pot):
@@ -127,6 +133,12 @@ def problems_of(cards):
     return list(dict.fromkeys(found))
 
 
+def weakest_of(cards):
+    """[(what it is of, `Weaker`)]: of each substance the weakest bottle that a line wants, which does for all lines."""
+    wanted = [(told.name, told.weaker) for card in cards for told in card.lines if told.weaker]
+    return list(dict(sorted(wanted, key=lambda one: -one[1].pct)).items())
+
+
 def shown(worked, last_day, back="", called=None):
     """What a page shows of a worked-out plan, by the names that its templates know.
 
@@ -139,7 +151,7 @@ def shown(worked, last_day, back="", called=None):
         "worked": worked,
         "cards": cards,
         "problems": problems_of(cards),
-        "weaker": list(dict.fromkeys((told.name, told.weaker) for card in cards for told in card.lines if told.weaker)),
+        "weaker": weakest_of(cards),
         "pots_kind": kind_of([pot.load.vessel for pot in worked.pots]),
         "surer_once": any(one.surer or one.chosen for one in worked.once),
         "takes": takes_of(worked),

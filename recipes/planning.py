@@ -212,6 +212,8 @@ class _Working:
         if exact is None:
             return line
         step = WATER_STEP_ML if exact >= 1000 else SMALL_JUG_STEP_ML
+        if exact < 1000 and exact % 5 == 0:
+            return replace(line, told=exact)  # halfway between two marks of the jug, as the notebook has it
         return replace(line, told=capped(max(step, rounded(exact, step)), load) if exact >= step else exact)
 
     def dose(self, ingredient, place):

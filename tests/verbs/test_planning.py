@@ -226,6 +226,14 @@ def test_what_is_told_of_a_bath_adds_up(cast, bench):
     )
 
 
+def test_the_water_of_a_jar_is_told_as_the_notebook_has_it(cast, bench):
+    """715 mL stays 715 mL, and is not 720; 713 mL is what a jug of this size shows, 710."""
+    for written, told in ((715, 715), (713, 710), (1250, 1300)):
+        line = Ingredient(water=True, amount=D(written), unit="mL", basis=Basis.PER_POT)
+        dye = build.ingredient(build.receive_powder(cast.maker).dye, 1)
+        assert worked(version(cast.maker, line, dye), load(100)).pots[0].lines[0].told == told
+
+
 def test_the_little_that_bottles_bring_to_a_little_bath_is_told_to_the_millilitre(cast, bench):
     powder = build.receive_powder(cast.maker)
     build.bottle(cast.maker, [(powder, D("5"))], volume=500)
