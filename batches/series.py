@@ -7,12 +7,13 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from django.db import transaction
+from django.db.models import Exists, F, OuterRef
 from django.utils import timezone
 
 from recipes import gradients, meaning
 from recipes.holding import powder_lots
 from recipes.meaning import together
-from recipes.models import Recipe, RecipeStep
+from recipes.models import Ingredient, Recipe, RecipeStep
 from recipes.offers import from_bottle, ingredients_of, lots_for, with_steps, written
 from recipes.plans import Line, Load
 from studio.units import NO_BREAK_SPACE, write_count, write_pct
@@ -22,6 +23,7 @@ from .models import PhotoTaken, PlanLine, StrengthTest, promised_by_lot
 from .triangle import Cell, triangle_of
 
 LONGEST_LABEL = 60
+MOST_MIXED = 5  # versions named whose dye is only in a bottle of several
 FEWEST, MOST = 2, 3  # dyes of a family
 AFTER_DYEING = (RecipeStep.Kind.COOL, RecipeStep.Kind.RINSE, RecipeStep.Kind.WASH, RecipeStep.Kind.DRY)
 
@@ -166,6 +168,18 @@ def versions_with(dye):
     """The standards of the colourways that have a line of this dye, and the other versions of it after them."""
     found = Recipe.objects.filter(steps__ingredients__dye=dye, colourway__retired=False).select_related("colourway")
     return found.distinct().order_by("colourway__name", "-number")
+
+
+def only_in_a_mix(dye):
+    """[(standard version, the bottle of several dyes)] where this dye has no line of its own.
+
+    No sample of such a version can have more of it alone.
+    """
+    own = Ingredient.objects.filter(step__recipe=OuterRef("step__recipe"), dye=dye)
+    mixed = Ingredient.objects.filter(solution__parts__dye=dye, step__recipe=F("step__recipe__colourway__standard"))
+    lines = mixed.filter(~Exists(own), step__recipe__colourway__retired=False)
+    lines = lines.select_related("step__recipe__colourway", "solution").order_by("step__recipe__colourway__name", "pk")
+    return [(line.step.recipe, line.solution) for line in lines[:MOST_MIXED]]
 
 
 def taking(recipe, lot, chosen=None):

@@ -62,6 +62,7 @@ def ladder(request, pk):
         "here": "shelf",
         "lot": lot,
         "versions": versions,
+        "mixed": series.only_in_a_mix(lot.dye),
         "beside": beside,
         "snippet": snippet_of(beside) if beside else "",
         "shown": shown,

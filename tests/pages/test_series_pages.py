@@ -343,6 +343,23 @@ def test_a_dye_that_no_version_has_is_said(cast, maker):
     assert "No version has a line of" in text(maker.get(ladder_url(lot)))
 
 
+def test_a_dye_that_is_only_in_a_mixed_bottle_says_what_to_write(cast, maker, kit):
+    """The colourway is named with what to do, whether or not another version can be used."""
+    mix = builders.make_solution("Autumn", [(kit.new.dye, 1), (builders.make_dye("Plum"), 1)])
+    way = builders.colourway(cast.maker, "Mudflat")
+    mixed = builders.recipe(cast.maker, way, [(mix, 10, Basis.PER_POT)])
+    way.pin(mixed)
+    lone = builders.receive_powder(cast.maker, mix.parts.get(dye__name="Plum").dye)
+    for lot, begins in ((kit.new, "In percent of the Brick"), (lone, "No version has a line of Plum")):
+        page = maker.get(ladder_url(lot))
+        assert begins in text(page)
+        assert f"Mudflat, version 1 has {lot.dye} only in the bottle Autumn" in text(page)
+        assert f"/colourways/{way.pk}/write/?from={mixed.pk}" in page.content.decode()
+    own = builders.recipe(cast.maker, way, [(mix, 10, Basis.PER_POT), (kit.new.dye, 1, Basis.OWF)])
+    way.pin(own)
+    assert "only in the bottle" not in text(maker.get(ladder_url(kit.new)))
+
+
 def test_only_a_powder_has_a_ladder(maker, kit):
     assert maker.get(ladder_url(kit.yarn)).status_code == 404
     assert maker.post("/runs/nothing/match/", {"pick": "none"}).status_code == 404
