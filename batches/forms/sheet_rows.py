@@ -65,6 +65,7 @@ class Cell:
     lines: list
     form: CellForm
     all_told: bool = False
+    room: int = 0  # for how many more cells the page has room
 
     @property
     def first(self):
@@ -98,7 +99,7 @@ class Cell:
     @property
     def parts_into(self):
         """What to ask for where its pots got different amounts after all: "One pot at a time"; "" where it is one."""
-        return f"One {kind_of(self.pots)} at a time" if len(self.left) > 1 else ""
+        return f"One {kind_of(self.pots)} at a time" if 1 < len(self.left) <= self.room else ""
 
     @property
     def much(self):
@@ -150,7 +151,10 @@ class SheetRows:
         parts = bench_sheet.parts_of(bench_sheet.columns_of(run, pots_of(run)))
         parts = parts if bench_sheet.boxes_in(parts) <= bench_sheet.MOST_BOXES else []
         self.parts = [self._part(part) for part in parts if part.rows]
-        self.lines = [line for cell in self.cells() for line in cell.lines]
+        cells = list(self.cells())
+        self.lines = [line for cell in cells for line in cell.lines]
+        for cell in cells:
+            cell.room = bench_sheet.MOST_BOXES - len(cells) + 1  # one of them is its own
         self.lost = self._lost(run)
 
     def _part(self, part):

@@ -303,6 +303,15 @@ def test_a_row_of_one_pot_is_not_parted(at):
     assert "One pot at a time" in at.browser.get(address(begun(at))).content.decode()
 
 
+def test_no_row_is_parted_into_more_boxes_than_can_be_sent_back(at, monkeypatch):
+    run = begun(at)  # five rows of two pots
+    monkeypatch.setattr(bench_sheet, "MOST_BOXES", 5)
+    assert "One pot at a time" not in at.browser.get(address(run)).content.decode()
+    monkeypatch.setattr(bench_sheet, "MOST_BOXES", 6)
+    assert "One pot at a time" in at.browser.get(address(run)).content.decode()
+    assert "One pot at a time" not in parted(at, run, 1).content.decode()
+
+
 @pytest.mark.parametrize("junk", [*BAD.values(), "0", "999999999999999999999999"])
 def test_a_row_that_is_not_there_is_not_parted(at, junk):
     run = begun(at)
