@@ -11,6 +11,7 @@ from django.db import IntegrityError, connection
 from django.utils import timezone
 from lxml import html
 
+from batches import plan_sheet
 from recipes import bottles
 from recipes.models import Basis, How
 from studio.models import Lot, Solution
@@ -70,6 +71,19 @@ def test_a_bottle_made_for_a_plan_is_chosen_in_it(maker, plan):
     said = words(page)
     assert "To measure" in said and "no bottle" not in said and "Mixing list" not in said
     assert boxes(page)["yarn-0-skeins"] == "4" and boxes(page)["pots"] == "2"
+
+
+@pytest.mark.parametrize("described", [True, False])
+def test_a_plan_too_long_for_an_address_stays_open_beside_the_bottle(maker, plan, monkeypatch, described):
+    if described:
+        builders.make_solution("Ochre 1 %", [(plan.ochre, 1)])
+    assert "tab of its own" not in words(plan()) and "come back here" in words(plan())
+    monkeypatch.setattr(plan_sheet, "LONGEST", 20)
+    page = plan()
+    button = button_of(page)
+    assert "Each bottle opens in a tab of its own" in words(page) and "come back here" not in words(page)
+    assert (button.get("target") or button.get("formtarget")) == "_blank"
+    assert "back=" not in (button.get("href") or button.get("formaction"))
 
 
 def test_the_plan_one_comes_back_to_can_be_kept(maker, plan):
