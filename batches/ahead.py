@@ -136,10 +136,7 @@ def _wanted():
 
 
 def _named(lines):
-    named = lines.select_related(
-        "batch__run__colourway", "batch__vessel", "dye", "assistant", "solution", "lot__dye", "lot__assistant"
-    )
-    named = named.select_related("lot__solution").prefetch_related("lot__contents__source__dye")
+    named = lines.with_bottles().select_related("batch__run__colourway", "batch__vessel")
     return named.order_by("batch__run__day", "batch__run", "position", "batch__number")
 
 

@@ -190,10 +190,8 @@ def columns_of(run, pots):
 
 def lines_of(run):
     """The plan that counts, of all pots, in its order, with what its lines name."""
-    named = PlanLine.objects.filter(batch__run=run).select_related(
-        "dye", "assistant", "solution", "lot__dye", "lot__assistant", "lot__solution"
-    )
-    return named.prefetch_related("lot__contents__source__dye").with_done().order_by("position", "batch__number")
+    lines = PlanLine.objects.filter(batch__run=run).with_bottles().with_done()
+    return lines.order_by("position", "batch__number")
 
 
 def _same_row(line):

@@ -207,12 +207,8 @@ def _lines(day, today):
     lines = PlanLine.objects.filter(batch__state__in=OPEN, batch__run__state__in=OPEN, water=False).with_done()
     lines = lines.exclude(dye__isnull=True, assistant__isnull=True, solution__isnull=True)
     lines = lines.filter(batch__run__day__lte=day) if day == today else lines.filter(batch__run__day=day)
-    named = lines.select_related(
-        "batch__run__colourway", "batch__vessel", "dye", "assistant", "solution", "lot__dye", "lot__assistant"
-    )
-    named = named.select_related("lot__solution").prefetch_related(
-        "lot__contents__source__dye", "lot__solution__parts", "solution__parts"
-    )
+    named = lines.with_bottles().select_related("batch__run__colourway", "batch__vessel")
+    named = named.prefetch_related("lot__solution__parts", "solution__parts")
     found = named.order_by("batch__run__day", "batch__run_id", "position", "batch__number")
     return [line for line in found if line.batch.run.day == day or not line.done]
 

@@ -215,7 +215,7 @@ def by_an_earlier_plan(line, pots):
     the new plan does not ask for any more is the old line itself.
     """
     then = PlanLine.every.filter(batch__in=pots, edition=line.edition, position=line.position).with_done().with_stands()
-    named = then.select_related("batch", "lot__dye", "lot__assistant", "lot__solution", "dye", "assistant", "solution")
+    named = then.named().select_related("batch")
     asked = {one.batch_id for one in PlanLine.objects.filter(batch__in=pots) if is_twin(line, one)}
     now = {}
     for one in sorted(plan_lines(pots), key=lambda one: one.position != line.position):
@@ -279,8 +279,7 @@ def of_answer(form, pots):
 def plan_lines(pots, **which):
     """The planned lines of these pots that no standing entry names, in the plan's order."""
     lines = PlanLine.objects.filter(batch__in=pots).with_done().with_stands().filter(done=False, **which)
-    named = lines.select_related("batch", "lot__dye", "lot__assistant", "lot__solution", "dye", "assistant", "solution")
-    return list(named.order_by("position", "batch_id"))
+    return list(lines.named().select_related("batch").order_by("position", "batch_id"))
 
 
 def is_twin(line, other):

@@ -67,10 +67,7 @@ def planned_rows(run):
     # Of a plan that was written anew meanwhile, what was done by the earlier writing belongs here as well.
     counts = Q(edition=F("batch__edition")) | Q(done=True)
     lines = PlanLine.every.filter(batch__run=run).with_done().filter(counts)
-    lines = lines.select_related(
-        "dye", "assistant", "solution", "lot__solution", "lot__dye", "lot__assistant", "batch__vessel"
-    )
-    for line in lines.order_by("position", "batch__number"):
+    for line in lines.named().select_related("batch__vessel").order_by("position", "batch__number"):
         # Pots of two versions may have different things in one place.
         key = line.position, line.dye_id, line.assistant_id, line.solution_id, line.water, line.unit, line.step
         key += () if line.is_amount else (line.words,)

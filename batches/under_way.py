@@ -71,9 +71,8 @@ def last_lines(runs):
 def next_words(runs):
     """{run id: the first line of the plan that some pot still lacks}: "Rinse", "Ochre 1 %, 92 mL in each pot"."""
     lines = PlanLine.objects.filter(batch__run__in=[run.pk for run in runs]).with_done().filter(done=False)
-    lines = lines.select_related("dye", "assistant", "solution", "lot__dye", "lot__assistant", "lot__solution", "batch")
     by_run = {}
-    for line in lines.prefetch_related("lot__contents__source__dye").order_by("position", "batch__number"):
+    for line in lines.with_bottles().select_related("batch").order_by("position", "batch__number"):
         by_run.setdefault(line.batch.run_id, []).append(line)
     return {key: in_words([line for line in left if line.position == left[0].position]) for key, left in by_run.items()}
 

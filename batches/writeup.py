@@ -227,9 +227,8 @@ def _unticked(pots):
     )
     lines = lines.exclude(dye=None, assistant=None, solution=None, water=False).with_done().filter(done=False)
     lines = lines.annotate(before=Subquery(named.order_by("-at").values("at")[:1])).with_stands()
-    lines = lines.select_related("dye", "assistant", "solution", "lot__dye", "lot__assistant", "lot__solution")
     found = {}
-    for line in lines.order_by("position", "batch__number"):
+    for line in lines.named().order_by("position", "batch__number"):
         line.batch = pots[line.batch_id]
         same = (line.batch.run_id, line.position, line.name, line.to_go_in, line.place)
         words = f"{line.name}, {amount_of(line.to_go_in, line.unit)}" if line.to_go_in is not None else line.name

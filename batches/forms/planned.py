@@ -128,9 +128,7 @@ class AllWeighedForm(EntryForm):
 
 
 def plan_of(batch, lines=PlanLine.objects):
-    return lines.filter(batch=batch).select_related(
-        "lot__dye", "lot__assistant", "lot__solution", "dye", "assistant", "solution"
-    )
+    return lines.filter(batch=batch).named()
 
 
 def same_nature(line):

@@ -36,6 +36,14 @@ class PlanLineQuerySet(KeptQuerySet):
         newest = weighed.order_by("-entry__at", "-entry__received_at", "-entry").values("amount")[:1]
         return self.annotate(stands=Subquery(newest))
 
+    def named(self):
+        """With all that the name of a line needs, and what its jar or bottle is of."""
+        return self.select_related("dye", "assistant", "solution", "lot__dye", "lot__assistant", "lot__solution")
+
+    def with_bottles(self):
+        """Named, with what a bottle holds, which `lot_name` may have to say of it. Two queries more."""
+        return self.named().prefetch_related("lot__contents__source__dye")
+
     def promised(self):
         return self.filter(batch__state__in=[State.PLANNED, State.RUNNING], lot__isnull=False)
 

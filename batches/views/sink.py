@@ -260,16 +260,8 @@ def said_amount(line):
 
 
 def plan_of_run(run):
-    named = PlanLine.objects.select_related(
-        "dye", "assistant", "solution", "lot__dye", "lot__assistant", "lot__solution"
-    )
-    return list(
-        named.prefetch_related("lot__contents__source__dye")
-        .filter(batch__run=run)
-        .with_done()
-        .with_stands()
-        .order_by("position", "batch_id")
-    )
+    lines = PlanLine.objects.filter(batch__run=run).with_bottles().with_done().with_stands()
+    return list(lines.order_by("position", "batch_id"))
 
 
 def steps_ahead(batch, mine, plan, pots):
