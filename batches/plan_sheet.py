@@ -7,7 +7,7 @@ from urllib.parse import quote, urlencode
 from django.urls import reverse
 from django.utils import timezone
 
-from recipes.mixing import BOTTLES
+from recipes.mixing import usual_volume
 from studio.models import Dye
 from studio.naming import jar_or_bottle, kind_of, lot_among
 from studio.units import write_ml, write_number, write_pct
@@ -97,8 +97,7 @@ def _weaker_bottles(worked, back):
 def _weaker(lines, ingredient_pk, pct, back):
     """One of them; as large as usual where less would do, so that its powder can be weighed."""
     need = sum(100 * (line.dye_g if line.dye_g is not None else line.exact) / pct for line in lines)
-    enough = max(need, WEAKER_ML)
-    volume = next((each for each in BOTTLES if each >= enough), enough)
+    volume = usual_volume(max(need, WEAKER_ML))
     powder = lines[0].lot if lines[0].lot is not None and lines[0].lot.dye_id else None
     words = f"Make up {write_ml(volume)} of {write_pct(pct)}{f' from {lot_among(powder)}' if powder else ''}"
     return Weaker(pct, words, _describe_url(lines[0].substance, pct, volume, back, [f"choose-{ingredient_pk}"]))

@@ -109,9 +109,9 @@ def _of_new(line, strength_pct, bench):
     return rounded(exact, bench.step(exact, "mL")) or finest(exact)
 
 
-def usual_volume(need, strengths, bench):
+def usual_volume(need, strengths=(), bench=None):
     """A usual bottle's (mL; g of a dry mix), with so much in it; a larger one where that lets its powder be weighed
-    again. `need` itself where none is so large. `strengths`: g in 100 of each part of its master.
+    again. `need` itself where none is so large. `strengths`: g in 100 of each part of its master; `bench`: the tools.
     """
     enough = [each for each in BOTTLES if each >= need] or [need]
     fit = [
