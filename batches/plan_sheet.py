@@ -155,6 +155,7 @@ def shown(worked, last_day, back="", called=None):
         "surer_once": any(one.surer or one.chosen for one in worked.once),
         "takes": takes_of(worked),
         "short": worked.shortages,
+        "too_old": any(one.lot is not None and not one.short for one in worked.shortages),
         "care": care,
         "sheets": sheets,
         **to_make(worked, back, last_day),
