@@ -1,6 +1,6 @@
 """All shares of three dyes laid out as a triangle: down the first dye, across the third, and the second is the rest."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from studio.units import write_pct
 
@@ -54,6 +54,7 @@ def triangle_of(samples):
             there = {first: down < count - 1, second: across < down, third: across > 0}
             if dyes != {dye for dye, is_there in there.items() if is_there}:
                 return None
+    places = {dye.name: place for place, dye in enumerate((first, second, third))}
     shares = [write_pct(100 * part / (count - 1), 3) for part in range(count)]
     return Triangle(
         first,
@@ -61,10 +62,15 @@ def triangle_of(samples):
         second,
         shares,
         [
-            Row(shares[-1 - down], [cell for cell, _ in row], [None] * (count - len(row)))
+            Row(shares[-1 - down], [_in_order(cell, places) for cell, _ in row], [None] * (count - len(row)))
             for down, row in enumerate(rows)
         ],
     )
+
+
+def _in_order(cell, places):
+    """The sample with its bar in one order of the dyes everywhere, so that neighbours can be compared."""
+    return replace(cell, segments=sorted(cell.segments, key=lambda segment: places.get(segment.name, len(places))))
 
 
 def _rows_in(many):

@@ -199,6 +199,10 @@ def test_shares_of_three_dyes_are_a_triangle(maker, kit, three):
     assert "Down: Plum. Across: Teal. The rest is Sand." in text(page) and lead_nowhere(page) == []
     page = maker.get(send(maker, three, "plan", lot=kit.yarn.pk, steps="3").url)
     assert cells(page) == found and lead_nowhere(page) == [] and 'style="' not in page.content.decode()
+    bars = html.fromstring(page.content.decode()).xpath("//table[@class='triangle']//svg[@role='img']/@aria-label")
+    for bar in [bar for bar in bars if ":" in bar]:  # one order of the dyes in all, whatever the amounts
+        places = [bar.index(name) for name in ("Plum", "Sand", "Teal") if name in bar]
+        assert places and places == sorted(places), bar
 
 
 def test_other_samples_are_no_triangle(maker, kit, three):
