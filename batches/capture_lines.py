@@ -6,7 +6,7 @@ from decimal import Decimal
 from recipes.models import How, Ingredient, RecipeStep
 from recipes.offers import own_in
 
-from .capture_steps import LONGEST_WORDS, read_one, worded
+from .capture_steps import read_one, shortened, worded
 
 Kind = RecipeStep.Kind
 
@@ -111,7 +111,7 @@ def to_do(entry, kind, temperature_c, minutes, words, same=None):
         plain = to_do(entry, kind, temperature_c, minutes, "")
         return plain + to_do(entry, Kind.OTHER, None, None, words, same=("beside", words.casefold()))
     if said is None:
-        said = f"Do: {' '.join(words.split())}"[:LONGEST_WORDS]
+        said = f"Do: {shortened(words)}"
         one = read_one(said)
         temperature_c, minutes = (one.temperature_c, one.minutes) if one else (None, None)
     part = Part([entry], temperature_c=temperature_c, minutes=minutes)

@@ -13,15 +13,25 @@ LONGEST_WORDS = 240
 
 def worded(kind, temperature_c, minutes, words):
     """Words of a step that a notebook reads as just this step; "" where it needs none; None where none can be found."""
-    words = " ".join(words.split())[:LONGEST_WORDS].rstrip(" .:")
+    words = shortened(words).rstrip(" .:")
     if kind != Kind.OTHER and not words:
         return ""
-    plain = notebook.say(NoteStep(0, "", kind, temperature_c, minutes)) if kind != Kind.OTHER else "Do:"
     small = f"{words[:1].lower()}{words[1:]}"
-    for said in (words, f"{plain}, {small}", f"{plain}: {small}", f"{plain} ({small})", f"Do: {small}"):
-        if reads_as(said, kind, temperature_c, minutes):
-            return said
-    return None
+    ways = [words]
+    if kind != Kind.OTHER:
+        plain = notebook.say(NoteStep(0, "", kind, temperature_c, minutes))
+        ways += [f"{plain}, {small}", f"{plain}: {small}", f"{plain} ({small})"]
+    ways.append(f"Do: {small}")
+    return next((said for said in ways if reads_as(said, kind, temperature_c, minutes)), None)
+
+
+def shortened(words):
+    """On one line, and no longer than a step's words may be: what is left out is marked "…", and stays in the log."""
+    words = " ".join(words.split())
+    if len(words) <= LONGEST_WORDS:
+        return words
+    begun = words[:LONGEST_WORDS]
+    return f"{begun.rpartition(' ')[0] or begun} …"
 
 
 def reads_as(words, kind, temperature_c, minutes):
