@@ -9,17 +9,19 @@ from uuid import uuid4
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
-from hypothesis import given
+from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from batches import beginning, capture, checks, intake, next_time, replanning
 from batches.models import Batch, Entry, PlanLine, Run, StepDone, Strike, Weighed, promised_by_lot
 from batches.plan_beside_log import plan_beside_log
 from batches.record import standing_of
+from batches.yarns import Yarn
 from recipes import changing
 from recipes.models import Basis, How, Ingredient, RecipeStep
 from recipes.offers import ingredients_of, with_steps
 from recipes.plans import Wishes
+from studio.models import Lot
 from tests import builders
 from tests.builders import clock, hours, stamp
 
@@ -261,6 +263,59 @@ def test_a_record_that_was_planned_anew_breaks_no_rule(kit):
     less_rust(kit)
     rules = [checks.the_newest_writing_of_a_plan_counts, checks.a_pot_is_planned_from_its_own_colourway]
     assert [list(rule()) for rule in rules] == [[], []]
+
+
+@settings(
+    max_examples=5, deadline=None, phases=[Phase.generate], suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(
+    sizes=st.lists(st.integers(1, 12), min_size=2, max_size=5),
+    dyed=st.integers(0, 4),
+    percent=st.integers(10, 300),
+    grams=st.sampled_from([10, 50, 500]),
+)
+def test_parts_of_what_is_weighed_once_sum_to_the_whole_after_a_change_too(cast, studio, sizes, dyed, percent, grams):
+    """What the dyed pots got, what the others are poured now, and what the jar held: nothing is lost between."""
+    powder = builders.receive_powder(cast.maker, grams=grams)
+    recipe = builders.recipe(cast.maker, None, [(powder.dye, "0.5", Basis.OWF)])
+    (line,) = ingredients_of(with_steps(recipe))
+    yarn = builders.receive_yarn(cast.maker, skeins=sum(sizes))
+    wanted = [(Yarn.of_lot(Lot.objects.with_on_hand().get(pk=yarn.pk)), sum(sizes))]
+    wishes = Wishes(weigh_once=frozenset([line.pk]))
+    worked, pots = beginning.work_out(recipe, wanted, [None] * len(sizes), wishes=wishes, sizes=sizes)
+    run = beginning.from_recipe(recipe, worked, pots, by=cast.maker, day=builders.DAY, clock=clock())
+    run.start(by=cast.maker, clock=clock())
+    sums_to_the_whole(PlanLine.objects.filter(batch__run=run), worked.once)
+
+    first = list(run.batches.order_by("number"))[: min(dyed, len(sizes) - 1)]
+    for one in first:
+        builders.addition(cast.maker, one, powder, one.plan.get().told, plan_line=one.plan.get())
+    used = sum(one.plan.get().told for one in first)
+    coming = replanning.to_come(run)
+    assert coming.dissolved == ({str(powder.dye): True} if worked.once else {}), "said before anything is changed"
+    left = PlanLine.objects.filter(batch__in=coming.pots)
+    assert used + sum(line.told for line in left) == sum(pot.lines[0].told for pot in worked.pots)
+
+    times = {powder.dye_id: replanning.factor_of(percent)}
+    again = replanning.work_out(recipe, coming, times)
+    need, free = sum(pot.lines[0].told for pot in again.pots), max(Decimal(grams) - used, 0)
+    assert [short.short for short in again.shortages] == ([need - free] if need > free else [])
+    replanning.change(run, coming, recipe, by=cast.maker, times=times, why="As it came out.", clock=clock(hours(1)))
+    assert sum(line.told for line in left.all()) == need
+    assert promised_by_lot().get(powder.pk, 0) == (need if free else 0), "an empty jar promises nothing: it is short"
+    assert all(one.plan.get().edition == 1 for one in first), "the dyed ones keep their share"
+    sums_to_the_whole(left.all(), again.once)
+
+
+def sums_to_the_whole(lines, once):
+    """The shares of what is weighed once are all of it; with nothing weighed once, none is poured."""
+    lines = list(lines)
+    if not once:
+        assert not any(line.pour_ml for line in lines)
+        return
+    (one,) = once
+    assert one.chosen and sum(line.told for line in lines) == one.told
+    assert sum(line.pour_ml for line in lines) == one.volume_ml
 
 
 # Two people at once
