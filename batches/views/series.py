@@ -107,6 +107,8 @@ def _plan(request, form, recipe, begin, template, context):
             lambda: go_on(begin(worked, pots), request.user, request.POST["do"]),
         )
     context |= {"form": form, "forms": [form]}
+    if worked is None and form.is_bound:
+        context["chosen"] = chosen_lots(form.data).items()
     if worked is not None:
         address = plan_sheet.address_of(request.path, form.data)
         context |= plan_shown(worked, pots, address, form.cleaned_data["day"])

@@ -121,7 +121,7 @@ def plan_context(recipe, asked, worked=None, pots=None):
     context = {"here": "journal", "recipe": recipe, **asked.context()}
     context["notes"] = next_time.open_notes(recipe.colourway)
     if worked is None:
-        return context
+        return context | {"chosen": chosen_lots(asked.data or {}).items()}
     address = plan_sheet.address_of(reverse("batches:plan", args=[recipe.pk]), asked.data)
     return context | {
         **plan_shown(worked, pots, address, max(asked.days)),

@@ -408,3 +408,13 @@ def test_what_is_too_little_to_measure_is_said_with_its_bottle_before_the_pots(m
     decides = html.fromstring(page.content).xpath("//section[@id='worked']")[0].text_content()
     assert "too little goes in to be measured again" in decides
     assert decides.count("from lot B-1") == 1  # the weakest that a sample wants does for all of them
+
+
+def test_a_lot_that_was_chosen_outlasts_a_slip(cast, maker, kit):
+    ochre = kit.recipe.steps.get(ingredients__dye__name="Ochre").ingredients.get(dye__name="Ochre")
+    other = builders.receive_powder(cast.maker, ochre.dye, number="O-2")
+    for url in (kit.url, f"/runs/new/plan/{kit.recipe.pk}/"):
+        page = maker.post(
+            url, {"grams": "banana", "yarn-0-skeins": "banana", f"choose-{ochre.pk}": other.pk, "do": "work"}
+        )
+        assert page.status_code == 422 and boxes(page)[f"choose-{ochre.pk}"] == str(other.pk)
