@@ -7,7 +7,6 @@ from collections import defaultdict
 from dataclasses import replace
 from decimal import Decimal
 
-from studio.money import split
 from studio.units import MOST, write_ml, write_number
 
 from . import baths, dyeing
@@ -25,8 +24,6 @@ from .precision import SMALL_JUG_STEP_ML, WATER_STEP_ML
 from .shortages import measured, shortages_of, totals_of
 from .surer import Bench
 from .weigh_once import shared_out
-
-SHARED_PLACES = 9  # of what is for all pots: more than a recipe or a plan keeps
 
 DYELESS = "holds none of its dyes, by its record, so it is not offered: see what went into it, or make it up anew."
 BATH_UNKNOWN = "The bath is not known: write water 20:1 into the recipe, or choose a pot."
@@ -109,7 +106,8 @@ class _Working:
         ]
         shared_out = not self.moving.by_pots and not any(load.sample for load in self.loads)
         if ingredient.basis == Basis.FIXED and None not in amounts and shared_out:
-            amounts = split(ingredient.amount, [follows["share"] for follows in self.follows], SHARED_PLACES)
+            # The parts are exact, not of so many places as `money.split` makes them: the last takes what division left.
+            amounts[-1] += ingredient.amount - sum(amounts)
         if ingredient.water:
             return amounts
         return [
