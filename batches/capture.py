@@ -201,7 +201,7 @@ def _weigh(draft):
 def _baths(draft):
     """{batch key: mL of its dye bath, None where nobody knows}: the first water, and what bottles brought to it.
 
-    Water that was logged by a plan is the whole bath already; so is what a plan says where no water was logged.
+    Where no water was logged, what the plan says of the bath.
     """
     water = next((line for line in draft.lines if line.is_water and not line.to_fix), None)
     if water is None:
@@ -213,17 +213,17 @@ def _baths(draft):
             found[batch.pk] = None
             continue
         brought = _brought(draft, batch.pk)
-        planned = any(entry.addition.plan_line_id for entry in part.entries)
         whole = part.own + brought
-        found[batch.pk] = whole if baths.counts(brought, whole) and not planned else part.own
+        found[batch.pk] = whole if baths.counts(brought, whole) else part.own
     return found
 
 
 def _brought(draft, pk):
-    """mL that bottles and liquids brought into the bath of a pot."""
-    wet = (line for line in draft.lines if line.lot is not None and line.lot.unit == "mL")
-    into_bath = (line for line in wet if not line.painted and not line.to_fix and pk in line.parts)
-    return sum((line.parts[pk].logged for line in into_bath), Decimal(0))
+    """mL that bottles, liquids and what was weighed once and dissolved brought into the bath of a pot."""
+    into_bath = [line for line in draft.lines if line.lot is not None and not line.to_fix and pk in line.parts]
+    wet = sum((line.parts[pk].logged for line in into_bath if line.lot.unit == "mL" and not line.painted), Decimal(0))
+    planned = [entry.addition.plan_line for line in into_bath for entry in line.parts[pk].entries]
+    return wet + sum((each.pour_ml for each in planned if each is not None and each.pour_ml is not None), Decimal(0))
 
 
 # Into the recipes

@@ -167,8 +167,10 @@ class _Working:
         return lines
 
     def to_pour(self, lines, water_ml):
-        """The lines, with the first water of the dye bath saying how much is to pour where the bottles bring some."""
-        first = next((line for line in lines if line.water and line.step not in OWN_BATH and line.told), None)
+        """The lines, with the first water of the dye bath less by what the bottles bring, and saying so."""
+        first = next(
+            (line for line in lines if line.water and line.step not in OWN_BATH and (line.told or line.of_bath)), None
+        )
         in_bath = [
             line for line in lines if line.lot is not None and line.exact is not None and line.step not in OWN_BATH
         ]
@@ -176,19 +178,26 @@ class _Working:
         bring += [line.pour_ml for line in in_bath if line.pour_ml is not None]
         if first is None or not baths.counts(sum(bring), water_ml):
             return lines
-        try:
-            dyeing.water_to_pour_ml(water_ml, bring)
-        except ValueError as why:
-            return [replace(line, problem=str(why)) if line is first else line for line in lines]
         little = sum(bring) < 10 * SMALL_JUG_STEP_ML
         brought = rounded(sum(bring), Decimal(1) if little else SMALL_JUG_STEP_ML)  # what is told of the three adds up
         if not brought:
             return lines
-        poured, more, bath = (
-            write_ml(each, self.studio.system) for each in (max(first.told - brought, Decimal(0)), brought, first.told)
+        exact, told = first.of_bath or (first.exact, first.told)
+        more, bath = (write_ml(each, self.studio.system) for each in (brought, told))
+        note, problem = f"The bottles bring {more} more: {bath} of bath in all.", ""
+        try:
+            dyeing.water_to_pour_ml(water_ml, bring)
+        except ValueError as why:
+            note, problem = "", str(why)
+        poured = replace(
+            first,
+            exact=max(exact - sum(bring), Decimal(0)),
+            told=max(told - brought, Decimal(0)),
+            of_bath=(exact, told),
+            note=note,
+            problem=problem,
         )
-        said = f"Pour {poured} of water: the bottles bring {more} more, {bath} of bath in all."
-        return [replace(line, note=said) if line is first else line for line in lines]
+        return [poured if line is first else line for line in lines]
 
     def water(self, ingredient, place):
         load = self.loads[place]

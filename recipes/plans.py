@@ -88,6 +88,7 @@ class Line:
     weaker_pct: Decimal | None = None  # of a bottle still to be made, of which it could be measured
     pour_ml: Decimal | None = None  # where it was weighed once for all pots: how much of that goes in here
     estimated: bool = False  # the recipe has it only by estimate
+    of_bath: tuple | None = None  # of water that bottles add to: (exact, told) of the whole bath
 
     @property
     def dye_g(self):

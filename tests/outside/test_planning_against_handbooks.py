@@ -162,7 +162,7 @@ def test_the_water_still_to_pour(cast):
     water = Ingredient(water=True, amount=D(30), basis=Basis.RATIO, unit=":1")
     lines = [water, from_bottle(bottled(cast.maker, 1), 1, 1), build.ingredient(acid.assistant, 30)]
     (pot,) = planned(cast.maker, lines, Load(D(100))).pots
-    assert "pour 2.87\u00a0L" in pot.lines[0].note
+    assert (pot.lines[0].exact, pot.lines[0].told) == (2870, 2870)
 
 
 # V = W D / S, mL of stock for a depth on a weight (Broadbent, from memory)

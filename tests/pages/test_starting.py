@@ -147,8 +147,8 @@ def poured(kit, *first):
 def test_what_is_said_of_the_water_stands_in_the_pot_it_is_of(maker, kit):
     poured(kit, Ingredient(water=True, amount=Decimal(20), unit=":1", basis=Basis.RATIO, how=How.ADDED))
     found = cards(plan(maker, kit, yarn__0__skeins="5", pots="3"))
-    assert "Pour 3.8 L of water: the bottles bring 200 mL more, 4 L of bath in all" in found["Pots 1 and 2, each"][0][2]
-    assert "Pour 1.9 L of water: the bottles bring 100 mL more, 2 L of bath in all" in found["Pot 3"][0][2]
+    assert "The bottles bring 200 mL more: 4 L of bath in all" in found["Pots 1 and 2, each"][0][2]
+    assert "The bottles bring 100 mL more: 2 L of bath in all" in found["Pot 3"][0][2]
 
 
 def test_the_exact_amount_is_one_touch_away(maker, kit):

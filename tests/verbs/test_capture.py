@@ -25,10 +25,10 @@ from batches.models import (
 )
 from batches.side_by_side import side_by_side
 from recipes.meaning import basis_words
-from recipes.models import Basis, HouseStep, Recipe, RecipeStep
+from recipes.models import Basis, HouseStep, Ingredient, Recipe, RecipeStep
 from recipes.offers import lots_for
 from recipes.planning import plan
-from recipes.plans import Load
+from recipes.plans import Load, Wishes
 from recipes.writing import Facts, Shelf, as_text, understand
 from studio.models import Measure, MeasureWeighing, Studio
 from tests import builders as build
@@ -148,6 +148,33 @@ def test_water_is_a_ratio_with_what_bottles_bring(cast, way, red):
     build.addition(cast.maker, run.batches.get(), lot, 100, at=hours(1))
     recipe = kept(run, cast.maker)
     assert recipe.liquor_ratio == 20 and said(recipe)[0] == "Water: 20:1"
+
+
+@pytest.mark.parametrize("once", [False, True])
+def test_a_run_dyed_as_planned_gives_back_the_ratio_of_its_version(cast, way, red, once):
+    """Water is told and logged without what the bottles bring, 25 or 50 mL to each pot of 1 L."""
+    build.bottle(cast.maker, [(red, D("2.5"))], volume=250)
+    line = build.ingredient(red.dye, D("0.04")) if once else build.ingredient(red.dye, D("0.5"), strength_pct=1)
+    if not once:
+        line.how = "bottle"
+    recipe = way.next_version(by=cast.maker, now=build.NOON, fibre_g=D(100), liquor_ratio=D(10))
+    water = Ingredient(water=True, amount=D(10), basis=Basis.RATIO, unit=":1")
+    recipe.write([(RecipeStep(), [water]), (RecipeStep(), [line])])
+    wishes = Wishes(weigh_once=frozenset({line.pk}) if once else frozenset())
+    tools = [build.make_tool("Scale"), build.make_tool("Cylinder", "cylinder", "1", D(1000))]
+    loads = [Load(D(100), number=number) for number in range(1, 7)]
+    pots = plan(recipe, loads, lots_for(recipe), tools, Studio.get(), wishes=wishes).pots
+    assert {pot.lines[0].told for pot in pots} == {975 if once else 950}
+    lines = [[PlanLine(**each.facts()) for each in pot.lines] for pot in pots]
+    planned = [{"fibre_g": 100, "lines": each} for each in lines]
+    run = Run.plan(by=cast.maker, day=build.DAY, pots=planned, colourway=way, clock=build.clock())
+    run.start(by=cast.maker, clock=build.clock())
+    for each in PlanLine.objects.filter(batch__run=run).order_by("position"):
+        build.addition(
+            cast.maker, each.batch, each.lot, each.told, at=hours(each.position), plan_line=each, how=each.how
+        )
+    again = kept(run, cast.maker)
+    assert again.liquor_ratio == 10 and said(again)[0] == "Water: 10:1"
 
 
 def test_nothing_that_was_struck_is_in_it_and_nothing_of_zero(cast, way, red):

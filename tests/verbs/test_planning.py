@@ -209,8 +209,8 @@ def test_what_the_bottles_bring_is_not_poured_twice(cast, bench):
     powder = build.receive_powder(cast.maker)
     build.bottle(cast.maker, [(powder, D("5"))], volume=500)
     lines = worked(version(cast.maker, water(20), from_bottle(powder.dye, 3, 1)), load(100)).pots[0].lines
-    assert lines[0].told == 2000
-    assert lines[0].note == "Pour 1.7\u00a0L of water: the bottles bring 300\u00a0mL more, 2\u00a0L of bath in all."
+    assert (lines[0].exact, lines[0].told) == (1700, 1700)
+    assert lines[0].note == "The bottles bring 300\u00a0mL more: 2\u00a0L of bath in all."
 
 
 def test_what_is_told_of_a_bath_adds_up(cast, bench):
@@ -220,10 +220,8 @@ def test_what_is_told_of_a_bath_adds_up(cast, bench):
     (water_line, *_) = (
         worked(version(cast.maker, water(20), from_bottle(powder.dye, 3, 1)), load(100, vessel=pan)).pots[0].lines
     )
-    assert (water_line.told, water_line.basis) == (715, "20:1, but no more fits")
-    assert (
-        water_line.note == "Pour 415\u00a0mL of water: the bottles bring 300\u00a0mL more, 715\u00a0mL of bath in all."
-    )
+    assert (water_line.told, water_line.basis) == (415, "20:1, but no more fits")
+    assert water_line.note == "The bottles bring 300\u00a0mL more: 715\u00a0mL of bath in all."
 
 
 def test_the_water_of_a_jar_is_told_as_the_notebook_has_it(cast, bench):
@@ -238,7 +236,7 @@ def test_the_little_that_bottles_bring_to_a_little_bath_is_told_to_the_millilitr
     powder = build.receive_powder(cast.maker)
     build.bottle(cast.maker, [(powder, D("5"))], volume=500)
     lines = worked(version(cast.maker, water(8), from_bottle(powder.dye, "0.3", 1)), load(10)).pots[0].lines
-    assert lines[0].note == "Pour 77\u00a0mL of water: the bottles bring 3\u00a0mL more, 80\u00a0mL of bath in all."
+    assert lines[0].note == "The bottles bring 3\u00a0mL more: 80\u00a0mL of bath in all."
 
 
 def test_more_in_the_bottles_than_the_bath_holds_is_said(cast, bench):
@@ -246,6 +244,7 @@ def test_more_in_the_bottles_than_the_bath_holds_is_said(cast, bench):
     build.bottle(cast.maker, [(powder, D("5"))], volume=500)
     lines = worked(version(cast.maker, water(2), from_bottle(powder.dye, 3, 1)), load(100)).pots[0].lines
     assert "already hold more water than this bath" in lines[0].problem
+    assert (lines[0].told, lines[0].note) == (0, "")
 
 
 # --- what the hands can measure
@@ -366,7 +365,7 @@ def test_the_lines_become_a_run(cast, bench):
     lines = [PlanLine(**line.facts()) for line in pot.lines]
     run = Run.plan(by=cast.maker, day=build.DAY, pots=[{"fibre_g": 100, "lines": lines}])
     kept = run.batches.get().plan.values_list("water", "told", "unit", "dye_g", "basis")
-    assert list(kept) == [(True, 2000, "mL", None, "20:1"), (False, 100, "mL", 1, "1\u00a0% owf, from 1\u00a0%")]
+    assert list(kept) == [(True, 1900, "mL", None, "20:1"), (False, 100, "mL", 1, "1\u00a0% owf, from 1\u00a0%")]
 
 
 def test_what_to_mind_of_a_line_is_kept_whole_whatever_things_are_called(cast, bench):

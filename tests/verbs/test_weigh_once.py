@@ -101,8 +101,9 @@ def test_what_is_poured_counts_as_water(cast):
     powder = build.receive_powder(cast.maker)
     water = Ingredient(water=True, amount=D(10), basis=Basis.RATIO, unit=":1")
     recipe = version(cast.maker, water, build.ingredient(powder.dye, "0.04"))
-    note = worked(recipe, [100] * 6).pots[0].lines[0].note
-    assert note == "Pour 975\u00a0mL of water: the bottles bring 25\u00a0mL more, 1\u00a0L of bath in all."
+    poured = worked(recipe, [100] * 6).pots[0].lines[0]
+    assert (poured.exact, poured.told) == (975, 975)
+    assert poured.note == "The bottles bring 25\u00a0mL more: 1\u00a0L of bath in all."
 
 
 def test_portions_of_one_pot_after_another_are_no_pots():
