@@ -105,7 +105,7 @@ def unsaved_lines(sheet, currency):
     return [
         CostLine(
             kind=line.kind,
-            words=line.words[:200],
+            words=line.words,
             minor=None if line.amount is None else to_minor(line.amount, currency),
         )
         for line in sheet.lines

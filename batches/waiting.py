@@ -10,7 +10,8 @@ from django.utils import timezone
 from studio.units import write_count
 
 from . import timers, weighin, writeup
-from .models import Addition, Answer, Check, Entry, Output, State, Whereabouts
+from .models import Addition, Answer, Batch, Check, Entry, Output, State, Whereabouts
+from .verdicts import judged
 
 LATE_FOR = timedelta(days=30)  # a timer that is over waits here so long for somebody to say what came of it
 BLEEDING = [Check.Result.SOME, Check.Result.A_LOT, Check.Result.RUNNING]
@@ -131,8 +132,8 @@ def to_judge(runs):
     """Runs with pots that are dry and to be checked, or that are finished, not tagged, and had no verdict."""
     to_check = {batch.run_id for batch in _pots_at(runs, Whereabouts.TO_CHECK)}
     finished = {batch.run_id for batch in _pots_at(runs, Whereabouts.TO_TAG)}
-    said = Entry.objects.standing().filter(batch__run__in=finished, finish__isnull=False).exclude(finish__verdict="")
-    keys = to_check | finished - set(said.values_list("batch__run", flat=True))
+    said = judged(Batch.objects.filter(run__in=finished)).filter(verdict__gt="")
+    keys = to_check | finished - set(said.values_list("run", flat=True))
     return [run for run in runs if run.pk in keys]
 
 

@@ -377,7 +377,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('position', models.PositiveSmallIntegerField()),
                 ('kind', models.CharField(choices=[('yarn', 'Yarn'), ('dye', 'Dye'), ('assistant', 'Assistants'), ('energy', 'Energy'), ('labour', 'Labour'), ('overhead', 'Overhead')], max_length=9)),
-                ('words', models.CharField(blank=True, default='', max_length=200)),
+                ('words', models.TextField(blank=True, default='')),
                 ('minor', models.BigIntegerField(blank=True, help_text='Empty: its price is not known.', null=True)),
                 ('sheet', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lines', to='batches.costsheet')),
             ],

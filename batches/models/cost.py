@@ -53,7 +53,7 @@ class CostLine(Kept):
     sheet = models.ForeignKey(CostSheet, on_delete=models.PROTECT, related_name="lines")
     position = models.PositiveSmallIntegerField()
     kind = models.CharField(max_length=9, choices=Kind.choices)
-    words = models.CharField(max_length=200, blank=True, default="")
+    words = models.TextField(blank=True, default="")
     minor = models.BigIntegerField(null=True, blank=True, help_text="Empty: its price is not known.")
 
     class Meta(Kept.Meta):

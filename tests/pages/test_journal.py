@@ -84,6 +84,8 @@ def test_a_finish_without_a_verdict_waits_to_be_judged(cast, maker):
     assert [wait.kind for wait, _ in maker.get("/journal/").context["waits"]] == ["judge", "tag"]
     Finish.log(batch, stamp(cast.maker, hours(9)), outputs=[], verdict="standard")
     assert [wait.kind for wait, _ in maker.get("/journal/").context["waits"]] == ["tag"]
+    Finish.log(batch, stamp(cast.maker, hours(10)), outputs=[], next_time="Look at it by daylight first.")
+    assert [wait.kind for wait, _ in maker.get("/journal/").context["waits"]] == ["judge", "tag"], "taken back"
 
 
 def test_what_bleeds_waits_until_something_was_done_about_it(cast, client_of):
