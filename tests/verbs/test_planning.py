@@ -377,7 +377,7 @@ def test_what_to_mind_of_a_line_is_kept_whole_whatever_things_are_called(cast, b
     past = build.DAY - timedelta(days=400)
     build.bottle(cast.maker, [(powder, D("12.5"))], solution=build.make_solution("S" * 80, [(dye, 5)]), use_by=past)
     build.bottle(cast.maker, [(powder, D("1.25"))], solution=build.make_solution("T" * 80, [(dye, D("0.5"))]))
-    build.make_tool("Y" * 80, "syringe", "0.01", largest=D("0.3"))
+    build.make_tool("Y" * 60, "syringe", "0.01", largest=D("0.3"))
     recipe = version(cast.maker, from_bottle(dye, "0.035", 5))
     (pot,) = worked(recipe, load(100)).pots
     (line,) = pot.lines
