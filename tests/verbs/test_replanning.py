@@ -1,8 +1,8 @@
 """The pots still to come are planned anew; those that are begun, and all that was done, stay as they were."""
 
-import threading
 from datetime import timedelta
 from decimal import Decimal
+from functools import partial
 from types import SimpleNamespace
 from uuid import uuid4
 
@@ -347,21 +347,9 @@ def test_of_two_who_change_the_same_plan_at_once_one_is_told():
     for number in range(4):
         kit = make_kit(cast, f" {number}")
         coming = [replanning.to_come(kit.run) for _ in range(2)]
-        raised, gate = [], threading.Barrier(2)
-
-        def at_once(percent, coming, kit=kit, gate=gate, raised=raised):
-            try:
-                gate.wait()
-                less_rust(kit, percent, coming=coming)
-            except ValueError as why:
-                raised.append(str(why))
-            finally:
-                connection.close()
-
-        threads = [threading.Thread(target=at_once, args=pair) for pair in zip((90, 50), coming, strict=True)]
-        [thread.start() for thread in threads]
-        [thread.join() for thread in threads]
-        assert len(raised) == 1 and "planned anew meanwhile" in raised[0]
+        asked = [partial(less_rust, kit, *pair) for pair in zip((90, 50), coming, strict=True)]
+        (raised,) = builders.at_once(*asked)
+        assert isinstance(raised, ValueError) and "planned anew meanwhile" in str(raised)
         assert kit.version.colourway.recipes.count() == 2 and set(kit.run.batches.values_list("edition")) == {(2,)}
 
 
@@ -378,25 +366,10 @@ def test_a_jar_dyed_while_its_plan_is_changed_is_one_or_the_other():
     cast = builders.make_cast()
     for number in range(6):
         kit = make_kit(cast, f" {number}")
-        raised, gate = [], threading.Barrier(2)
-
-        def at_once(verb, gate=gate, raised=raised):
-            try:
-                gate.wait()
-                verb()
-            except ValueError as why:
-                raised.append(str(why))
-            finally:
-                connection.close()
-
         coming = replanning.to_come(kit.run)  # read before: who reads after the dyeing leaves that jar alone
-        verbs = [
-            lambda kit=kit: dye(kit, 2, kit.rust.name),
-            lambda kit=kit, coming=coming: less_rust(kit, coming=coming),
-        ]
-        threads = [threading.Thread(target=at_once, args=[verb]) for verb in verbs]
-        [thread.start() for thread in threads]
-        [thread.join() for thread in threads]
+        verbs = [partial(dye, kit, 2, kit.rust.name), partial(less_rust, kit, coming=coming)]
+        raised = builders.at_once(*verbs)
+        assert all(isinstance(why, ValueError) for why in raised), raised
         changed = pot(kit, 2).edition == 2
         assert changed != bool(raised), "begun first, it keeps its plan; changed first, what went in names the old one"
 
