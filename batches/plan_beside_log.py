@@ -17,7 +17,7 @@ from studio.models import Tool
 from . import depth
 from .models import Entry, PlanLine
 from .plan_beside_rows import Cell, Row
-from .telling import SKIPPED, addition_colour, shared_g
+from .telling import SKIPPED, STEPS, addition_colour, shared_g
 from .under_way import pots_in_words
 
 ON_THE_WAY = timedelta(hours=1)
@@ -74,7 +74,9 @@ def planned_rows(run):
         row = at.get(key)
         if row is None:
             row = at[key] = Row(
-                name=f"{line.lot.substance}" if line.lot_id and line.lot.is_bottle else line.name,
+                name=f"{line.lot.substance}"
+                if line.lot_id and line.lot.is_bottle
+                else line.name or STEPS.get(line.step, ""),
                 sub=", ".join(part for part in (line.place, line.basis) if part),
                 fill=line.dye.colour if line.dye_id else "",
                 unit=line.unit,
@@ -88,6 +90,13 @@ def planned_rows(run):
         cell = by_line[line.pk] = planned_cell(line, tools)
         row.cells.append(cell)
     return rows, by_line
+
+
+def name_of(line):
+    """What goes in or is done; of a bottle what it holds, as another one of the same would do."""
+    if line.lot_id and line.lot.is_bottle:
+        return str(line.lot.substance)
+    return line.name or STEPS.get(line.step, "")
 
 
 def planned_cell(line, tools):

@@ -4,6 +4,7 @@ can tell, is no deviation.
 `cells`: those of one line of the plan in one or several pots (`Cell` in `plan_beside_rows`).
 """
 
+import re
 from decimal import Decimal
 from math import hypot
 
@@ -12,6 +13,7 @@ from studio import units, writing
 from studio.units import NO_BREAK_SPACE
 
 from . import depth
+from .capture_steps import read_one
 from .wording import amount_of, minutes
 
 
@@ -24,6 +26,16 @@ def conditions(celsius, long):
     """How hot [°C] and how long [min], of what is known: "85 °C, 45 min"."""
     said = ([degrees(celsius)] if celsius is not None else []) + ([minutes(long)] if long is not None else [])
     return ", ".join(said)
+
+
+def unsaid(words, celsius, long):
+    """(°C, min) of a step but for what its own words say: None for that. Words in the other scale do not say it."""
+    read = read_one(words)
+    if celsius is not None:
+        number, _, scale = degrees(celsius).partition(NO_BREAK_SPACE)
+        written = rf"(?<![\d.,]){re.escape(number)}\s*(?:°|deg(?:rees?)?)?\s*{scale[-1]}(?!\w)"
+        celsius = None if re.search(written, words, re.I) else celsius
+    return celsius, None if read is not None and read.minutes == long else long
 
 
 def off_by_amount(cells):

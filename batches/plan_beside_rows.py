@@ -6,7 +6,7 @@ from decimal import Decimal
 from studio.naming import joined
 
 from .models import State
-from .plan_beside_off import conditions, degrees, off_by_amount, off_words
+from .plan_beside_off import conditions, degrees, off_by_amount, off_words, unsaid
 from .telling import SKIPPED
 from .under_way import pots_in_words
 from .wording import amount_of
@@ -191,8 +191,9 @@ class Row:
 
     @property
     def to_do(self):
-        """How hot and how long the plan has a step: "85 °C, 45 min"."""
-        said = dict.fromkeys(conditions(cell.temperature_c, cell.minutes) for cell in self.cells)
+        """How hot and how long the plan has a step: "85 °C, 45 min", but for what its name says."""
+        said = dict.fromkeys((cell.temperature_c, cell.minutes) for cell in self.cells)
+        said = dict.fromkeys(conditions(*unsaid(self.name, *one)) for one in said)
         return "; ".join(word for word in said if word)
 
     @property

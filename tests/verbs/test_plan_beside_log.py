@@ -8,6 +8,7 @@ import pytest
 from batches.models import Answer, Entry, Reading, Run, StepDone
 from batches.plan_beside_log import plan_beside_log, went_otherwise
 from batches.record import batches_of, log_of, standing_of
+from studio import writing
 from tests import builders as build
 from tests.builders import hours, stamp
 
@@ -213,3 +214,41 @@ def test_within_a_tools_step_nothing_went_otherwise(cast, at):
     add(cast, at, Decimal("40.4"))
     add(cast, at, 40, pot=1)
     assert went_otherwise(rows_of(at.run)) == []
+
+
+@pytest.fixture
+def told_of(cast):
+    """`told_of(words, minutes)`: the name of a step that is planned so, at 85 °C, and what is told beside it."""
+
+    def make(words, minutes=None):
+        line = build.plan_line(step="heat", words=words, temperature_c=Decimal(85), minutes=minutes)
+        row = rows_of(Run.plan(by=cast.maker, day=build.DAY, pots=[{"fibre_g": Decimal(100), "lines": [line]}]))[0]
+        return said([row.name, row.to_do])
+
+    yield make
+    writing.deactivate()
+
+
+@pytest.mark.parametrize(
+    ("words", "minutes", "told"),
+    [
+        ("Heat to 85 °C", None, ""),
+        ("Bring to 85C over 1 h", 60, ""),
+        ("Heat to 185 °C", None, "85 °C"),  # nobody writes this; 85 stands in it all the same
+        ("Heat to 185 °F", None, "85 °C"),  # the notebook's scale is not the studio's
+        ("Heat slowly", 45, "85 °C, 45 min"),
+        ("Heat to 85 °C", 45, "45 min"),
+    ],
+)
+def test_what_a_step_says_in_its_own_words_is_not_told_beside_it_again(told_of, words, minutes, told):
+    assert told_of(words, minutes and Decimal(minutes)) == [words, told]
+
+
+def test_a_studio_that_reads_fahrenheit_is_told_it_beside_celsius_and_not_beside_its_own(told_of):
+    writing.activate(SimpleNamespace(system="us", spoons="us", currency="USD", locale="en_US"))
+    assert told_of("Heat to 85 °C") == ["Heat to 85 °C", "185 °F"]
+    assert told_of("Heat to 185 °F") == ["Heat to 185 °F", ""]
+
+
+def test_a_step_without_words_is_called_by_what_is_done(told_of):
+    assert told_of("", Decimal(45)) == ["Heat", "85 °C, 45 min"]
