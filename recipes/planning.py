@@ -167,13 +167,14 @@ class _Working:
         return lines
 
     def to_pour(self, lines, water_ml):
-        """The lines, with the first water of the dye bath less by what the bottles bring, and saying so."""
+        """The lines, with the first water of the dye bath less by what the bottles bring, and saying so.
+
+        A bottle that is still to be made counts as well: it is there when the water is poured.
+        """
         first = next(
             (line for line in lines if line.water and line.step not in OWN_BATH and (line.told or line.of_bath)), None
         )
-        in_bath = [
-            line for line in lines if line.lot is not None and line.exact is not None and line.step not in OWN_BATH
-        ]
+        in_bath = [line for line in lines if not line.water and line.exact is not None and line.step not in OWN_BATH]
         bring = [line.exact for line in in_bath if line.unit == "mL" and not painted(line.ingredient)]
         bring += [line.pour_ml for line in in_bath if line.pour_ml is not None]
         if first is None or not baths.counts(sum(bring), water_ml):

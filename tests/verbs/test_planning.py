@@ -213,6 +213,15 @@ def test_what_the_bottles_bring_is_not_poured_twice(cast, bench):
     assert lines[0].note == "The bottles bring 300\u00a0mL more: 2\u00a0L of bath in all."
 
 
+def test_a_bottle_that_is_still_to_be_made_brings_its_water_too(cast, bench):
+    dye, vinegar = build.make_dye(), build.make_assistant("Vinegar", unit="mL")
+    acid = build.ingredient(vinegar, 100, Basis.PER_POT, unit="mL")
+    lines = worked(version(cast.maker, water(20), from_bottle(dye, 3, "0.5"), acid), load(100)).pots[0].lines
+    assert [line.lot for line in lines] == [None, None, None]
+    assert [line.told for line in lines] == [1300, 600, 100]
+    assert lines[0].note == "The bottles bring 700\u00a0mL more: 2\u00a0L of bath in all."
+
+
 def test_what_is_told_of_a_bath_adds_up(cast, bench):
     powder = build.receive_powder(cast.maker)
     build.bottle(cast.maker, [(powder, D("5"))], volume=500)
