@@ -60,6 +60,13 @@ def log_next(page, said, name):
     page.locator(".so-far .log li", has_text=name).wait_for()
 
 
+def to_sink_as_hanne(page, at):
+    """At the pot, once the scripts that a page asks for when it needs them have come."""
+    page.get_by_role("button", name="Hanne").click()
+    page.goto(at.url)
+    page.wait_for_load_state("networkidle")
+
+
 @pytest.mark.parametrize("script", [True, False], ids=["script", "no script"])
 def test_two_people_log_with_a_touch_each(at, phone, script):
     page = phone(script)
@@ -81,8 +88,7 @@ def test_two_people_log_with_a_touch_each(at, phone, script):
 
 def test_a_name_touched_without_a_network_counts_at_once_and_is_told_later(at, phone):
     page = phone()
-    page.get_by_role("button", name="Hanne").click()
-    page.goto(at.url)
+    to_sink_as_hanne(page, at)
     page.context.set_offline(True)
     page.get_by_role("button", name="Mats", exact=True).click()
     assert pressed(page) == ["Mats"]
@@ -95,11 +101,44 @@ def test_a_name_touched_without_a_network_counts_at_once_and_is_told_later(at, p
     assert "Mats, on the phone in the stand" in page.locator(".who").inner_text()
 
 
+def touched_away_from_the_network(page, at):
+    """Mats's name, touched as the network goes: the question that tells of it, which neither arrives nor fails yet."""
+    held = []
+    to_sink_as_hanne(page, at)
+    page.route("**/who/", lambda route: route.continue_() if held else held.append(route))
+    with page.expect_request("**/who/"):
+        page.get_by_role("button", name="Mats", exact=True).click()
+    while not held:
+        page.wait_for_timeout(10)  # the driver hands the question over a moment after it is asked
+    return held[0]
+
+
+def test_a_name_is_told_although_the_network_comes_back_while_the_telling_still_fails(at, phone):
+    page = phone()
+    lost = touched_away_from_the_network(page, at)
+    page.evaluate("dispatchEvent(new Event('online'))")
+    with page.expect_response("**/who/") as told:
+        lost.abort("internetdisconnected")
+    assert told.value.ok
+    page.goto("/journal/")
+    assert "Mats, on the phone in the stand" in page.locator(".who").inner_text()
+
+
+def test_a_name_that_could_not_be_told_is_told_later_though_nothing_says_that_the_network_is_back(at, phone):
+    page = phone()
+    page.clock.install()
+    lost = touched_away_from_the_network(page, at)
+    with page.expect_event("requestfailed", lambda request: request.url.endswith("/who/")):
+        lost.abort("internetdisconnected")
+    with page.expect_response("**/who/") as told:
+        page.clock.run_for(60_000)
+    assert told.value.ok
+
+
 def test_one_phone_keeps_what_two_people_log_without_a_network(at, phone):
     note = f"{at.url}add/note/"
     page = phone()
-    page.get_by_role("button", name="Hanne").click()
-    page.goto(at.url)
+    to_sink_as_hanne(page, at)
     page.evaluate("path => pages.fresh(path, {wanted: () => false})", note)  # kept while Hanne was dyeing
     page.context.set_offline(True)
     page.locator(".next .wet .button.main").first.click()

@@ -4,9 +4,10 @@
 
 (() => {
   const KEY = "clearbath.who";
+  const TICK_MS = 30_000;
   const main = () => document.querySelector("main");
   const names = () => main()?.querySelector("form[data-who]");
-  let telling = null;
+  let telling = null, asked = false;
 
   function remembered() {
     try {
@@ -54,8 +55,15 @@
     tell();
   });
 
+  /* Asked for while one is under way, it is done once more: that one may have been lost just before the network came back. */
   function tell() {
-    telling ??= tellNow().catch(() => {}).finally(() => { telling = null; });
+    asked = true;
+    telling ??= (async () => {
+      while (asked) {
+        asked = false;
+        await tellNow().catch(() => {});
+      }
+    })().finally(() => { telling = null; });
   }
 
   /* What waits goes first: it may be of a session that ends when another name is touched. */
@@ -95,5 +103,6 @@
   document.addEventListener("visibilitychange", () => { if (!document.hidden) again(); });
   document.addEventListener("clearbath:sent", again);
   document.addEventListener("clearbath:drawn", dress);
+  setInterval(again, TICK_MS);
   dress();
 })();
