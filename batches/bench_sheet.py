@@ -20,7 +20,7 @@ from .models import PlanLine, State
 from .telling import STEPS
 from .ties import address_of, pots_of
 from .under_way import pots_in_words
-from .wording import amount_of, capital, minutes
+from .wording import amount_of, capital, heat_and_time
 
 CODE_MM = 32.0  # side of the code, quiet zone included; as in bench.css
 BAR_MM = 80.0
@@ -250,12 +250,7 @@ def name_of(line):
         return line.name
     if line.words:
         return line.words
-    said = [capital(STEPS.get(line.step, line.step))]
-    if line.temperature_c is not None:
-        said.append(units.write_c(line.temperature_c, writing.current().system))
-    if line.minutes:
-        said.append(minutes(line.minutes))
-    return ", ".join(said)
+    return ", ".join(said for said in (capital(STEPS.get(line.step, line.step)), heat_and_time(line)) if said)
 
 
 def how_much(line):

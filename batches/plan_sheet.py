@@ -14,7 +14,7 @@ from studio.units import write_ml, write_number, write_pct
 
 from . import days, hazards
 from .models import Batch
-from .wording import capital
+from .wording import capital, heat_and_time
 
 WEAKER_ML = Decimal(250)  # a bottle made so that a little can be measured is no smaller; common practice, no source
 
@@ -64,6 +64,11 @@ class Told:
         if self.line.water:
             return "Water"
         return str(self.line.substance) if self.line.substance is not None else self.line.words
+
+    @property
+    def heat_and_time(self):
+        """ "85 °C, 25 min", where no words of the notebook say it."""
+        return "" if self.line.words else heat_and_time(self.line)
 
 
 def cards_of(worked, called=None, back=""):

@@ -41,6 +41,12 @@ def minutes(value):
     return f"{units.write_number(value, step)}{NO_BREAK_SPACE}min" if value >= step / 2 else "under half a minute"
 
 
+def heat_and_time(line):
+    """ "85 °C, 25 min" of a step; "" where it says neither."""
+    said = [] if line.temperature_c is None else [units.write_c(line.temperature_c, writing.current().system)]
+    return ", ".join(said + ([minutes(line.minutes)] if line.minutes else []))
+
+
 def together_words(pots, kind="pot"):
     """ "each of both pots", "each of the 6 jars": what is said of all is never their sum."""
     return f"each of both {kind}s" if pots == 2 else f"each of the {pots} {kind}s"

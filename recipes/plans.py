@@ -117,6 +117,11 @@ class PotPlan:
     def depth_pct(self):
         return 100 * self.dye_g / self.load.fibre_g
 
+    @property
+    def estimated_dyes(self):
+        """The dyes of which some goes in by the recipe's estimate, as a set."""
+        return {dye for line in self.lines if line.estimated for dye, _ in line.dyes}
+
 
 @dataclass(frozen=True)
 class LotTotal:
@@ -243,4 +248,8 @@ class Plan:
     def segments(self):
         """The colour bar of all pots together, one segment for each dye."""
         dyes = (pair for pot in self.pots for line in pot.lines for pair in line.dyes)
-        return segments(together(dyes).items())
+        return segments(together(dyes).items(), self.estimated_dyes)
+
+    @property
+    def estimated_dyes(self):
+        return set().union(*(pot.estimated_dyes for pot in self.pots))

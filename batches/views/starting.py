@@ -131,6 +131,7 @@ def plan_context(recipe, asked, worked=None, pots=None):
         "asks_open": asked.data.get("do") == "propose",  # to be changed by hand next
         "wanted": sum(skeins for _, skeins in asked.wanted),
         "spares": asked.spares,
+        "yarn_over_pots": len(asked.wanted) > 1 and len(asked.pots) > 1,
         "mind": plan_loads.to_mind(asked.pots, asked.days, pots, asked.twice_meant),
         "other_versions": moving.versions_for(recipe, [one.base for one in worked.moved.bases]),
     }

@@ -237,6 +237,37 @@ def test_a_later_price_or_bottle_leaves_a_kept_plan_alone(cast, maker, kit):
     assert [(line.lot_id, line.told) for line in Run.objects.get().batches.first().plan.all()] == before
 
 
+def test_a_step_without_words_says_its_heat_and_its_time(maker, kit):
+    """As a version has them that was taken from a log."""
+    kit.recipe.write(
+        [
+            (RecipeStep(kind="heat", temperature_c=85, minutes=25), []),
+            (RecipeStep(kind="hold", minutes=40), []),
+            (RecipeStep(kind="cool"), []),
+            (RecipeStep(kind="rinse", words="Rinse at 40 °C", temperature_c=40), []),
+            (RecipeStep(), [builders.ingredient(kit.jar.dye, 1)]),
+        ]
+    )
+    (steps,) = cards(plan(maker, kit)).values()
+    said = [(what, more) for _, what, more in steps[:4]]
+    assert said == [("Heat", "85 °C, 25 min"), ("Hold", "40 min"), ("Cool", ""), ("Rinse at 40 °C", "")]
+
+
+def test_what_is_only_by_estimate_makes_the_sum_and_the_depth_of_its_dye_one(maker, kit):
+    kit.recipe.write([(RecipeStep(), [builders.ingredient(kit.jar.dye, 1, estimated=True)])])
+    shown = words(plan(maker, kit)).replace("\xa0", " ")
+    assert "about 4 g of dye for 400 g of dry fibre" in shown
+    assert "Rust about 4 g" in shown and "Tall pot: 2 skeins, 200 g in 8 L, 40:1, about 1 % owf" in shown
+
+
+def test_which_yarn_goes_into_which_pot_is_said_where_there_are_several(maker, kit):
+    assert "In which pot" not in words(plan(maker, kit))
+    other = builders.receive_yarn(kit.yarn.by, builders.make_base("Wren"), skeins=2)
+    more = {"yarn__TOTAL_FORMS": "2", "yarn__1__lot": other.pk, "yarn__1__skeins": "2"}
+    shown = words(plan(maker, kit, **more)).replace("\xa0", " ")
+    assert "In which pot6 skeins Pot 1Tall pot: 3 skeinsSparrowPot 2Tall pot: 3 skeins1 Sparrow, 2 Wren" in shown
+
+
 @pytest.mark.parametrize(
     ("said", "sentence"),
     [
