@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from django.core.paginator import Page, Paginator
 from django.db.models import Count, Q
 
 from recipes.models import How
@@ -11,7 +12,12 @@ from studio.naming import lot_name, lot_number
 from . import hazards
 from .models import Batch, Entry, PlanLine, State
 from .telling import HOW_GOES_WITHOUT_SAYING, lot_colour
+from .under_way import pots_in_words
 from .wording import amount_of, capital, precise
+
+FEW = 24  # amounts of a day that all stand on one page; of more, one jar is open at a time
+A_PAGE = 40  # amounts of an open jar
+SEVERAL = 3  # pots that one touch says it of; two have a touch each
 
 
 @dataclass
@@ -58,7 +64,7 @@ class Portion:
 
 @dataclass
 class Jar:
-    """One jar or bottle, and all that is to come out of it."""
+    """One jar or bottle, and all that is to come out of it. `part`: what is drawn of it; None while it is shut."""
 
     key: str
     name: str
@@ -66,6 +72,8 @@ class Jar:
     colour: str
     unit: str
     portions: list = field(default_factory=list)
+    together: list = field(default_factory=list)  # [Together]
+    part: Page | None = None
 
     @property
     def to_weigh(self):
@@ -76,6 +84,27 @@ class Jar:
         """What is still to be weighed of it; "" where some amount is not told."""
         amounts = [one.line.told for one in self.to_weigh]
         return "" if None in amounts else amount_of(sum(amounts, Decimal(0)), self.unit)
+
+
+@dataclass
+class Together:
+    """What several pots of a run get of one jar in one step, none of it weighed yet."""
+
+    portions: list
+
+    @property
+    def line(self):
+        return self.portions[0].line
+
+    @property
+    def pots(self):
+        return capital(pots_in_words([one.batch for one in self.portions]))
+
+    @property
+    def amounts(self):
+        """ "42 mL each", "40 to 52 mL": as each of them is told."""
+        least, most = (pick(self.portions, key=lambda one: one.line.told) for pick in (min, max))
+        return f"{least.told} each" if least.line.told == most.line.told else f"{least.told} to {most.told}"
 
 
 @dataclass
@@ -110,6 +139,23 @@ def day_ahead(day, today):
     entries = _weighed(lines)
     portions = [Portion(line, entries.get(line.pk)) for line in lines]
     return Day(day, _jars(portions), _pots(portions))
+
+
+def open_jars(day, *, line="", key="", number=1):
+    """Open all jars of a day with few amounts; else one: that of the line with this key, or the jar of this key, or
+    the first with something left to weigh. `number`: the page of its amounts. What is asked for may be any text.
+    """
+    if sum(len(jar.portions) for jar in day.jars) <= FEW:
+        for jar in day.jars:
+            jar.part = Paginator(jar.portions, FEW).page(1)
+        return
+    for jar in day.jars:
+        for place, one in enumerate(jar.portions):
+            if str(one.line.pk) == line:
+                jar.part = Paginator(jar.portions, A_PAGE).page(place // A_PAGE + 1)
+                return
+    jar = next((jar for jar in day.jars if jar.key == key), day.jars[0])
+    jar.part = Paginator(jar.portions, A_PAGE).get_page(number)
 
 
 def days_left(today):
@@ -150,12 +196,33 @@ def _jars(portions):
     """[Jar], those with nothing left to weigh last."""
     found = {}
     for one in portions:
-        lot, line = one.line.lot, one.line
-        key = f"lot-{lot.pk}" if lot else f"no-lot-{line.dye_id}-{line.assistant_id}-{line.solution_id}"
+        key = _key(one.line)
         if key not in found:
-            found[key] = _jar(key, line)
+            found[key] = _jar(key, one.line)
         found[key].portions.append(one)
+    for key, step in _together(portions):
+        found[key].together.append(Together(step))
     return sorted(found.values(), key=lambda jar: (not jar.to_weigh, jar.name))
+
+
+def _together(portions):
+    """(jar key, portions) of steps that one touch can say of all pots: told in each, and all out of one jar."""
+    steps = {}
+    for one in portions:
+        if one.entry is None:
+            steps.setdefault((one.batch.run_id, one.line.position, _substance(one.line)), []).append(one)
+    for step in steps.values():
+        keys = {_key(one.line) for one in step}
+        if len(step) >= SEVERAL and len(keys) == 1 and all(one.line.told for one in step):
+            yield keys.pop(), step
+
+
+def _substance(line):
+    return line.dye_id, line.assistant_id, line.solution_id
+
+
+def _key(line):
+    return f"lot-{line.lot.pk}" if line.lot else "no-lot-" + "-".join(str(pk) for pk in _substance(line))
 
 
 def _jar(key, line):

@@ -25,7 +25,8 @@ TAKEN = ("weighed", "all_weighed", "strike")
 def weigh_ahead(request):
     """Planned amounts to weigh, and that one stands weighed. It goes in as every entry does.
 
-    `?day=2026-11-30`: of that day; today's, with what is left from before, without it.
+    `?day=2026-11-30`: of that day; today's, with what is left from before, without it. `jar`, `page`: which jar is open
+    where they are many. `line`: of which amount another one is to be written.
     """
     answer = take(request) if request.method == "POST" else None
     if answer is not None and answer.ok:
@@ -34,16 +35,21 @@ def weigh_ahead(request):
     return page(request, answer)
 
 
-def address(request):
-    """The page of the same day."""
-    day = day_of(request.GET.get("day", ""))
-    said = f"?{urlencode({'day': day.isoformat()})}" if day else ""
-    return f"{reverse('batches:weigh-ahead')}{said}"
+def address(request, **more):
+    """The page of the same day, with the same jar open."""
+    day, jar = day_of(request.GET.get("day", "")), request.POST.get("jar") or request.GET.get("jar", "")
+    asked = {"day": day and day.isoformat(), "jar": jar if is_key(jar) else "", "page": request.GET.get("page")}
+    said = urlencode({name: value for name, value in (asked | more).items() if value})
+    return f"{reverse('batches:weigh-ahead')}{'?' if said else ''}{said}"
 
 
 def anchor(data):
     jar = data.get("jar", "")
-    return f"#{jar}" if jar.replace("-", "").isalnum() and jar.isascii() else ""
+    return f"#{jar}" if is_key(jar) else ""
+
+
+def is_key(jar):
+    return jar.replace("-", "").isalnum() and jar.isascii() and len(jar) < 80
 
 
 def take(request):
@@ -58,11 +64,19 @@ def take(request):
 def page(request, answer):
     today, asked = timezone.localdate(), request.GET.get("day", "")
     shown = ahead.day_ahead(max(day_of(asked) or today, today), today)
-    refused = refused_form(answer)
-    for one in (one for jar in shown.jars for one in jar.portions):
-        dress(one, request.dyeing, refused)
-    for pot in shown.pots:
-        pot.id = uuid4()
+    form = refused_form(answer)
+    line = form.data.get("line", "") if form is not None else request.GET.get("line", "")
+    key = request.POST.get("jar") or request.GET.get("jar", "")
+    ahead.open_jars(shown, line=line, key=key, number=request.GET.get("page"))
+    for jar in shown.jars:
+        jar.address = address(request, jar=jar.key, page=None)
+        for one in jar.part or ():
+            dress(one, request.dyeing)
+            one.address = address(request, jar=jar.key, page=jar.part.number, line=one.line.pk)
+            one.form = form_of(one, request.dyeing, line, form)
+    for several in [*shown.pots, *(one for jar in shown.jars for one in jar.together)]:
+        several.id = uuid4()
+    beside = form is not None and any(one.form is form for jar in shown.jars for one in jar.part or ())
     keys, sheets = ahead.cautions_of(shown)
     context = {
         "here": "journal",
@@ -72,31 +86,39 @@ def page(request, answer):
         "days": [one for one in ahead.days_left(today) if one.day != shown.day],
         "cautions": keys,
         "sheets": sheets,
-        "forms": [answer.form] if answer and answer.form is not None and refused is None else [],
-        "form": refused,
-        "refused": " ".join(sentences_of(answer)) if answer and refused is None else "",
+        "forms": [answer.form] if answer and answer.form is not None and not beside else [],
+        "form": form if beside else None,
+        "refused": " ".join([*sentences_of(answer), *written(answer.form)]) if answer and not beside else "",
     }
     return render(request, "batches/weigh_ahead.html", context, status=answer.status if answer else 200)
 
 
 def refused_form(answer):
     """The form of one amount that was refused, under a number of its own where the old one is taken."""
-    if answer is None or not isinstance(answer.form, WeighedForm):
+    if answer is None or not isinstance(answer.form, WeighedForm) or answer.sentence:
         return None
     form = answer.form if answer.state != intake.CLASH else answer.form.as_new()
-    line = form.data.get("line", "")
-    form.auto_id = f"line{line}_%s"
-    return form if not answer.sentence else None
+    form.auto_id = f"line{form.data.get('line', '')}_%s"
+    return form
 
 
-def dress(one, person, refused):
-    """Give a portion its form, and say whether this person may take it back, and whether without a word."""
-    one.id, one.again_id = uuid4(), uuid4()
+def written(form):
+    """What was written in an amount that has no place on the page any more, as somebody else has weighed it."""
+    typed = form.data.get("amount", "").strip() if isinstance(form, WeighedForm) else ""
+    return [f"You wrote “{typed[:40]}”."] if typed else []
+
+
+def dress(one, person):
+    """Say whether this person may take a portion back, and whether without a word."""
+    one.id = uuid4()
     one.may_strike = one.entry is not None and may_strike(person, one.entry)
     one.just_now = one.may_strike and just_now(person, one.entry)
-    if refused is not None and refused.data.get("line") == str(one.line.pk):
-        one.form = refused
-    elif one.entry is None:
-        one.form = WeighedForm(None, batch=one.batch, person=person, auto_id=f"line{one.line.pk}_%s")
-    if one.entry is None:
-        one.form.fields["amount"].begins_with(one.line.unit or "g")
+
+
+def form_of(one, person, line, refused):
+    """The form of another amount, of the one line that is asked for. One at a time: what is typed there gets sent."""
+    if one.entry is not None or str(one.line.pk) != line:
+        return None
+    form = refused or WeighedForm(None, batch=one.batch, person=person, auto_id=f"line{line}_%s")
+    form.fields["amount"].begins_with(one.line.unit or "g")
+    return form

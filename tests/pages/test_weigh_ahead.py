@@ -1,6 +1,7 @@
 """The page for weighing ahead: by jar, one touch each, another amount, and taking it back."""
 
 from datetime import timedelta
+from urllib.parse import urlencode
 from uuid import uuid4
 
 import pytest
@@ -52,16 +53,27 @@ def test_each_jar_stands_once_with_what_all_pots_want_of_it(helper, run):
 
 
 def test_another_amount_begins_in_the_unit_of_its_jar(helper, run):
+    for line in pot_of(run).plan.all():
+        page = html.fromstring(helper.get(AHEAD, {"line": line.pk}).content)
+        assert page.xpath("//select[@name='amount_unit']/option[@selected]/@value") == [line.unit]
+        assert page.xpath("//form[.//select]//input[@name='line']/@value") == [str(line.pk)]
+        assert "as listed" not in page.text_content()
+
+
+def test_one_amount_is_written_at_a_time_and_each_leads_to_its_own(helper, run):
     page = html.fromstring(helper.get(AHEAD).content)
-    chosen = page.xpath("//select[@name='amount_unit']/option[@selected]/@value")
-    assert sorted(chosen) == ["g", "g", "mL", "mL"] and "as listed" not in page.text_content()
+    asked = page.xpath("//a[starts-with(normalize-space(), 'Another amount')]/@href")
+    assert len(asked) == 4 and not page.xpath("//select")
+    for address in asked:
+        there = html.fromstring(helper.get(address.partition("#")[0]).content)
+        assert len(there.xpath("//select")) == 1 and there.xpath(f"//li[@id='{address.partition('#')[2]}']//select")
 
 
 def test_one_touch_and_it_stands_weighed(helper, cast, run, jar):
     pot = pot_of(run)
     touch = said(pot, jar, jar="lot-1")
     answer = helper.post(AHEAD, touch)
-    assert (answer.status_code, answer.url) == (302, f"{AHEAD}#lot-1")
+    assert (answer.status_code, answer.url) == (302, f"{AHEAD}?jar=lot-1#lot-1")
     helper.post(AHEAD, touch)
     entry = Entry.objects.get(kind="weighed")
     assert (entry.by, entry.batch, entry.weighed.amount) == (cast.helper, pot, builders.Decimal("1.2"))
@@ -84,6 +96,13 @@ def test_an_amount_that_cannot_be_read_is_asked_for_again_and_kept(helper, run, 
     assert answer.status_code == 422 and "Error: " in page
     assert f'value="{bad.replace("<", "&lt;").replace(">", "&gt;")}"' in page
     assert not Entry.objects.filter(kind="weighed").exists()
+
+
+def test_what_was_written_of_an_amount_that_somebody_else_has_weighed_is_said(helper, run, jar):
+    pot = pot_of(run)
+    helper.post(AHEAD, said(pot, jar))
+    late = helper.post(AHEAD, said(pot, jar, amount="1,3"))
+    assert late.status_code == 422 and "You wrote “1,3”." in text_of(late)
 
 
 def test_all_of_a_pot_in_one_touch(helper, run):
@@ -148,7 +167,7 @@ def test_a_jar_of_two_days_stands_on_each_with_what_that_day_wants(helper, cast,
 def test_a_touch_on_a_later_day_stays_there(helper, cast, jar):
     run, later = planned_later(cast, jar)
     answer = helper.post(later, said(pot_of(run), jar, jar=f"lot-{jar.pk}"))
-    assert (answer.status_code, answer.url) == (302, f"{later}#lot-{jar.pk}")
+    assert (answer.status_code, answer.url) == (302, f"{later}&jar=lot-{jar.pk}#lot-{jar.pk}")
     assert "all weighed" in text_of(helper.get(AHEAD))
     wrong = helper.post(later, said(pot_of(run), jar, amount="lots"))
     assert wrong.status_code == 422 and "Soot, powder" in headings(wrong)
@@ -172,6 +191,103 @@ def test_the_page_grows_with_its_own_day_alone(helper, cast, run, jar):
     one = len(helper.get(AHEAD).content)
     planned_later(cast, jar, pots=30)
     assert one - before < 1000 and len(helper.get(AHEAD).content) - one < 100
+
+
+@pytest.fixture
+def many(cast, jar):
+    """A day with more than a page of one jar, and a bottle."""
+    lines = [(jar, "1.2"), (builders.bottle(cast.maker, solution=builders.make_solution("Slow red")), 40)]
+    return builders.run_with_pots(cast.maker, pots=50, skeins=1, lines=lines, title="Low tide")
+
+
+def weighable(answer):
+    return html.fromstring(answer.content).xpath("//ol[@class='portions']/li/@id")
+
+
+def line_of(run, number, lot):
+    return run.batches.get(number=number).plan.get(lot=lot)
+
+
+def test_of_a_day_with_many_amounts_one_jar_is_open(helper, many, jar):
+    page = helper.get(AHEAD)
+    assert headings(page) == ["Slow red, 1 %", "Soot, powder", "A pot at once"]
+    assert "50 to weigh, 2 L in all" in text_of(page) and "50 to weigh, 60 g in all" in text_of(page)
+    other = helper.get(AHEAD, {"jar": f"lot-{jar.pk}", "page": 2})
+    assert not set(weighable(page)) & set(weighable(other)) and (len(weighable(page)), len(weighable(other))) == (
+        40,
+        10,
+    )
+    assert f"line-{line_of(many, 50, jar).pk}" in weighable(other) and "41 to 50 of 50" in text_of(other)
+    assert len(page.content) < 150_000, "50 pots are as long as 500: their amounts come page by page"
+
+
+def test_a_touch_comes_back_to_the_jar_and_page_it_was_on(helper, many, jar):
+    there = f"{AHEAD}?jar=lot-{jar.pk}&page=2"
+    answer = helper.post(there, said(many.batches.get(number=45), jar, jar=f"lot-{jar.pk}"))
+    assert answer.url == f"{there}#lot-{jar.pk}"
+    assert "49 to weigh" in text_of(helper.get(answer.url))
+
+
+def test_what_can_not_be_read_stands_in_the_jar_and_page_of_its_line(helper, many, jar):
+    answer = helper.post(AHEAD, said(many.batches.get(number=50), jar, amount="lots"))
+    line = line_of(many, 50, jar)
+    typed = html.fromstring(answer.content).xpath(f"//li[@id='line-{line.pk}']//input[@name='amount']/@value")
+    assert answer.status_code == 422 and typed == ["lots"]
+
+
+@pytest.mark.parametrize(
+    "bad",
+    [
+        {"jar": "x"},
+        {"jar": "\x00"},
+        {"page": "many"},
+        {"page": "-1"},
+        {"page": "9" * 99},
+        {"line": "x"},
+        {"line": "9" * 99},
+    ],
+)
+def test_a_jar_or_page_that_is_not_there_is_the_first(helper, many, bad):
+    answer = helper.get(AHEAD, bad)
+    assert answer.status_code == 200 and len(weighable(answer)) in (10, 40)
+    again = helper.post(f"{AHEAD}?{urlencode(bad)}", said(many.batches.get(number=1), kind="all_weighed"))
+    assert again.status_code == 302 and helper.get(again.url).status_code == 200
+
+
+def test_queries_do_not_grow_with_the_pages(helper, many, jar, django_assert_max_num_queries):
+    with django_assert_max_num_queries(60) as long:
+        helper.get(AHEAD, {"jar": f"lot-{jar.pk}"})
+    at_first = len(long)
+    for number in range(1, 46):
+        helper.post(AHEAD, said(many.batches.get(number=number), kind="all_weighed"))
+    with django_assert_max_num_queries(at_first):
+        helper.get(AHEAD, {"jar": f"lot-{jar.pk}", "page": 2})
+
+
+def all_at_once(answer):
+    """[(button, its form's fields)] of the touches that say a step of a jar for all pots."""
+    forms = html.fromstring(answer.content).xpath("//section[contains(@class, 'jar-ahead')]//ul//form")
+    return [(" ".join(form.text_content().split()), dict(form.form_values())) for form in forms]
+
+
+def test_what_all_pots_get_of_a_jar_stands_weighed_by_one_touch(helper, cast, jar):
+    lines = [(jar, "1.2"), (builders.bottle(cast.maker, solution=builders.make_solution("Slow red")), 40)]
+    run = builders.run_with_pots(cast.maker, pots=3, lines=lines)
+    (bottle, _), (powder, fields) = all_at_once(helper.get(AHEAD))
+    assert bottle == f"All 3 drawn up: Slow red, 1 %, Pots 1 to 3, {run.code}" and "All 3 weighed: Soot" in powder
+    helper.post(AHEAD, fields)
+    stand = Entry.objects.filter(kind="weighed", plan_line__lot=jar)
+    amounts = [(one.batch.number, str(one.weighed.amount)) for one in stand.order_by("batch__number")]
+    assert amounts == [(1, "1.200"), (2, "1.200"), (3, "1.200")]
+    assert len(all_at_once(helper.get(AHEAD))) == 1
+
+
+def test_pots_of_another_jar_or_by_eye_are_not_said_to_be_weighed_out_of_this_one(helper, cast, jar):
+    other = builders.receive_powder(cast.maker, jar.dye)
+    for lots in ([(jar, "1"), (jar, "1"), (other, "1")], [(jar, "1"), (jar, "1"), (jar, None)]):
+        pots = [{"fibre_g": 100, "lines": [builders.plan_line(*line)]} for line in lots]
+        Run.plan(by=cast.maker, day=timezone.localdate(), pots=pots)
+    assert all_at_once(helper.get(AHEAD)) == []
 
 
 def test_what_is_weighed_once_is_poured_for_each_pot(helper, cast, jar):
