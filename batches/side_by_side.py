@@ -25,6 +25,32 @@ class Offered:
     verdict: str = ""
 
 
+@dataclass(frozen=True)
+class Invitation:
+    """What the page of a run leads to: the words of the link, and the pot it asks for; None: whichever comes first."""
+
+    words: str
+    pot: Batch | None = None
+
+
+def invitation(run, batches):
+    """The `Invitation` to lay pots of a run beside others; None where there is nothing to lay them beside."""
+    dyed = [pot for pot in batches if pot.state in DYED] if run.state in DYED and run.colourway_id else []
+    if not dyed:
+        return None
+    match = to_match(run.colourway)
+    if match is not None and match.run_id != run.pk:
+        return Invitation("Compare it with the colour to match", dyed[0])
+    of_it = Batch.objects.filter(run__colourway=run.colourway_id, run__state__in=DYED, state__in=DYED)
+    if of_it.exclude(run=run).exists():
+        return (
+            Invitation("Compare another batch with it")
+            if match
+            else Invitation("Compare it with another batch", dyed[0])
+        )
+    return Invitation("Compare its pots", dyed[0]) if len(dyed) > 1 else None
+
+
 def candidates(colourway):
     """The pots of the newest runs of a colourway, newest first, with what each was judged to be. Two queries."""
     runs = Run.objects.filter(colourway=colourway, state__in=DYED).newest_first().values("pk")[:RUNS_OFFERED]

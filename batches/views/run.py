@@ -10,6 +10,7 @@ from batches.forms.series import MatchForm
 from batches.forms.starting import AbandonForm, DayForm, NameForm, SayYarnForm
 from batches.models import BatchYarn, Run, State
 from batches.record import batches_of, cost_of, log_of, record_of
+from batches.side_by_side import invitation
 from batches.telling import lines_of
 from batches.whole_log import days_of, said_of
 
@@ -45,6 +46,7 @@ def run_page(request, the, match=None):
         "run": the,
         **record,
         "match": match,
+        "invitation": None if record["samples"] else invitation(the, record["batches"]),
         "forms": [match],
         "cost": cost_of(the, request.studio) if request.user.sees_costs and the.state != State.PLANNED else {},
         "days": days_of(said[-LINES_SHOWN:]),

@@ -6,6 +6,7 @@ from types import SimpleNamespace
 
 import pytest
 from django.urls import reverse
+from lxml import html
 
 from batches.closeness import Compared, Row, Value
 from batches.models import Finish, PhotoTaken, Reading, StepDone, Strike
@@ -234,6 +235,37 @@ def test_the_run_and_the_colourway_lead_here(cast, client_of, at):
     assert page_of(at.way, at.autumn) in viewer.get(f"/runs/{at.autumn.run.code}/").content.decode()
     assert page_of(at.way) in viewer.get(reverse("batches:colourway", args=[at.way.pk])).content.decode()
     assert page_of(at.way) not in client_of(cast.helper).get(f"/runs/{at.autumn.run.code}/").content.decode()
+
+
+def led_to(client, pot):
+    """[(words, address)] of the links from a run's page to its colourway's batches side by side."""
+    page = html.fromstring(client.get(f"/runs/{pot.run.code}/").content.decode())
+    return [(link.text, link.get("href")) for link in page.xpath("//a[contains(@href, '/close/')]")]
+
+
+def test_a_run_is_never_asked_to_be_compared_with_itself(cast, client_of, at):
+    viewer = client_of(cast.viewer)
+    finish(cast, at.spring), finish(cast, at.autumn)
+    assert led_to(viewer, at.spring) == [("Compare it with another batch", page_of(at.way, at.spring))]
+    Finish.log(at.spring, stamp(cast.maker, hours(7)), outputs=[], verdict="standard")
+    assert led_to(viewer, at.spring) == [("Compare another batch with it", page_of(at.way))]
+    assert led_to(viewer, at.autumn) == [("Compare it with the colour to match", page_of(at.way, at.autumn))]
+
+
+def test_a_run_with_nothing_beside_it_leads_to_no_comparison(cast, client_of):
+    way = build.colourway(cast.maker)
+    lone = a_pot(cast, way)
+    finish(cast, lone, verdict="standard")
+    assert led_to(client_of(cast.viewer), lone) == []
+    planned = a_pot(cast, way, start=False)
+    assert led_to(client_of(cast.viewer), lone) == led_to(client_of(cast.viewer), planned) == []
+
+
+def test_the_pots_of_a_run_alone_can_be_compared(cast, client_of):
+    way = build.colourway(cast.maker)
+    run = build.run_with_pots(cast.maker, pots=2, colourway=way)
+    pot = run.batches.select_related("run").first()
+    assert led_to(client_of(cast.viewer), pot) == [("Compare its pots", page_of(way, pot))]
 
 
 def test_queries_do_not_grow_with_batches_or_their_logs(cast, client_of, at, django_assert_max_num_queries):
