@@ -45,27 +45,36 @@ def triangle_of(samples):
     if count is None:
         return None
     rows = [samples[row * (row + 1) // 2 :][: row + 1] for row in range(count)]
-    alone = [dyes for _, dyes in (rows[0][0], rows[-1][-1], rows[-1][0])]
-    if any(len(dyes) != 1 for dyes in alone) or len(set.union(*alone)) < 3:
-        return None
-    first, third, second = (next(iter(dyes)) for dyes in alone)
+    dyes = _corners(rows)
+    return _laid_out(rows, dyes) if dyes and _are_shares(rows, dyes) else None
+
+
+def _corners(rows):
+    """[first dye, second, third], each alone in its corner; None where the corners are of no three dyes."""
+    corners = rows[0][0], rows[-1][0], rows[-1][-1]
+    alone = [next(iter(dyes)) for _, dyes in corners if len(dyes) == 1]
+    return alone if len(set(alone)) == len(corners) else None
+
+
+def _are_shares(rows, dyes):
+    """Whether each sample is of all three, but along the side opposite a dye's corner, where that one is missing."""
     for down, row in enumerate(rows):
-        for across, (_, dyes) in enumerate(row):
-            there = {first: down < count - 1, second: across < down, third: across > 0}
-            if dyes != {dye for dye, is_there in there.items() if is_there}:
-                return None
-    places = {dye.name: place for place, dye in enumerate((first, second, third))}
-    shares = [write_pct(100 * part / (count - 1), 3) for part in range(count)]
-    return Triangle(
-        first,
-        third,
-        second,
-        shares,
-        [
-            Row(shares[-1 - down], [_in_order(cell, places) for cell, _ in row], [None] * (count - len(row)))
-            for down, row in enumerate(rows)
-        ],
-    )
+        for across, (_, found) in enumerate(row):
+            there = (down < len(rows) - 1, across < down, across > 0)
+            if found != {dye for dye, is_there in zip(dyes, there, strict=True) if is_there}:
+                return False
+    return True
+
+
+def _laid_out(rows, dyes):
+    first, second, third = dyes
+    places = {dye.name: place for place, dye in enumerate(dyes)}
+    shares = [write_pct(100 * part / (len(rows) - 1), 3) for part in range(len(rows))]
+    laid_out = [
+        Row(shares[-1 - down], [_in_order(cell, places) for cell, _ in row], [None] * (len(rows) - len(row)))
+        for down, row in enumerate(rows)
+    ]
+    return Triangle(first, third, second, shares, laid_out)
 
 
 def _in_order(cell, places):
