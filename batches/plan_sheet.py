@@ -7,6 +7,7 @@ from urllib.parse import quote, urlencode
 from django.urls import reverse
 from django.utils import timezone
 
+from recipes.holding import powder_lots
 from recipes.mixing import usual_volume
 from studio.models import Dye
 from studio.naming import jar_or_bottle, kind_of, lot_among
@@ -105,7 +106,9 @@ def _weaker(lines, ingredient_pk, pct, back):
     volume = usual_volume(max(need, WEAKER_ML))
     powder = lines[0].lot if lines[0].lot is not None and lines[0].lot.dye_id else None
     words = f"Make up {write_ml(volume)} of {write_pct(pct)}{f' from {lot_among(powder)}' if powder else ''}"
-    return Weaker(pct, words, _describe_url(lines[0].substance, pct, volume, back, [f"choose-{ingredient_pk}"]))
+    lots = powder_lots(lines[0].lot).values() if lines[0].lot is not None else ()
+    url = _describe_url(lines[0].substance, pct, volume, back, [f"choose-{ingredient_pk}"], lots)
+    return Weaker(pct, words, url)
 
 
 def _same(pot):
@@ -237,28 +240,30 @@ def _to_make(making, back):
     if making.how != "make":
         return ToMake(making)
     wanted_as = [f"choose-{key}" for key in making.ingredients]
+    lots = [lot for part in making.parts if part.lot is not None for lot in powder_lots(part.lot).values()]
     if making.master is not None:
-        url = make_url(making.master, making.volume, back, wanted_as)
+        url = make_url(making.master, making.volume, back, wanted_as, lots)
         return ToMake(making, url, use_by=making.master.use_by(timezone.localdate()))
-    url = _describe_url(making.substance, making.strength_pct, making.volume, back, wanted_as)
+    url = _describe_url(making.substance, making.strength_pct, making.volume, back, wanted_as, lots)
     return ToMake(making, url, True)
 
 
-def _describe_url(substance, strength_pct, volume, back, wanted_as):
-    """Where a bottle that nobody described yet is described, and then made up."""
+def _describe_url(substance, strength_pct, volume, back, wanted_as, lots):
+    """Where a bottle that nobody described yet is described, and then made up of these powder lots."""
     column = "dye" if isinstance(substance, Dye) else "assistant"
     said = {column: substance.pk, "strength": write_number(strength_pct, digits=9)}
-    return f"{reverse('recipes:bottle-describe')}?{_query(volume, back, wanted_as, said)}"
+    return f"{reverse('recipes:bottle-describe')}?{_query(volume, back, wanted_as, lots, said)}"
 
 
-def make_url(master, volume, back="", wanted_as=()):
-    """The page that makes a bottle up, filled in for this volume (mL, g of a dry mix)."""
-    return f"{reverse('recipes:bottle-make', args=[master.pk])}?{_query(volume, back, wanted_as)}"
+def make_url(master, volume, back="", wanted_as=(), lots=()):
+    """The page that makes a bottle up of these powder lots, filled in for this volume (mL, g of a dry mix)."""
+    return f"{reverse('recipes:bottle-make', args=[master.pk])}?{_query(volume, back, wanted_as, lots)}"
 
 
-def _query(volume, back, wanted_as, said=()):
+def _query(volume, back, wanted_as, lots, said=()):
+    of = [("of", lot.pk) for lot in dict.fromkeys(lots)]
     more = [("back", back), *(("as", name) for name in wanted_as)] if back else []
-    return urlencode([*dict(said).items(), ("volume", write_number(volume, digits=9)), *more])
+    return urlencode([*dict(said).items(), ("volume", write_number(volume, digits=9)), *of, *more])
 
 
 NEVER_KEPT = ("csrfmiddlewaretoken", "once", "do", "more")

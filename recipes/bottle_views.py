@@ -1,7 +1,8 @@
 """Making up bottles: fresh, topped up, mixed from others, or weaker.
 
 A plan or a day's sheet that sends somebody here says where to come back to (`?back=`), and as what the new bottle is
-wanted there (`?as=choose-12`): see `came_from`.
+wanted there (`?as=choose-12`): see `came_from`. A plan that reckons with certain powder lots names them (`?of=12`):
+they stand first, and so do bottles of them alone.
 """
 
 import re
@@ -23,6 +24,7 @@ from studio.models import Lot, Solution, SolutionPart, Tool
 from studio.once import only_once
 
 USUAL_ML = 500
+MOST_LOTS = 60  # that an address may name
 LONGEST_BACK = 3000  # of an address: a plan's carries all that was typed into it
 REST_GONE = (
     "The bottle to be topped up is empty by the books, or gone: what stands here makes a whole one without it. If some "
@@ -52,6 +54,7 @@ def make(request, pk):
     solution = get_object_or_404(Solution.objects.prefetch_related("parts__dye", "parts__assistant"), pk=pk)
     lots = bottles.shelf_for(solution)
     rest, gone = _rest(request, solution, lots)
+    wanted = [lot for lot in lots if lot.dye_id and str(lot.pk) in _lots_named(request)]
     usual = _usual(solution)
     asked = VolumeForm(
         request.GET if "volume" in request.GET else None,
@@ -77,7 +80,8 @@ def make(request, pk):
         "forms": [asked],
         "rest": rest,
         "refused": REST_GONE if gone else "",
-        "parts": [(part, [(source, form[f"lot-{source.lot.pk}"]) for source in part.sources]) for part in parts],
+        "parts": [_boxes(part, form, wanted) for part in parts],
+        "wanted": wanted,
         "mixes": [(source, form[f"lot-{source.lot.pk}"]) for source in bottles.mixes(solution, lots)],
         "older": [lot for lot in lots if lot.solution_id == solution.pk],
         "back": came_from(request)[0],
@@ -87,6 +91,19 @@ def make(request, pk):
         "here": "shelf",
     }
     return render(request, "recipes/bottle_make.html", context, status=422 if form.is_bound else 200)
+
+
+def _boxes(part, form, wanted):
+    """(a `Part`, [(its source, the box)] of what it is wanted of, the same of the others)."""
+    boxes = [(source, form[f"lot-{source.lot.pk}"]) for source in part.sources]
+    powders = {lot.pk for lot in wanted}
+    first = [box for box in boxes if (own := set(holding.powder_lots(box[0].lot))) and own <= powders]
+    return (part, first, [box for box in boxes if box not in first]) if first else (part, boxes, [])
+
+
+def _lots_named(request):
+    """Keys of the powder lots that a plan reckoned with, as they stand in the address."""
+    return request.GET.getlist("of")[:MOST_LOTS]
 
 
 def came_from(request):
@@ -124,7 +141,8 @@ def describe(request):
         return choose_page(request, form)
     back, names = came_from(request)
     volume = request.GET.get("volume", "")[:20]
-    query = urlencode([("volume", volume), ("back", back), *(("as", name) for name in names)])
+    lots = [("of", key) for key in _lots_named(request)]
+    query = urlencode([("volume", volume), *lots, ("back", back), *(("as", name) for name in names)])
     return redirect(f"{reverse('recipes:bottle-make', args=[form.master().pk])}?{query}")
 
 

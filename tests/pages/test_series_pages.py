@@ -388,6 +388,40 @@ def test_a_ladder_too_small_to_weigh_leads_to_a_weak_bottle_and_takes_it(maker, 
     assert [each.text_content().replace("\xa0", " ").strip() for each in amounts][::2] == ["6 mL", "6.6 mL", "7.2 mL"]
 
 
+def lots_offered(page):
+    """The keys of the lots that a bottle's page has boxes for, in order; those behind a fold apart."""
+    tree = html.fromstring(page.content)
+    boxes = [box.get("name").split("-") for box in tree.xpath("//form//input[starts-with(@name, 'lot-')]")]
+    folded = {box.get("name").split("-")[1] for box in tree.xpath("//details//input[starts-with(@name, 'lot-')]")}
+    keys = list(dict.fromkeys(parts[1] for parts in boxes))
+    return [int(key) for key in keys if key not in folded], [int(key) for key in keys if key in folded]
+
+
+def test_the_bottle_of_a_ladder_is_made_of_the_lot_under_test(maker, kit):
+    """The older lot stood first, and nothing on the page said which of the two the samples are of."""
+    builders.make_tool(step="0.01")
+    builders.make_tool("Syringe", "syringe", "0.1", largest=Decimal(10))
+    page = send(maker, ladder_url(kit.new), lot=kit.yarn.pk, vessel=kit.jar.pk)
+    button = html.fromstring(page.content).xpath("//button[contains(., 'from lot B-2')]")[0]
+    made_at = maker.post(button.get("formaction")).url
+    form = maker.get(made_at)
+    assert "It is wanted of Brick lot B-2." in text(form)
+    assert lots_offered(form) == ([kit.new.pk], [kit.old.pk])
+    again = maker.get(made_at, {"volume": "100"})
+    assert lots_offered(again) == ([kit.old.pk, kit.new.pk], [])  # another address: nothing was asked for
+    refused = maker.post(made_at, fields_of(form, f"lot-{kit.new.pk}") | {f"lot-{kit.old.pk}": "banana"})
+    assert refused.status_code == 422 and "It is wanted of Brick lot B-2." in text(refused)
+    assert html.fromstring(refused.content).xpath("//details[@open]//input[@value='banana']")
+
+
+@pytest.mark.parametrize("asked", ["x", "999999", "9" * 40, "", "\x00"])
+def test_a_lot_that_is_none_of_the_bottles_is_not_wanted(maker, kit, asked):
+    bottle = builders.make_solution("Brick 2 %", [(kit.new.dye, 2)])
+    page = maker.get(f"/shelf/masters/{bottle.pk}/make/", {"of": asked})
+    assert page.status_code == 200 and "It is wanted of" not in text(page)
+    assert lots_offered(page) == ([kit.old.pk, kit.new.pk], [])
+
+
 def test_samples_on_yarn_that_takes_no_dye_of_the_class_say_so(cast, maker, kit):
     cotton = builders.receive_yarn(cast.maker, builders.make_base("Tow", fibres=[("cotton", 100)]), skeins=9)
     for url in (kit.url, f"{kit.url}?kind=pulled", ladder_url(kit.new)):
