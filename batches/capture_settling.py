@@ -4,14 +4,13 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from recipes import dyeing
-from recipes.models import Basis, Ingredient, Method, Recipe, RecipeStep
+from recipes.models import LEAST_KEPT, Basis, Ingredient, Method, Recipe, RecipeStep
 from studio import units
 from studio.units import write_pct
 
 from .capture_words import listed
 from .under_way import kind_of
 
-LEAST = Decimal("0.000001")
 MOST_NOTE = 3900
 
 
@@ -125,8 +124,8 @@ class _Settling:
             return _said(made, basis if basis != Basis.OWF else Basis.PER_POT, None, line.unit)
         made.estimated = estimated
         amount = self.by(basis, own, keys)
-        if Ingredient._meta.get_field("amount").rounded(amount) < LEAST:  # a trace of a dye in very much yarn
-            basis, amount = Basis.PER_POT, max(LEAST, own / len(keys))
+        if Ingredient._meta.get_field("amount").rounded(amount) < LEAST_KEPT:  # a trace of a dye in very much yarn
+            basis, amount = Basis.PER_POT, max(LEAST_KEPT, own / len(keys))
         return _said(made, basis, amount, "%" if basis == Basis.OWF else line.unit)
 
     def own(self, line):

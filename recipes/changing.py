@@ -5,6 +5,7 @@ from decimal import Decimal
 from django.db import transaction
 
 from .meaning import dyes_of_mix
+from .models import LEAST_KEPT
 from .offers import ingredients_of, with_steps
 from .plans import Load
 
@@ -24,8 +25,8 @@ def dyes_of_version(recipe):
 def next_with(recipe, times, *, by, now, note=""):
     """The next version: as this one, with some dyes at so many times their amount. It names this one as its origin.
 
-    `times`: {dye pk: factor}; 0 leaves a dye out. Raises ValueError with a sentence where no dye would be left, or a
-    mixed bottle holds one of several dyes that is to be changed by itself.
+    `times`: {dye pk: factor}; 0 leaves a dye out. Raises ValueError with a sentence where no dye would be left, so
+    little of one that it can't be kept, or a mixed bottle holds one of several dyes that is to be changed by itself.
     """
     asked = Load(fibre_g=Decimal(1), dye_factors=times)
     steps = [(step, _parts(step, asked)) for step in with_steps(recipe).steps.all()]
@@ -57,4 +58,6 @@ def _part(ingredient, factor):
     part = _copy(ingredient)
     if factor != 1 and part.amount is not None:
         part.amount, part.typed = part.amount * factor, ""
+        if part.amount < LEAST_KEPT:
+            raise ValueError(f"So little of {part.name} can't be kept: choose more of it, or 0 to leave it out.")
     return part

@@ -16,12 +16,11 @@ from studio import units
 from studio.models import Assistant, Dye, Solution
 
 from . import dyeing, notebook, notebook_reading
-from .models import Basis, How, Ingredient, Recipe, RecipeStep
+from .models import LEAST_KEPT, Basis, How, Ingredient, Recipe, RecipeStep
 from .notebook import NoteFor, NoteLine, NoteProblem, NoteStep, Unreadable
 
 MOST_OWF_PCT = 200
 LEAST_RATIO, MOST_RATIO = Decimal("0.1"), 1000
-LEAST_KEPT = Decimal("0.000001")
 LEAST_FIBRE_G = Decimal("0.1")  # less yarn than that nobody dyes, and a thousandth of it would be kept as none
 SPOONS = ("metric_tsp", "metric_tbsp", "metric_cup", "us_tsp", "us_tbsp", "us_cup")
 POTS = Recipe.Scales.POTS

@@ -1,5 +1,7 @@
 """Colourways, and the numbered versions of how to dye them."""
 
+from decimal import Decimal
+
 from django.db import models, transaction
 from django.db.models import CheckConstraint, F, Max, Q, UniqueConstraint
 from django.db.models.functions import Lower
@@ -285,6 +287,9 @@ class How(models.TextChoices):
     PAINTED = "painted", "painted on"
     DIPPED = "dipped", "dipped"
     ADDED = "added", "added"
+
+
+LEAST_KEPT = Decimal("0.000001")  # of an amount or a strength of a line: less would be kept as none
 
 
 class Ingredient(PartOfVersion):

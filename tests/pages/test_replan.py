@@ -152,6 +152,13 @@ def test_what_cannot_be_read_is_said_and_kept(maker, kit, junk):
     assert boxes(answer)[f"dye-{kit.rust.pk}"].strip() == junk.replace("\x00", "")
 
 
+def test_so_little_of_a_dye_that_it_would_be_kept_as_none_is_refused(maker, kit):
+    answer = change(maker, kit, rust="0.00000001")
+    assert answer.status_code == 422
+    assert sentences(answer) == ["So little of Rust can't be kept: choose more of it, or 0 to leave it out."]
+    assert Recipe.objects.count() == 1
+
+
 def test_two_changes_at_once_are_asked_apart(cast, maker, kit):
     other = builders.recipe(cast.maker, kit.version.colourway, [(kit.rust, 3, "owf")])
     answer = change(maker, kit, version=other.pk)
