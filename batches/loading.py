@@ -82,8 +82,8 @@ def spread(skeins, pots):
 def propose(skeins, kinds, days=None):
     """[Loads] of so many skeins over these `Vessels`, in the fewest days they take, or in `days` days.
 
-    The largest vessels are filled first, no load holds more than its vessel takes, and the loads of one kind are as
-    equal as whole skeins allow: 60 skeins over kettles of 16 are four loads of 15.
+    There are as many loads as if the largest vessels were filled first, no load holds more than its vessel takes, and
+    all are as equal as that and whole skeins allow: 60 skeins over kettles of 16 are four loads of 15.
 
     >>> propose(60, [Vessels("kettle", many=2, takes=16)])
     [Loads(day=1, key='kettle', pots=2, skeins=15), Loads(day=2, key='kettle', pots=2, skeins=15)]
@@ -102,25 +102,36 @@ def propose(skeins, kinds, days=None):
     if least > MOST_DAYS:
         raise ValueError(f"That would take {least} days in these pots: choose more or larger ones.")
     found = []
-    for kind, share in _by_kind(skeins, kinds, days or least):
-        found += _over_days(kind, share, days or least)
+    for kind, sizes in _levelled(skeins, _by_kind(skeins, kinds, days or least)):
+        found += _over_days(kind, sizes, days or least)
     return _without_free_days(sorted(found, key=lambda one: (one.day, -one.skeins)))
 
 
 def _by_kind(skeins, kinds, days):
-    """Pairs of a kind and the skeins it takes over all days, the largest vessels filled first."""
+    """[(kind, how many loads)] over all days: as few as hold the skeins, the largest vessels filled first."""
+    found = []
     for kind in kinds:
         share = min(skeins, kind.slots * kind.takes * days)
         skeins -= share
         if share:
-            yield kind, share
+            found.append((kind, -(-share // kind.takes)))
+    return found
 
 
-def _over_days(kind, skeins, days):
-    """[Loads] of one kind: as few as hold the skeins, equal, and as even over the days as they come."""
-    number = -(-skeins // kind.takes)
-    sizes, found = spread(skeins, number), []
-    for day, loads in enumerate(spread(number, min(number, days)), 1):
+def _levelled(skeins, numbers):
+    """Pairs of a kind and the sizes of its loads, equal over all kinds but for vessels that take less than that."""
+    loads, found = sum(number for _, number in numbers), []
+    for kind, number in reversed(numbers):  # the smallest first: what they can't take is left to the larger
+        share = min(kind.takes * number, skeins * number // loads)
+        found.append((kind, spread(share, number)))
+        skeins, loads = skeins - share, loads - number
+    return reversed(found)
+
+
+def _over_days(kind, sizes, days):
+    """[Loads] of one kind, as even over the days as they come."""
+    found = []
+    for day, loads in enumerate(spread(len(sizes), min(len(sizes), days)), 1):
         today, sizes = sizes[:loads], sizes[loads:]
         found += [Loads(day, kind.key, pots, size) for size, pots in Counter(today).items()]
     return found

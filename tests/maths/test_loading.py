@@ -59,6 +59,7 @@ def test_spares_are_a_number_or_a_percentage_rounded_up(spare, wanted, skeins):
 # --- loads over vessels and days
 
 KETTLES, JARS = Vessels("kettle", many=2, takes=16), Vessels("jar", many=8, takes=1)
+TALL, LOW = Vessels("tall", many=1, takes=8), Vessels("low", many=2, takes=6)
 
 
 @pytest.mark.parametrize(
@@ -72,6 +73,8 @@ KETTLES, JARS = Vessels("kettle", many=2, takes=16), Vessels("jar", many=8, take
         (43, [KETTLES, JARS], None, [(1, "kettle", 1, 15), (1, "kettle", 1, 14), (2, "kettle", 1, 14)]),
         (60, [Vessels("kettle", 2, 16, loads=2)], None, [(1, "kettle", 4, 15)]),
         (1, [KETTLES], 5, [(1, "kettle", 1, 1)]),
+        (32, [TALL, LOW], 2, [(1, "tall", 1, 7), (1, "low", 2, 6), (2, "tall", 1, 7), (2, "low", 1, 6)]),
+        (13, [TALL, LOW], None, [(1, "tall", 1, 7), (1, "low", 1, 6)]),
     ],
     ids=[
         "equal loads first: not 16, 16, 16 and 12",
@@ -82,6 +85,8 @@ KETTLES, JARS = Vessels("kettle", many=2, takes=16), Vessels("jar", many=8, take
         "the fuller pots first",
         "two loads a day",
         "one skein",
+        "pots of two sizes: not 8, 6, 5, 8 and 5",
+        "not 8 and 5",
     ],
 )
 def test_equal_loads_over_vessels_and_days(skeins, kinds, days, expected):
@@ -123,6 +128,8 @@ def test_loads_sum_to_the_whole_and_no_vessel_is_overfull(skeins, kinds, more):
         sizes = {one.skeins for one in loads if one.key == kind.key}
         assert not sizes or 1 <= min(sizes) <= max(sizes) <= kind.takes and max(sizes) - min(sizes) <= 1
         assert all(pots <= kind.slots for (_, key), pots in slots.items() if key == kind.key)
+    fullest, takes = max(one.skeins for one in loads), {kind.key: kind.takes for kind in kinds}
+    assert all(one.skeins >= fullest - 1 or one.skeins == takes[one.key] for one in loads), "less only where it is full"
 
 
 # --- yarn lots over loads
