@@ -63,6 +63,7 @@ def record_of(run):
         "line_words": line_words(line, batches) if line else None,
         "photos": shown,
         "samples": (samples := series.samples_of(run, batches, shown)),
+        "most_dye_g": series.most_dye_g(samples),
         "triangle": series.in_a_triangle(samples),
         "strength": series.test_of(run) if samples else None,
         "pair": photos.before_and_after(run, shown, photos.earlier_sides(run)),
@@ -152,8 +153,7 @@ class PotsAlike:
     def name(self):
         if len(self.batches) == 1:
             return self.batch.pot_name
-        label = f" ({self.batch.label})" if self.batch.label else ""
-        return f"{capital(pots_in_words(self.batches))}{label}"
+        return capital(pots_in_words(self.batches))
 
     @property
     def other_version(self):
@@ -163,12 +163,14 @@ class PotsAlike:
 
 
 def pots_alike(batches, depths):
-    """[PotsAlike]: pots of one place, weight, bath, depth, label and version are one line."""
+    """[PotsAlike]: pots of one place, weight, bath, depth and version are one line. What sets pots with a label apart
+    stands with the samples, so here they count as alike whatever their depths.
+    """
     found = {}
     for batch in batches:
-        own = depths[batch.pk] if len(batches) > 1 else None
+        own = depths[batch.pk] if len(batches) > 1 and not batch.label else None
         said = (own.words, own.shown_pct) if own else None
-        alike = (batch.where, batch.fibre_g, batch.water_ml, said, batch.label, batch.recipe_id)
+        alike = (batch.where, batch.fibre_g, batch.water_ml, said, batch.recipe_id)
         one = found.setdefault(alike, PotsAlike(batch, own, []))
         one.batches.append(batch)
     return list(found.values())

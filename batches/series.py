@@ -258,7 +258,13 @@ class Shown:
     batch: object
     photo: object
     segments: list
+    as_planned: bool = False  # whether the segments are what is planned, as nothing went in yet
     dyes: set = field(default_factory=set)  # of its plan
+
+    @property
+    def dye_g(self):
+        """What is known of its dye."""
+        return sum((segment.share for segment in self.segments if segment.share is not None), Decimal(0))
 
 
 def in_a_triangle(samples):
@@ -294,15 +300,32 @@ def samples_of(run, batches, photos):
     planned = depth.planned_by("batch", PlanLine.objects.filter(batch__run=run))
     dry = [photo for photo in photos if photo.stage == PhotoTaken.Stage.DRY]
     alone = {photo.pots[0].pk: photo for photo in dry if len(photo.pots) == 1}
-    return [
+    return _in_one_order(
         Shown(
             batch,
             alone.get(batch.pk),
             depth.segments(fed.get(batch.pk) or planned.get(batch.pk) or []),
+            not fed.get(batch.pk),
             {one.dye for one in planned.get(batch.pk, [])},
         )
         for batch in labelled
-    ]
+    )
+
+
+def _in_one_order(samples):
+    """Samples with the dyes of all bars in the same order, so that neighbours can be compared."""
+    samples = list(samples)
+    places = {name: place for place, name in enumerate(_names(samples))}
+    return [replace(one, segments=sorted(one.segments, key=lambda segment: places[segment.name])) for one in samples]
+
+
+def _names(samples):
+    return dict.fromkeys(segment.name for one in samples for segment in one.segments)
+
+
+def most_dye_g(samples):
+    """On which scale the bars of a run's samples stand: so much dye is as wide as any; None where nothing is known."""
+    return max((one.dye_g for one in samples), default=None) or None
 
 
 def test_of(run):

@@ -27,10 +27,13 @@ class Offered:
 
 @dataclass(frozen=True)
 class Invitation:
-    """What the page of a run leads to: the words of the link, and the pot it asks for; None: whichever comes first."""
+    """What the page of a run leads to: the words of the link, and the pot it asks for; None: whichever comes first.
+    `by_pot`: each pot of the run can be laid beside a colour to match that is none of them.
+    """
 
     words: str
     pot: Batch | None = None
+    by_pot: bool = False
 
 
 def invitation(run, batches):
@@ -40,7 +43,7 @@ def invitation(run, batches):
         return None
     match = to_match(run.colourway)
     if match is not None and match.run_id != run.pk:
-        return Invitation("Compare it with the colour to match", dyed[0])
+        return Invitation("Compare it with the colour to match", dyed[0], by_pot=True)
     of_it = Batch.objects.filter(run__colourway=run.colourway_id, run__state__in=DYED, state__in=DYED)
     if of_it.exclude(run=run).exists():
         return (

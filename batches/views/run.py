@@ -46,7 +46,7 @@ def run_page(request, the, match=None):
         "run": the,
         **record,
         "match": match,
-        "invitation": None if record["samples"] else invitation(the, record["batches"]),
+        "invitation": invitation(the, record["batches"]),
         "forms": [match],
         "cost": cost_of(the, request.studio) if request.user.sees_costs and the.state != State.PLANNED else {},
         "days": days_of(said[-LINES_SHOWN:]),

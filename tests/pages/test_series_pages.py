@@ -87,6 +87,43 @@ def test_each_sample_is_photographed_and_made_a_recipe_by_itself(maker, kit):
         assert f"/runs/{code}/photos/?pot={number}#add" in page and f"/runs/{code}/recipe/?pot={number}" in page
 
 
+def test_each_of_many_samples_is_a_line_that_opens(maker, kit):
+    """Ten cards with their buttons, and ten lines above them that say the same, were pages to scroll on a phone."""
+    send(maker, f"{kit.url}?kind=depths", "start", lot=kit.yarn.pk, steps="10", lightest="0.2", deepest="2")
+    run = Run.objects.get()
+    page = html.fromstring(maker.get(f"/runs/{run.code}/").content.decode())
+    told = [name.text_content() for name in page.xpath("//section[@class='record']//dt")]
+    assert [name for name in told if "Pot" in name] == ["Pots 1 to 10"]
+    lines = page.xpath("//section//ol/li[starts-with(@id, 'sample-')]/details")
+    assert len(lines) == 10 and not page.xpath("//li[starts-with(@id, 'sample-')]/details[@open]")
+    first, last = (line.xpath("string(summary)").replace("\xa0", " ") for line in (lines[0], lines[-1]))
+    assert "0.2 % owf" in first and "2 % owf" in last
+    assert not lines[0].xpath("summary//a") and len(lines[0].xpath(".//a")) == 3
+    assert "planned" in lines[0].text_content() and "0.015" in lines[0].text_content()
+    wide = [len(line.xpath("summary//*[local-name()='rect']")) for line in lines]
+    assert set(wide) == {2}, "each bar has both dyes"
+
+
+def test_bars_of_paler_samples_are_shorter(maker, kit):
+    """Pale and deep are of the same shares: bars as wide as each other would show no difference."""
+    send(maker, f"{kit.url}?kind=depths", "start", lot=kit.yarn.pk, steps="3", lightest="0.5", deepest="2")
+    page = html.fromstring(maker.get(f"/runs/{Run.objects.get().code}/").content.decode())
+    bars = page.xpath("//li[starts-with(@id, 'sample-')]//summary//svg")
+    widths = [sum(float(each.strip("%")) for each in bar.xpath(".//*[local-name()='rect']/@width")) for bar in bars]
+    assert [round(width / widths[-1], 2) for width in widths] == [0.25, 0.5, 1]
+
+
+def test_a_sample_leads_to_the_colour_to_match(cast, maker, kit):
+    send(maker, kit.url, "start", lot=kit.yarn.pk, steps="2")
+    run = Run.objects.get()
+    pots = list(run.batches.order_by("number"))
+    assert f"/colourways/{kit.way.pk}/close/?pot={pots[1].pk}" not in maker.get(f"/runs/{run.code}/").content.decode()
+    spring = builders.run_with_pots(cast.maker, pots=1, colourway=kit.way)
+    builders.finish(cast.maker, spring.batches.get(), verdict="standard")
+    page = maker.get(f"/runs/{run.code}/").content.decode()
+    assert all(f"/colourways/{kit.way.pk}/close/?pot={pot.pk}" in page for pot in pots)
+
+
 def test_depths_from_pale_to_deep(maker, kit):
     page = send(maker, f"{kit.url}?kind=depths", lot=kit.yarn.pk, lightest="0.25", deepest="4", steps="5")
     assert all(f"{depth} % owf" in text(page) for depth in ("0.25", "0.5", "1", "2", "4"))

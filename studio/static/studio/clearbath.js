@@ -20,6 +20,12 @@ function sayAgain(root) {
   }
 }
 
+/* A link to a line that opens shows what is behind it. */
+function openLinked() {
+  document.getElementById(location.hash.slice(1))?.querySelector(":scope > details")?.setAttribute("open", "");
+}
+addEventListener("hashchange", openLinked);
+
 /* data-once: a second tap on the same button within half a second does nothing. */
 const lastTap = new WeakMap();
 document.addEventListener("click", (event) => {
@@ -207,6 +213,7 @@ function dress(root) {
 dress(document);
 focusErrors(document);
 sayAgain(document);
+openLinked();
 document.addEventListener("clearbath:drawn", () => {
   dress(document);
   focusErrors(document.querySelector("main"));
