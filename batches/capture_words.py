@@ -4,7 +4,7 @@ from collections import Counter
 from decimal import Decimal
 
 from recipes.models import Basis, How
-from recipes.precision import TEMPERATURE_STEP_C, TIME_STEP_MIN
+from recipes.precision import TEMPERATURE_STEP_C, TIME_STEP_MIN, WATER_STEP_ML
 from studio import units
 from studio.models import Studio, Tool
 from studio.units import NO_BREAK_SPACE
@@ -48,7 +48,7 @@ def _amounts_apart(draft, line, tools, repeats):
     logged = [part.logged for part in line.parts.values() if part.logged]
     mean = sum(logged) / len(logged)
     unit = line.lot.unit if line.lot else "mL"
-    step = Decimal(100) if line.is_water else Tool.step_for(mean, unit, tools)
+    step = WATER_STEP_ML if line.is_water else Tool.step_for(mean, unit, tools)
     return apart(doses) * 100 > max(repeats, step * 100 / mean)
 
 

@@ -25,9 +25,8 @@ class Value:
 
     `words`: "" where it says nothing. `number`, in one unit for the whole row, is compared where both have one, the
     words otherwise. `step`: how much of it the tools can't tell. `at_least`: there may be more of it than `number`, or
-    it is said without a number;
-    `unsure`: something besides that nobody can count, so two alike figures prove nothing. `left_out`: it is no part of
-    this comparison, as the lots of a dye where that dye did not go in.
+    it is said without a number. `unsure`: something besides that nobody can count, so two alike figures prove nothing.
+    `left_out`: it is no part of this comparison, as the lots of a dye where that dye did not go in.
     """
 
     words: str = ""

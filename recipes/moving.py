@@ -10,7 +10,7 @@ from decimal import Decimal
 from django.db.models import prefetch_related_objects
 
 from studio import fibres
-from studio.naming import kind_of
+from studio.naming import joined, kind_of
 from studio.units import write_g, write_number, write_pct
 
 from . import dyeing
@@ -198,8 +198,8 @@ class Moving:
         others = [base.name for base in self.bases if base.pk not in self.named]
         if not self.named or not others:
             return ""
-        meant = _listed([base.name for base in self.written_for])
-        return f"Version {self.recipe.number} was written for {meant}, not for {_listed(others)}."
+        meant = joined([base.name for base in self.written_for])
+        return f"Version {self.recipe.number} was written for {meant}, not for {joined(others)}."
 
     def _on_base(self, base):
         alike = {}  # {(share of it, share of what the version was written for): classes that are one sentence}
@@ -239,7 +239,7 @@ class Moving:
             takes = (share.fibre for share in base.shares() if fibres.takes(share.fibre, dye_class) == "dyes")
             found = list(dict.fromkeys(takes))
             if len(found) > 1:
-                names = _listed([fibres.FIBRES[key].split(" (")[0].lower() for key in found])
+                names = joined([fibres.FIBRES[key].split(" (")[0].lower() for key in found])
                 nylon = " Nylon is the quicker one, and can come out darker in pale shades." if "nylon" in found else ""
                 return [f"Its {names} {'both' if len(found) == 2 else 'all'} take the dye, but not equally.{nylon}"]
         return []
@@ -313,11 +313,7 @@ def _alike(values, otherwise):
 
 
 def _quoted(words, last="and"):
-    return _listed([f"\u201c{each}\u201d" for each in words], last)
-
-
-def _listed(words, last="and"):
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {last} {words[-1]}"
+    return joined([f"\u201c{each}\u201d" for each in words], last)
 
 
 def versions_for(recipe, bases):
@@ -334,5 +330,5 @@ def versions_for(recipe, bases):
     for other in others.distinct().order_by("-number").prefetch_related("bases"):
         names = [wanted.pop(base.pk) for base in other.bases.all() if base.pk in wanted]
         if names:
-            found[other] = _listed(names)
+            found[other] = joined(names)
     return list(found.items())

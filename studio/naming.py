@@ -64,10 +64,10 @@ def says_strength(name, strength, digits=2):
     return f" {units.write_pct(strength, digits)}" in f" {as_written_here}"
 
 
-def joined(words):
-    """ "Rust", "Rust and Soot", "1, 3 and 4"; "" of none."""
-    *before, last = words or [""]
-    return f"{', '.join(before)} and {last}" if before else last
+def joined(words, last="and"):
+    """ "Rust", "Rust and Soot", "1, 3 and 4"; "" of none. `last`: the word ahead of the last one."""
+    *before, end = words or [""]
+    return f"{', '.join(before)} {last} {end}" if before else end
 
 
 def numbered(word, numbers):

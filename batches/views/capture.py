@@ -51,13 +51,14 @@ def read(run, pot):
 def touched(request, run, draft, pot):
     """One touch: the version, where nothing has to be said first."""
     form = OnceForm(request.POST)
+    page = f"{reverse('batches:capture', args=[run.code])}{f'?pot={pot}' if pot else ''}"
     if draft.asks or not form.is_valid():
-        return redirect(f"{reverse('batches:capture', args=[run.code])}{f'?pot={pot}' if pot else ''}")
+        return redirect(page)
     try:
         return only_once(request, form.cleaned_data["once"], lambda: keep(request, draft, None, None))
     except capturing.AlreadyTaken as problem:
         messages.error(request, str(problem))
-        return redirect("batches:capture", run.code)
+        return redirect(page)
 
 
 def keep(request, draft, answers, form):

@@ -79,8 +79,11 @@ def test_of_two_who_take_the_same_log_the_second_is_told(at, client_of):
     assert owner.post(address, kept).status_code == 302 and Recipe.objects.count() == 2  # said again, it is another
 
 
-def test_of_two_who_touch_at_the_same_moment_the_second_is_told(at, monkeypatch):
+@pytest.mark.parametrize("of", ["", "?pot=1"])
+def test_of_two_who_touch_at_the_same_moment_the_second_is_told(at, monkeypatch, of):
+    """The second comes to the page of the same pot."""
     run, address = dyed(at)
+    address += of
     old = capture.draft_of(run)
     touch(at, address)
     monkeypatch.setattr("batches.views.capture.capturing.draft_of", lambda *_: old)  # read before the first was kept
