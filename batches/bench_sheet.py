@@ -266,7 +266,7 @@ def notes_of(line):
     """What else is to know of a line: where it is taken from, how the recipe says it, what to mind."""
     said = [taken_from(line), line.basis]
     if line.is_amount:
-        said.append(line.words)
+        said += [line.words, heat_and_time(line)]
     if line.pour_ml is not None and line.told is not None:
         said.append(f"It holds {amount_of(line.told, line.unit)} of it.")
     return [sentence for sentence in (*said, line.note) if sentence]

@@ -19,6 +19,7 @@ from .models import Entry, PlanLine
 from .plan_beside_rows import Cell, Row
 from .telling import SKIPPED, STEPS, addition_colour, shared_g
 from .under_way import pots_in_words
+from .wording import heat_and_time
 
 ON_THE_WAY = timedelta(hours=1)
 
@@ -74,10 +75,8 @@ def planned_rows(run):
         row = at.get(key)
         if row is None:
             row = at[key] = Row(
-                name=f"{line.lot.substance}"
-                if line.lot_id and line.lot.is_bottle
-                else line.name or STEPS.get(line.step, ""),
-                sub=", ".join(part for part in (line.place, line.basis) if part),
+                name=name_of(line),
+                sub=", ".join(part for part in (line.place, line.basis, going_in(line)) if part),
                 fill=line.dye.colour if line.dye_id else "",
                 unit=line.unit,
                 by_eye=line.is_amount and line.told is None,
@@ -97,6 +96,11 @@ def name_of(line):
     if line.lot_id and line.lot.is_bottle:
         return str(line.lot.substance)
     return line.name or STEPS.get(line.step, "")
+
+
+def going_in(line):
+    """How hot and how long an amount goes in, where its own line of the recipe says so."""
+    return heat_and_time(line) if line.is_amount else ""
 
 
 def planned_cell(line, tools):

@@ -22,12 +22,6 @@ def degrees(celsius):
     return units.write_c(celsius, writing.current().system)
 
 
-def conditions(celsius, long):
-    """How hot [°C] and how long [min], of what is known: "85 °C, 45 min"."""
-    said = ([degrees(celsius)] if celsius is not None else []) + ([minutes(long)] if long is not None else [])
-    return ", ".join(said)
-
-
 def unsaid(words, celsius, long):
     """(°C, min) of a step but for what its own words say: None for that. Words in the other scale do not say it."""
     read = read_one(words)

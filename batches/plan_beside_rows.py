@@ -6,10 +6,10 @@ from decimal import Decimal
 from studio.naming import joined
 
 from .models import State
-from .plan_beside_off import conditions, degrees, off_by_amount, off_words, unsaid
+from .plan_beside_off import degrees, off_by_amount, off_words, unsaid
 from .telling import SKIPPED
 from .under_way import pots_in_words
-from .wording import amount_of
+from .wording import amount_of, conditions
 
 ANOTHER_LOT = Decimal("0.02")  # of the dye, where it came from another bottle or jar than was planned
 

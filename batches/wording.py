@@ -42,9 +42,14 @@ def minutes(value):
 
 
 def heat_and_time(line):
-    """ "85 °C, 25 min" of a step; "" where it says neither."""
-    said = [] if line.temperature_c is None else [units.write_c(line.temperature_c, writing.current().system)]
-    return ", ".join(said + ([minutes(line.minutes)] if line.minutes else []))
+    """ "85 °C, 25 min" of a step, or of an amount that goes in so; "" where it says neither."""
+    return conditions(line.temperature_c, line.minutes)
+
+
+def conditions(celsius, long):
+    """How hot [°C] and how long [min], of what is known: "85 °C, 45 min"."""
+    said = [] if celsius is None else [units.write_c(celsius, writing.current().system)]
+    return ", ".join(said + ([] if long is None else [minutes(long)]))
 
 
 def together_words(pots, kind="pot"):

@@ -15,7 +15,7 @@ from batches.models import Addition, Batch, Entry, PlanLine, Run, SkeinDone, Sta
 from batches.telling import STEPS, lines_of, lot_colour
 from batches.under_way import kind_of
 from batches.whole_log import said_of
-from batches.wording import amount_of, precise
+from batches.wording import amount_of, heat_and_time, precise
 from recipes import dyeing
 from recipes.models import HouseStep, Method
 from studio.naming import lot_name, lot_number
@@ -236,7 +236,7 @@ def to_come(mine):
         {
             "number": number,
             "line": line,
-            "said": f"{name_of(line)}{said_amount(line)}",
+            "said": ", ".join(part for part in (name_of(line), *said_amount(line)) if part),
             "id": uuid4(),
             "weigh_id": uuid4() if to_weigh(line) else None,
         }
@@ -254,9 +254,11 @@ def name_of(line):
 
 
 def said_amount(line):
-    if not line.is_amount or line.told is None:
-        return ""
-    return f", {'about ' if line.by_estimate else ''}{amount_of(line.told, line.unit)}"
+    """How much of it, and how hot and how long it goes in where its line says so."""
+    if line.is_amount and line.told is not None:
+        yield f"{'about ' if line.by_estimate else ''}{amount_of(line.told, line.unit)}"
+    if line.is_amount or not line.words:
+        yield heat_and_time(line)
 
 
 def plan_of_run(run):
@@ -294,6 +296,7 @@ def step_of(line, batch, plan, pots):
         "button": button_words(line, told, kind_of(pots)),
         "line": line,
         "name": name_of(line),
+        "conditions": "" if line.words and not line.is_amount else heat_and_time(line),
         "which": which_lot(line) if line.lot_id else "",
         "colour": colour_of(line),
         "depth_pct": depth_of(line, batch),

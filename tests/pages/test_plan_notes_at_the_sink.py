@@ -4,6 +4,7 @@ from decimal import Decimal
 
 from lxml import html
 
+from batches import bench_sheet
 from batches.models import PlanLine, Run
 from tests import builders
 from tests.pages.run_forms import words
@@ -34,6 +35,23 @@ def test_what_to_mind_stands_at_the_next_step(cast, maker):
     bottle = builders.bottle(cast.maker)
     run = run_of(cast.maker, planned(bottle, 30, note=DILUTE))
     assert DILUTE.replace("\xa0", " ") in next_step(maker.get(f"/sink/{run.batches.get().pk}/"))
+
+
+def test_how_hot_and_how_long_an_amount_goes_in_is_said_wherever_it_is_read(cast, maker):
+    """A notebook's "0.3 % ochre at 60 °C for 10 min" has no step of its own that would say it."""
+    lot = builders.bottle(cast.maker)
+    run = run_of(cast.maker, planned(lot, 30, temperature_c=Decimal(60), minutes=Decimal(10), basis="0.3 % owf"))
+    assert "30mL 60 °C, 10 min" in next_step(maker.get(f"/sink/{run.batches.get().pk}/"))
+    assert "0.3 % owf, 60 °C, 10 min" in words(maker.get(f"/runs/{run.code}/"))
+    (part,) = bench_sheet.sheet_of(run).parts
+    assert "60\u00a0°C, 10\u00a0min" in part.rows[0].notes
+
+
+def test_the_steps_after_say_it_too(cast, maker):
+    lines = [builders.plan_line(), planned(builders.bottle(cast.maker), 30, temperature_c=Decimal(60))]
+    run = Run.plan(by=cast.maker, day=builders.DAY, pots=[{"fibre_g": 100, "lines": lines}])
+    run.start(by=cast.maker)
+    assert "30 mL, 60 °C" in words(maker.get(f"/sink/{run.batches.get().pk}/"))
 
 
 def test_which_jar_of_several_stands_beside_the_dye(cast, maker):
