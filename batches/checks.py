@@ -12,7 +12,22 @@ from studio.models import Studio
 
 from . import indexing
 from .costing import BEARS_NOTHING
-from .models import Addition, Batch, BatchYarn, CostSheet, Entry, Output, PlanLine, Run, Strike, Timer, TimerEnded
+from .models import (
+    Addition,
+    Batch,
+    BatchYarn,
+    Captured,
+    CostSheet,
+    Entry,
+    Match,
+    Output,
+    PlanLine,
+    Run,
+    Rung,
+    Strike,
+    Timer,
+    TimerEnded,
+)
 
 ENDED = {"finished", "abandoned"}
 
@@ -93,6 +108,17 @@ def what_an_entry_names_is_of_its_pot():
         yield Wrong(entry, "It moves another pot's yarn.")
     for output in Output.objects.exclude(yarn__batch=F("finish__entry__batch")):
         yield Wrong(output, "Its yarn went into another pot than the one that was finished.")
+
+
+def what_is_learned_of_a_run_is_of_its_pots():
+    for captured in Captured.objects.filter(batch__isnull=False).exclude(batch__run=F("run")):
+        yield Wrong(captured, "It was taken from the log of a pot of another run.")
+    for rung in Rung.objects.exclude(batch__run=F("test")):
+        yield Wrong(rung, "It is a sample of another run than the one that tests the lot.")
+    for match in Match.objects.filter(low__isnull=False).exclude(low__test=F("test")):
+        yield Wrong(match, "It picks a sample of another test.")
+    for match in Match.objects.filter(high__isnull=False).exclude(high__test=F("test")):
+        yield Wrong(match, "It picks a sample of another test.")
 
 
 def an_addition_is_traced():
@@ -232,6 +258,7 @@ RULES = [
     a_pot_is_finished_by_its_log,
     an_entry_has_its_detail,
     what_an_entry_names_is_of_its_pot,
+    what_is_learned_of_a_run_is_of_its_pots,
     an_addition_is_traced,
     a_strike_reaches_its_line,
     a_cost_sheet_sums,

@@ -18,6 +18,7 @@ from batches.models import (
     AdditionLot,
     Batch,
     BatchYarn,
+    Captured,
     CostLine,
     CostShare,
     CostSheet,
@@ -25,10 +26,13 @@ from batches.models import (
     IndexCard,
     IndexPart,
     IndexWord,
+    Match,
     Output,
     PlanLine,
     Reading,
     Run,
+    Rung,
+    StrengthTest,
     Strike,
     Timer,
     TimerEnded,
@@ -148,6 +152,26 @@ def a_pot_of_another_colourway():
     QuerySet(Batch).filter(pk=batch.pk).update(recipe=builders.recipe(batch.run.by))
 
 
+def a_second_test():
+    """A strength test that another run is."""
+    test = StrengthTest.objects.get()
+    run = Run.objects.exclude(pk=test.pk).filter(batches__isnull=False).first()
+    return StrengthTest.of_run(run, lot=test.lot, before_pct=100, percents={run.batches.first(): 120})
+
+
+def a_sample_of_another_run():
+    first, second = Rung.objects.get(), a_second_test()
+    QuerySet(Rung).filter(pk=first.pk).update(test=second)
+
+
+def a_match_of_another_test():
+    QuerySet(Match).update(low=a_second_test().rungs.get())
+
+
+def a_match_up_to_another_test():
+    QuerySet(Match).update(high=a_second_test().rungs.get())
+
+
 BREAKS = [
     ("nothing_is_overdrawn", change(Movement, {"kind": "used", "amount__isnull": False}, amount=-5000)),
     ("what_came_is_in_the_ledger", change(Movement, {"kind": "received"}, amount=1)),
@@ -181,6 +205,10 @@ BREAKS = [
     ("what_an_entry_names_is_of_its_pot", change(Entry, {"plan_line__isnull": False}, batch=F("batch") + 1)),
     ("what_an_entry_names_is_of_its_pot", other(Reading, "bath", batches.models.Bath)),
     ("what_an_entry_names_is_of_its_pot", other(Output, "yarn", BatchYarn)),
+    ("what_is_learned_of_a_run_is_of_its_pots", other(Captured, "run", Run)),
+    ("what_is_learned_of_a_run_is_of_its_pots", a_sample_of_another_run),
+    ("what_is_learned_of_a_run_is_of_its_pots", a_match_of_another_test),
+    ("what_is_learned_of_a_run_is_of_its_pots", a_match_up_to_another_test),
     ("an_addition_is_traced", change(AdditionLot, {"share_out__isnull": True}, amount=7)),
     ("an_addition_is_traced", change(AdditionLot, {"share_out__isnull": False}, amount=7)),
     ("an_addition_is_traced", change(Addition, {"lot__isnull": False, "amount__isnull": False}, amount=7)),
