@@ -34,6 +34,7 @@ class Sample:
 
     label: str
     factors: dict = field(default_factory=dict)  # {dye pk: times what the version says}
+    words: dict = field(default_factory=dict)  # {dye pk: how that is said, "110 % of"}
 
 
 # --- what a version gives to work with
@@ -99,7 +100,10 @@ def rungs_of(recipe, lot, percents):
         raise ValueError(f"{recipe} has no line of {lot.dye}: choose a version that names it by itself.")
     as_said = lot.strength_now / 100
     end = f" of the {lot.dye.name}"[: LONGEST_LABEL - 8]
-    return [Sample(f"{write_pct(pct)}{end}", {lot.dye_id: pct / 100 * as_said}) for pct in percents]
+    return [
+        Sample(f"{write_pct(pct)}{end}", {lot.dye_id: pct / 100 * as_said}, {lot.dye_id: f"{write_pct(pct)} of"})
+        for pct in percents
+    ]
 
 
 # --- planned
@@ -107,7 +111,7 @@ def rungs_of(recipe, lot, percents):
 
 def work_out(recipe, samples, yarn, vessel=None, chosen=None):
     """(Plan, the pots' yarn) of one sample to a pot. `yarn`: a `Yarn` of the sample's size. Nothing is stored."""
-    loads = [_load(yarn, vessel, 1, label=one.label, dye_factors=one.factors) for one in samples]
+    loads = [_load(yarn, vessel, 1, label=one.label, dye_factors=one.factors, dye_words=one.words) for one in samples]
     return beginning.reckon(recipe, loads, promised_by_lot(), chosen), [[(yarn, 1)] for _ in samples]
 
 

@@ -4,6 +4,7 @@ With a part f of the fibre taking the dye, the depth D seen on that part wants m
 weight W (dyeing.depth_for_dyeable_pct). A version that names a base is taken as written on that base.
 """
 
+from copy import copy
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -115,11 +116,25 @@ class Moving:
         """Whether what is said for each pot follows the yarn, as a version by whole pots is to follow its weight."""
         return self.recipe.scales == Recipe.Scales.POTS and not self.by_pots
 
-    def basis(self, ingredient):
-        """How a line follows yarn, bath or pots in this plan, in words."""
-        if self.pots_by_weight and ingredient.basis == Basis.PER_POT:
-            return basis_words(ingredient, each=f" for each {write_g(self.usual_g)} of yarn")
-        return basis_words(ingredient)
+    def basis(self, ingredient, place):
+        """How a line of one pot follows yarn, bath or pots in this plan, in words, and what the pot makes of a dye."""
+        load = self.loads[place]
+        said, asked = load.dye_words.get(ingredient.dye_id, ""), load.factor(ingredient)
+        if not said and asked != 1 and ingredient.amount is not None:
+            ingredient = copy(ingredient)
+            ingredient.amount *= asked
+        words = basis_words(ingredient, self._each(ingredient, load))
+        return f"{said} {words}" if said else words
+
+    def _each(self, ingredient, load):
+        """What a line is for, in words, where the weight of the yarn counts instead; else None."""
+        recipe, by_weight = self.recipe, {}
+        if self.pots_by_weight or load.sample:
+            by_weight[Basis.PER_POT] = self.usual_g
+        if load.sample:
+            by_weight |= {Basis.PER_SKEIN: recipe.fibre_g / recipe.skeins, Basis.FIXED: recipe.fibre_g}
+        grams = by_weight.get(ingredient.basis)
+        return grams and f" for each {write_g(grams)} of yarn"
 
     def apart_pct(self):
         """{g of yarn in a pot: how far (%) that is from a pot of the notebook} of each load but samples."""
@@ -148,13 +163,17 @@ class Moving:
         asked = self.loads[place].factor(ingredient)
         if asked < 0:
             raise ValueError(f"{ingredient.name} can't be less than nothing: choose 0 or more of it.")
+        return asked * self.base_times(ingredient, place)
+
+    def base_times(self, ingredient, place):
+        """The same of its base alone."""
         if painted(ingredient) or not self.bases:
-            return Decimal(asked)
+            return Decimal(1)
         if ingredient.dye_id:
-            return asked * self._on[place, ingredient.dye.dye_class]
+            return self._on[place, ingredient.dye.dye_class]
         dyes = _dyes(ingredient)
         parts = [self._on[place, dye.dye_class] * part for dye, part in dyes.items()]
-        return asked * sum(parts) / sum(dyes.values()) if dyes else Decimal(asked)
+        return sum(parts) / sum(dyes.values()) if dyes else Decimal(1)
 
     def _times_on(self, load, dye_class):
         parts = [(grams, self._base_times(base), self._held(base, dye_class)) for base, grams in load.of_bases()]

@@ -212,7 +212,7 @@ class _Working:
             water=True,
             exact=exact,
             unit="mL",
-            basis=self.moving.basis(ingredient) + no_more,
+            basis=self.moving.basis(ingredient, place) + no_more,
             how=ingredient.how,
             place=ingredient.place,
             estimated=ingredient.estimated,
@@ -234,7 +234,7 @@ class _Working:
             substance=ingredient.substance,
             lot=lot,
             unit=unit_of(ingredient, lot),
-            basis=_basis(self.moving.basis(ingredient), self.times[ingredient.pk][place]),
+            basis=_basis(self.moving.basis(ingredient, place), self.moving.base_times(ingredient, place)),
             how=ingredient.how,
             place=ingredient.place,
             estimated=ingredient.estimated,
@@ -256,7 +256,7 @@ class _Working:
 
 
 def _basis(said, times):
-    """How the recipe says it; with what its base or its pot makes of it: "1 % owf, x 0.75"."""
+    """How the recipe says it; with what its base makes of it: "1 % owf, x 0.75"."""
     return said if times == 1 else f"{said}, \u00d7 {write_number(times, digits=3)}"
 
 

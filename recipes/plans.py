@@ -22,6 +22,7 @@ class Load:
     number: int | None = None  # what the pot is called; None: as it comes, from 1
     day: int | None = None  # on the how manieth day, where the work takes several: numbers begin anew on each
     dye_factors: dict = field(default_factory=dict)  # {dye pk: times what the recipe says}; others 1
+    dye_words: dict = field(default_factory=dict)  # {dye pk: how its factor is said: "110 % of"}; others as it comes to
     sample: bool = False  # a small one: what is said for each pot or in all is taken by weight
 
     def factor(self, ingredient):

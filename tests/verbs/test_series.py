@@ -57,7 +57,47 @@ def grams(pot):
     return {dye.name: g for line in pot.lines for dye, g in line.dyes}
 
 
+def bases(pot):
+    """{name: how its line follows the yarn, in words} of a pot's lines that are no steps."""
+    return {str(line.substance or "water"): line.basis.replace("\xa0", " ") for line in pot.lines if line.basis}
+
+
 # --- shares and depths
+
+
+def test_each_line_says_what_this_sample_asks_for(kit):
+    """The version's own depth times a factor, or an amount for each pot of 200 g, is nothing to check by hand."""
+    samples = series.family_of(kit.version, steps=5, total_pct=D("0.8"))
+    worked, _ = series.work_out(kit.version, samples, minis(kit))
+    acid = {str(kit.acid): "20 mL for each 200 g of yarn"}
+    assert bases(worked.pots[1]) == {"water": "20:1", "Brick": "0.6 % owf", "Ochre": "0.2 % owf"} | acid
+    assert bases(worked.pots[2]) == {"water": "20:1", "Brick": "0.4 % owf", "Ochre": "0.4 % owf"} | acid
+    weak = build.make_base("Moor", fibres=[("wool", 100)], dye_factor_pct=D(90))
+    yarn = Yarn.of_lot(now(build.receive_yarn(kit.by, weak, skeins=2))).in_samples(D(10))
+    worked, _ = series.work_out(kit.version, samples, yarn)
+    assert bases(worked.pots[2])["Brick"] == "0.4 % owf, \xd7 0.9"
+
+
+def test_each_line_of_a_ladder_says_its_percent(kit):
+    weak = build.receive_powder(kit.by, kit.brick, number="B-2", strength_pct=D(85), at=build.hours(1))
+    rungs = series.rungs_of(kit.version, now(weak), [D(100), D(110)])
+    chosen = series.taking(kit.version, now(weak))
+    worked, _ = series.work_out(kit.version, rungs, minis(kit), chosen=chosen)
+    assert [bases(pot)["Brick"] for pot in worked.pots] == ["100 % of 0.6 % owf", "110 % of 0.6 % owf"]
+    assert [bases(pot)["Ochre"] for pot in worked.pots] == ["0.2 % owf"] * 2
+    assert [line.exact for pot in worked.pots for line in pot.lines if line.substance == kit.brick] == [
+        D("0.06"),
+        D("0.066"),
+    ]
+
+
+def test_what_is_for_each_skein_or_all_is_said_by_weight_of_a_sample(kit):
+    acid = [build.ingredient(kit.acid, 5, basis, unit="mL") for basis in (Basis.PER_SKEIN, Basis.FIXED)]
+    kit.version.write([(RecipeStep(), [build.ingredient(kit.brick, "0.6")]), *((RecipeStep(), [one]) for one in acid)])
+    worked, _ = series.work_out(kit.version, [series.Sample("one")], minis(kit))
+    said = [line.basis.replace("\xa0", " ") for line in worked.pots[0].lines if line.substance == kit.acid]
+    assert said == ["5 mL for each 100 g of yarn", "5 mL for each 400 g of yarn"]
+    assert [line.exact for line in worked.pots[0].lines if line.substance == kit.acid] == [D("0.5"), D("0.125")]
 
 
 def test_a_family_of_two_dyes_is_as_deep_everywhere(kit):
