@@ -17,6 +17,7 @@ from . import days, hazards
 from .models import Batch
 from .wording import capital, heat_and_time
 
+FEW_SAMPLES = 6  # shown with all they get; of more each is a line that opens
 WEAKER_ML = Decimal(250)  # a bottle made so that a little can be measured is no smaller; common practice, no source
 
 
@@ -28,6 +29,11 @@ class Card:
     pots: list
     lines: list
     called: str = ""  # in words, where the numbers of its pots do not say it
+
+    @property
+    def dyes(self):
+        """Its `Told` lines that bring dye in."""
+        return [told for told in self.lines if told.line.dyes]
 
     @property
     def ratio(self):
@@ -157,6 +163,8 @@ def shown(worked, last_day, back="", called=None):
     return {
         "worked": worked,
         "cards": cards,
+        "in_lines": len(cards) > FEW_SAMPLES and all(card.first.load.sample for card in cards),
+        "most_dye_g": max((pot.dye_g for pot in worked.pots), default=None) or None,
         "problems": problems_of(cards),
         "weaker": weakest_of(cards),
         "pots_kind": kind_of([pot.load.vessel for pot in worked.pots]),

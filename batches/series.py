@@ -12,7 +12,6 @@ from django.utils import timezone
 
 from recipes import gradients, meaning
 from recipes.holding import powder_lots
-from recipes.meaning import together
 from recipes.models import Ingredient, Recipe, RecipeStep
 from recipes.offers import from_bottle, ingredients_of, lots_for, with_steps, written
 from recipes.plans import Line, Load
@@ -281,15 +280,8 @@ def in_a_triangle(samples):
 def plan_in_a_triangle(worked):
     """The `Triangle` of a worked-out plan of samples, or None."""
     return triangle_of(
-        [
-            (Cell(pot.number, pot.load.label, meaning.segments(together(_dyes(pot)).items())), set(dict(_dyes(pot))))
-            for pot in worked.pots
-        ]
+        [(Cell(pot.number, pot.load.label, pot.segments()), {dye for dye, _ in pot.dyes}) for pot in worked.pots]
     )
-
-
-def _dyes(pot):
-    return [pair for line in pot.lines for pair in line.dyes]
 
 
 def samples_of(run, batches, photos):

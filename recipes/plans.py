@@ -119,6 +119,15 @@ class PotPlan:
         return 100 * self.dye_g / self.load.fibre_g
 
     @property
+    def dyes(self):
+        """[(Dye, g of it or None)] of all its lines."""
+        return [pair for line in self.lines for pair in line.dyes]
+
+    def segments(self):
+        """Its colour bar, one segment for each dye in the order in which they go in."""
+        return segments(together(self.dyes).items(), self.estimated_dyes)
+
+    @property
     def estimated_dyes(self):
         """The dyes of which some goes in by the recipe's estimate, as a set."""
         return {dye for line in self.lines if line.estimated for dye, _ in line.dyes}
@@ -248,7 +257,7 @@ class Plan:
 
     def segments(self):
         """The colour bar of all pots together, one segment for each dye."""
-        dyes = (pair for pot in self.pots for line in pot.lines for pair in line.dyes)
+        dyes = (pair for pot in self.pots for pair in pot.dyes)
         return segments(together(dyes).items(), self.estimated_dyes)
 
     @property

@@ -87,6 +87,21 @@ def test_each_sample_is_photographed_and_made_a_recipe_by_itself(maker, kit):
         assert f"/runs/{code}/photos/?pot={number}#add" in page and f"/runs/{code}/recipe/?pot={number}" in page
 
 
+def test_a_plan_of_many_samples_is_a_line_for_each(maker, kit, three):
+    """All amounts of 28 samples under each other were 31,000 px on a phone."""
+    page = html.fromstring(send(maker, three, lot=kit.yarn.pk, steps="6").content.decode())
+    lines = page.xpath("//ol/li[starts-with(@id, 'pot')]/details[not(@open)]")
+    assert len(lines) == 28 and not page.xpath("//*[@class='potcard']")
+    said = " ".join(lines[1].xpath("string(summary)").replace("\xa0", " ").split())
+    assert said == "2 83.3 % Plum, 16.7 % Sand 0.12 g Plum, 0.03 g Sand"
+    assert len(lines[1].xpath(".//ol/li")) == 2 and "1.25 % owf" in lines[1].text_content().replace("\xa0", " ")
+
+
+def test_a_plan_of_few_pots_shows_all_amounts(maker, kit):
+    page = html.fromstring(send(maker, ladder_url(kit.new), lot=kit.yarn.pk, vessel=kit.jar.pk).content.decode())
+    assert len(page.xpath("//*[@class='potcard']")) == 3
+
+
 def test_each_of_many_samples_is_a_line_that_opens(maker, kit):
     """Ten cards with their buttons, and ten lines above them that say the same, were pages to scroll on a phone."""
     send(maker, f"{kit.url}?kind=depths", "start", lot=kit.yarn.pk, steps="10", lightest="0.2", deepest="2")
