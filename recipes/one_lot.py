@@ -28,7 +28,8 @@ def _two_lots(dye, lots, taken):
 
 
 def _hue(dye, lot):
+    which = powder_lot(lot)
     return (
-        f"The {dye} of {powder_lot(lot)} has another hue: {lot_hue(lot)}. No amount of it puts that right: "
+        f"The {dye} of {which}{',' if ',' in which else ''} has another hue: {lot_hue(lot)}. No amount of it puts that right: "
         "dye a sample first."
     )

@@ -40,8 +40,13 @@ def lot_strong(lot):
 
 
 def lot_hue(lot):
-    """How its hue is off, as somebody wrote it, to stand inside a sentence: without a full stop. "" of none."""
-    return lot.hue_now.rstrip(". ")
+    """How its hue is off, as somebody wrote it, to stand inside a sentence. "" of none."""
+    return inside(lot.hue_now)
+
+
+def inside(words):
+    """What somebody wrote, to stand inside a sentence: without a full stop."""
+    return words.rstrip(". ")
 
 
 def powder_lot(lot):

@@ -141,6 +141,12 @@ def hue(lot):
 
 
 @register.filter
+def inside(words):
+    """``{{ correction.hue|inside }}``: what somebody wrote, to stand inside a sentence."""
+    return naming.inside(words)
+
+
+@register.filter
 def strength(number):
     """A strength as it is said: three figures. "1.02 %"; None is "not known"."""
     return "not known" if number is None else units.write_pct(number)

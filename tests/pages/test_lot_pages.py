@@ -75,9 +75,10 @@ def test_no_strength_and_one_beyond_belief_are_refused_and_nothing_typed_is_lost
 
 def test_another_hue_is_noted_in_words_and_shown(cast, client_of, powder):
     browser = client_of(cast.maker)
-    send(browser, url(powder, "put-right/"), hue="bluer than the last", why="by the window")
+    send(browser, url(powder, "put-right/"), hue="bluer than the last.", why="by the window")
     page = browser.get(url(powder)).content.decode()
     assert "Its hue" in page and page.count("bluer than the last") == 2
+    assert "Its hue: bluer than the last. by the window" in page
     assert Lot.objects.with_facts().get(pk=powder.pk).strength_now == 100
 
 

@@ -176,10 +176,13 @@ def test_the_bottle_of_the_same_powder_lot_is_taken_where_there_are_two(cast, we
 def test_another_hue_is_said_on_every_plan_that_takes_the_lot(cast, weak):
     weak.correct(by=cast.maker, hue="bluer than the last.")
     (said,) = worked(version(cast.maker, build.ingredient(weak.dye, 1)), Load(fibre_g=D(100))).warnings
-    assert said.startswith("The Brick of lot S-2, 85\xa0% strong has another hue: bluer than the last. No amount")
+    assert said.startswith("The Brick of lot S-2, 85\xa0% strong, has another hue: bluer than the last. No amount")
     build.bottle(cast.maker, [(weak, D(5))], volume=500)
     (said,) = worked(version(cast.maker, from_bottle(weak.dye, 1, 1)), Load(fibre_g=D(100))).warnings
     assert "another hue" in said
+    weak.correct(by=cast.maker, strength_pct=D(100))
+    (said,) = worked(version(cast.maker, build.ingredient(weak.dye, 1)), Load(fibre_g=D(100))).warnings
+    assert said.startswith("The Brick of lot S-2 has another hue: bluer")
 
 
 # --- samples
