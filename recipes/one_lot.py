@@ -29,7 +29,7 @@ def _two_lots(dye, lots, taken):
 
 def _hue(dye, lot):
     which = powder_lot(lot)
+    closed = f"{which}," if ", " in which else which
     return (
-        f"The {dye} of {which}{',' if ',' in which else ''} has another hue: {lot_hue(lot)}. No amount of it puts that right: "
-        "dye a sample first."
+        f"The {dye} of {closed} has another hue: {lot_hue(lot)}. No amount of it puts that right: dye a sample first."
     )
