@@ -1,5 +1,6 @@
 """A worked-out plan as it is read beside the scale: pots that get the same are one card, its lines in order."""
 
+from collections import Counter
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from urllib.parse import quote, urlencode
@@ -9,6 +10,7 @@ from django.utils import timezone
 
 from recipes.holding import powder_lots
 from recipes.mixing import usual_volume
+from recipes.two_lots import which_of
 from studio.models import Dye
 from studio.naming import jar_or_bottle, kind_of, lot_among
 from studio.units import write_ml, write_number, write_pct
@@ -137,7 +139,9 @@ def taken_from(line):
 
 def takes_of(worked):
     """[(what the jar or bottle is called, `LotTotal`)] of all pots together."""
-    return [(jar_or_bottle(total.lot), total) for total in worked.totals]
+    named = [(jar_or_bottle(total.lot), total) for total in worked.totals]
+    often = Counter(name for name, _ in named)
+    return [(f"{name}: {which_of(total.lot)}" if often[name] > 1 else name, total) for name, total in named]
 
 
 def problems_of(cards):

@@ -183,14 +183,16 @@ def work_out(recipe, coming, times=None, wishes=None):
     weighed once is weighed once again. `wishes`: without them, as the pots were planned. Raises ValueError with a
     sentence where nothing can be reckoned.
     """
-    wishes = replace(wishes or wishes_of(coming), weigh_once=_once_again(recipe, coming.pots))
+    wishes = wishes or wishes_of(coming)
+    chosen, rest = _same_lots(recipe, coming.pots)
+    wishes = replace(wishes, weigh_once=_once_again(recipe, coming.pots), rest=rest)
     of = {key: day.number for key, day in days.days_of(coming.runs).items()}
     loads = [
         replace(beginning.load_of(_yarns(pot), pot.vessel, times), number=pot.number, day=of.get(pot.run_id))
         for pot in coming.pots
     ]
     promised = promised_by_lot(without=coming.pots)
-    return beginning.reckon(recipe, loads, promised, _same_lots(recipe, coming.pots), wishes=wishes)
+    return beginning.reckon(recipe, loads, promised, chosen, wishes=wishes)
 
 
 def wishes_of(coming):
@@ -211,14 +213,18 @@ def _once_again(recipe, pots):
 
 
 def _same_lots(recipe, pots):
-    """{ingredient key: lot key}: for each line of the version the lot that the pots' plan has for its substance."""
-    planned = PlanLine.objects.filter(batch__in=pots, lot__isnull=False).order_by("batch", "position")
-    lots = {(line.dye_id, line.assistant_id, line.solution_id): line.lot_id for line in planned}
-    wanted = {
-        each.pk: lots.get((each.dye_id, each.assistant_id, each.solution_id))
-        for each in ingredients_of(with_steps(recipe))
-    }
-    return {key: lot for key, lot in wanted.items() if lot}
+    """For each line of the version the lot that the pots' plan has for its substance, and the one that has the rest of
+    it where there are two; each as {ingredient key: lot key}.
+    """
+    planned, lots = PlanLine.objects.filter(batch__in=pots, lot__isnull=False).order_by("batch", "position"), {}
+    for line in planned:
+        lots.setdefault((line.dye_id, line.assistant_id, line.solution_id), {})[line.lot_id] = True
+    chosen, rest = {}, {}
+    for each in ingredients_of(with_steps(recipe)):
+        found = lots.get((each.dye_id, each.assistant_id, each.solution_id), ())
+        for of, lot in zip((chosen, rest), found, strict=False):
+            of[each.pk] = lot
+    return chosen, rest
 
 
 def change(run, coming, recipe, *, by, times=None, why="", wishes=None, clock=timezone.now):

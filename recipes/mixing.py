@@ -190,7 +190,8 @@ def run_stock(pots, totals, shelf, bench):
 
 
 def _bottle_key(line):
-    return (line.lot.pk,) if line.lot is not None else (line.substance, line.ingredient.strength_pct)
+    """What lines that one bottle would do for have in common: the master of what they take, or what it would hold."""
+    return (line.lot.solution_id,) if line.lot is not None else (line.substance, line.ingredient.strength_pct)
 
 
 def _by_pot(lines, strength_pct, pots, bench):

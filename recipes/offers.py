@@ -7,6 +7,7 @@ from functools import cached_property
 
 from django.db.models import Exists, OuterRef, Prefetch, Q, prefetch_related_objects
 
+from studio import writing
 from studio.models import Content, Lot, Solution
 from studio.naming import lot_number, powder_lot, says_strength
 from studio.units import write_g, write_ml, write_pct
@@ -187,11 +188,17 @@ def _lot_words(lot, free):
         return f"{powder_lot(lot)}, {free} free"
     strength = strength_at_standard(lot)
     said = f", {write_pct(strength)}" if strength and not says_strength(lot.solution.name, strength, 3) else ""
-    return f"{lot.solution}{f' {lot_number(lot)}' if lot.number else ''}{said}, {free} free"
+    number, made = (f" {lot_number(lot)}", "") if lot.number else ("", f", made {writing.day(lot.came_at)}")
+    return f"{lot.solution}{number}{said}, {free} free{made}"
 
 
 def written(amount, unit):
     return write_g(amount) if unit == "g" else write_ml(amount)
+
+
+def alike(ingredient):
+    """What lines of the same substance at the same strength have in common, as a key."""
+    return ingredient.dye_id, ingredient.assistant_id, ingredient.solution_id, ingredient.strength_pct
 
 
 def from_bottle(ingredient):

@@ -17,12 +17,13 @@ from .measuring import dyes_of, rounded, to_measure, told, unit_of
 from .mixing import mixing_list, run_stock
 from .models import Basis, RecipeStep
 from .moving import Moving
-from .offers import NO_LOT, best_offer, ingredients_of, with_steps
+from .offers import NO_LOT, alike, best_offer, ingredients_of, with_steps
 from .one_lot import lot_warnings
 from .plans import Line, Plan, PotPlan, Wishes
 from .precision import SMALL_JUG_STEP_ML, WATER_STEP_ML
 from .shortages import measured, shortages_of, totals_of
 from .surer import Bench
+from .two_lots import rests_of, which_of
 from .weigh_once import shared_out
 
 DYELESS = "holds none of its dyes, by its record, so it is not offered: see what went into it, or make it up anew."
@@ -80,6 +81,7 @@ class _Working:
             self.times[each.pk] = [self.moving.times(each, place) for place in range(len(loads))]
             self.own[each.pk] = self.own_by_pot(each)
         self.choices = self.choose(lots, chosen)
+        self.rests = rests_of(ingredients_of(recipe), self.needs(), self.choices, self.wishes.rest)
         self.alike = {}  # the lines of pots that get the same
 
     def warnings(self):
@@ -114,26 +116,29 @@ class _Working:
             own if own is None else own * times for own, times in zip(amounts, self.times[ingredient.pk], strict=True)
         ]
 
+    def needs(self):
+        """{ingredient pk: of the substance itself for all pots, as far as it is known}"""
+        return {pk: sum((own for own in each if own is not None), Decimal(0)) for pk, each in self.own.items()}
+
     def choose(self, lots, chosen):
         """{ingredient pk: [Offer]} with the one to take first; `NO_LOT` first where none is fit.
 
         One lot is taken for all lines of the same substance at the same strength, so it must do for all of them.
         """
-        needs = defaultdict(Decimal)
+        needs, of_each = defaultdict(Decimal), self.needs()
         for ingredient in ingredients_of(self.recipe):
-            needs[_alike(ingredient)] += sum(own for own in self.own[ingredient.pk] if own is not None)
+            needs[alike(ingredient)] += of_each[ingredient.pk]
         left, found, taken, powders = {}, {}, {}, {}
         for ingredient in ingredients_of(self.recipe):
             offers = lots.get(ingredient.pk, [])
-            need = sum(own for own in self.own[ingredient.pk] if own is not None)
-            alike = _alike(ingredient)
+            same = alike(ingredient)
             mine = next((offer for offer in offers if offer.lot.pk == chosen.get(ingredient.pk)), None)
             kept_to = powders.get(ingredient.dye_id, ())
-            best = mine or taken.get(alike) or best_offer(ingredient, offers, needs[alike], left, kept_to)
+            best = mine or taken.get(same) or best_offer(ingredient, offers, needs[same], left, kept_to)
             if best is not None:
-                taken[alike] = best
+                taken[same] = best
                 powders.setdefault(ingredient.dye_id, powder_lots(best.lot).keys())
-                left[best.lot.pk] = left.get(best.lot.pk, best.free) - best.amount_of(need)
+                left[best.lot.pk] = left.get(best.lot.pk, best.free) - best.amount_of(of_each[ingredient.pk])
                 best = next(offer for offer in offers if offer.lot.pk == best.lot.pk)
             found[ingredient.pk] = [best or NO_LOT, *(offer for offer in offers if offer is not best)]
         return found
@@ -162,8 +167,8 @@ class _Working:
                 said = {}
             for ingredient in step.ingredients.all():
                 if self.own[ingredient.pk][place] != 0:  # none of it: left out
-                    line = self.water(ingredient, place) if ingredient.water else self.dose(ingredient, place)
-                    lines.append(replace(line, step=step.kind, **said))
+                    found = [self.water(ingredient, place)] if ingredient.water else self.doses(ingredient, place)
+                    lines += [replace(line, step=step.kind, **said) for line in found]
         return lines
 
     def to_pour(self, lines, water_ml):
@@ -224,8 +229,24 @@ class _Working:
             return replace(line, told=exact)  # halfway between two marks of the jug, as the notebook has it
         return replace(line, told=capped(max(step, rounded(exact, step)), load) if exact >= step else exact)
 
-    def dose(self, ingredient, place):
+    def doses(self, ingredient, place):
+        """[Line]: of one lot; of two where the first has too little, and somebody takes the rest from another."""
         own, offer = self.own[ingredient.pk][place], self.choices[ingredient.pk][0]
+        rest = self.rests.get(ingredient.pk)
+        if rest is None or not own:
+            return [self.dose(ingredient, place, own, offer)]
+        amount, part = rest.of_first(own, self.bench)
+        more = self.dose(ingredient, place, own - part, rest.offer)
+        if not amount:
+            return [more]
+        first = self.dose(ingredient, place, part, offer)
+        of_rest = f"the rest of it, from {which_of(rest.offer.lot)}"
+        return [
+            replace(first, exact=amount, told=amount, basis=f"{first.basis}, with the next"),
+            replace(more, basis=of_rest),
+        ]
+
+    def dose(self, ingredient, place, own, offer):
         lot = offer.lot
         line = Line(
             0,
@@ -258,7 +279,3 @@ class _Working:
 def _basis(said, times):
     """How the recipe says it; with what its base makes of it: "1 % owf, x 0.75"."""
     return said if times == 1 else f"{said}, \u00d7 {write_number(times, digits=3)}"
-
-
-def _alike(ingredient):
-    return ingredient.dye_id, ingredient.assistant_id, ingredient.solution_id, ingredient.strength_pct

@@ -57,6 +57,7 @@ class Wishes:
     hold: str = Hold.TOTAL
     scales: str = ""  # a `Recipe.Scales`; empty: as the version says
     weigh_once: frozenset = frozenset()  # ingredient pks, each weighed once for all pots, then dissolved and shared out
+    rest: dict = field(default_factory=dict)  # {ingredient pk: lot pk}, from which to take what the first one lacks
 
 
 # What a plan's row has of a line by the same name.
@@ -228,6 +229,8 @@ class Shortage:
     lot: object = None  # None: there is no lot of it at all
     short: Decimal = Decimal(0)  # 0: there is enough, but past its date
     unit: str = ""
+    ingredient: object = None  # of a line that takes it
+    rest: Offer | None = None  # of another lot that has what is short
     make: str = ""  # "To make 250 mL of 1 %, weigh 2.5 g of powder and bring it to 250 mL with water."
     making: Making | None = None
 

@@ -10,6 +10,7 @@ from .holding import key_of
 from .mixing import grouped, in_words, is_made
 from .offers import written
 from .plans import LotTotal, Shortage
+from .two_lots import with_the_rest
 
 
 def measured(pots):
@@ -24,7 +25,8 @@ def totals_of(pots, choices):
 
 
 def _total(lines, choices):
-    lot, free = lines[0].lot, choices[lines[0].ingredient.pk][0].free
+    lot, offers = lines[0].lot, choices[lines[0].ingredient.pk]
+    free = next(offer.free for offer in offers if offer.lot is not None and offer.lot.pk == lot.pk)
     exact, told = (sum(getattr(line, name) for line in lines) for name in ("exact", "told"))
     return LotTotal(lot, lines[0].substance, lines[0].unit, exact, told, max(Decimal(0), free))
 
@@ -47,7 +49,7 @@ def shortages_of(pots, totals, choices, mixing, shelf):
             if is_made(group[0]) or key_of(group[0].substance) not in bought
         ),
         *(
-            _short(total, _line_of(total, lines), making, choices)
+            _short(total, _line_of(total, lines), making, choices, totals)
             for total in short
             if total.lot.solution_id or key_of(total.substance) not in bought
         ),
@@ -72,7 +74,7 @@ def _missing(lines, making, choices):
     return Shortage(sentence, line.substance, None, need, line.unit, **_make(making.get(line.ingredient.pk)))
 
 
-def _short(total, line, making, choices):
+def _short(total, line, making, choices, totals):
     name = _name(line.ingredient, total.lot)
     sentence = (
         f"{name} is {written(total.short, total.unit)} short: {written(total.told, total.unit)} is needed and "
@@ -83,6 +85,7 @@ def _short(total, line, making, choices):
         sentence += " Choose another lot, or buy" if others else " Buy"
         sentence += f" at least {written(total.short, total.unit)}."
     made = _make(making.get(line.ingredient.pk)) if total.lot.solution_id else {}
+    made |= {"ingredient": line.ingredient, "rest": with_the_rest(total, line.ingredient, choices, totals)}
     return Shortage(sentence, total.substance, total.lot, total.short, total.unit, **made)
 
 

@@ -31,7 +31,7 @@ def shared_out(pots, bench, wanted, shelf):
     """
     fit = [((place, line.position), line) for place, pot in enumerate(pots) for line in pot.lines if _fits(line)]
     groups = grouped(fit, lambda one: one[1].ingredient.pk)
-    found = [_once(group, bench, wanted) for group in groups if len(group) > 1]
+    found = [_once(group, bench, wanted) for group in groups if len(group) > 1 and _of_one_lot(group)]
     found = [one for one in found if one is not None]
     chosen = {one.ingredient.pk: one for one in found if one.chosen}
     if not chosen:
@@ -49,6 +49,10 @@ def _fits(line):
         return False
     made = line.lot is not None and line.lot.solution_id
     return not made and line.ingredient.how != How.SPRINKLED and not painted(line.ingredient)
+
+
+def _of_one_lot(group):
+    return len({line.lot and line.lot.pk for _, line in group}) == 1
 
 
 def _once(group, bench, wanted):

@@ -1,5 +1,6 @@
 """Beginning a run: from a recipe, or with nothing but pots."""
 
+from dataclasses import replace
 from uuid import uuid4
 
 from django.db.models import F
@@ -13,7 +14,7 @@ from batches.forms.plan_asked import PlanAsked
 from batches.forms.starting import BareForm
 from batches.models import BatchYarn
 from batches.yarns import NOT_SAID, Yarn
-from recipes import moving
+from recipes import moving, two_lots
 from recipes.models import Recipe
 from studio.models import Vessel
 from studio.once import only_once
@@ -121,7 +122,8 @@ def plan_context(recipe, asked, worked=None, pots=None):
     context = {"here": "journal", "recipe": recipe, **asked.context()}
     context["notes"] = next_time.open_notes(recipe.colourway)
     if worked is None:
-        return context | {"chosen": chosen_lots(asked.data or {}).items()}
+        return context | {"chosen": said_lots(asked.data or {})}
+    said = worked.wishes.rest
     address = plan_sheet.address_of(reverse("batches:plan", args=[recipe.pk]), asked.data)
     return context | {
         **plan_shown(worked, pots, address, max(asked.days)),
@@ -132,6 +134,7 @@ def plan_context(recipe, asked, worked=None, pots=None):
         "wanted": sum(skeins for _, skeins in asked.wanted),
         "spares": asked.spares,
         "yarn_over_pots": len(asked.wanted) > 1 and len(asked.pots) > 1,
+        "rests": [one for one in worked.shortages if one.rest is not None and one.ingredient.pk not in said],
         "mind": plan_loads.to_mind(asked.pots, asked.days, pots, asked.twice_meant),
         "other_versions": moving.versions_for(recipe, [one.base for one in worked.moved.bases]),
     }
@@ -143,14 +146,19 @@ def plan_shown(worked, pots, address, last_day):
     return plan_sheet.shown(worked, last_day, back=address) | of_yarn
 
 
-def chosen_lots(data):
-    """{ingredient key: lot key} of the selects named choose-12."""
+def chosen_lots(data, name="choose"):
+    """{ingredient key: lot key} of the selects named choose-12; of those named rest-12, where to take what it lacks."""
     found = {}
-    for name, value in data.items():
-        key = name.removeprefix("choose-")
-        if name.startswith("choose-") and _is_key(key) and _is_key(value):
+    for box, value in data.items():
+        before, _, key = box.partition("-")
+        if before == name and _is_key(key) and _is_key(value):
             found[int(key)] = int(value)
     return found
+
+
+def said_lots(data):
+    """[(name of a select, what it stands at)] of the lots that were chosen, for a page that does not ask for them."""
+    return [(f"{name}-{key}", lot) for name in ("choose", "rest") for key, lot in chosen_lots(data, name).items()]
 
 
 def _is_key(text):
@@ -160,18 +168,28 @@ def _is_key(text):
 def work_out(recipe, asked):
     """(Plan, the pots' yarn as [[(Yarn, skeins)]]), or (None, None) with the form saying why."""
     vessels, chosen = [pot.vessel for pot in asked.pots], chosen_lots(asked.data)
+    wishes = replace(asked.wishes(), rest=chosen_lots(asked.data, "rest"))
     try:
-        return beginning.work_out(recipe, asked.to_dye, vessels, chosen, asked.wishes(), asked.sizes, asked.days)
+        return beginning.work_out(recipe, asked.to_dye, vessels, chosen, wishes, asked.sizes, asked.days)
     except ValueError as problem:
         asked.blame(str(problem))
         return None, None
 
 
 def choices_of(worked):
-    """For each ingredient with more than one lot to take: its name, key and offers, the taken one first."""
+    """For each ingredient with more than one lot to take: its name, key and offers, the taken one first; and where
+    somebody takes from two, `rests`, the offers that what the first lacks can come from, and the `rest` they chose.
+    """
+    said = worked.wishes.rest
     lines = {line.ingredient.pk: line for pot in worked.pots for line in pot.lines if line.ingredient is not None}
     return [
-        {"key": key, "name": lines[key].ingredient.name, "offers": offers}
+        {
+            "key": key,
+            "name": lines[key].ingredient.name,
+            "offers": offers,
+            "rest": said.get(key),
+            "rests": [offer for offer in offers[1:] if two_lots.may_join(offers[0], offer)] if key in said else (),
+        }
         for key, offers in worked.choices.items()
         if len(offers) > 1 and key in lines
     ]

@@ -302,6 +302,43 @@ def test_a_chosen_lot_that_means_nothing_is_left_out(maker, kit, value):
     assert plan(maker, kit, **{f"choose-{ingredient.pk}": value}).status_code == 200
 
 
+@pytest.fixture
+def two(kit):
+    """2 % of rust from a bottle of 1 %, of which there are 500 mL and 400 mL: four skeins take 800 mL."""
+    kit.recipe.write([(RecipeStep(), [builders.ingredient(kit.jar.dye, 2, strength_pct=Decimal(1), how=How.BOTTLE)])])
+    jar = builders.receive_powder(kit.jar.by, kit.jar.dye, number="R-9")
+    more = {"solution": kit.bottle.solution, "at": builders.hours(24)}
+    kit.other = builders.bottle(kit.jar.by, [(jar, Decimal(4))], volume=400, **more)
+    kit.key = kit.recipe.steps.get().ingredients.get().pk
+    return kit
+
+
+def test_what_one_bottle_lacks_can_be_taken_from_another_and_is_kept_so(maker, two):
+    page = plan(maker, two)
+    button = f'<button class="button" name="rest-{two.key}" value="{two.other.pk}" formaction="#worked" data-once>'
+    assert button in page.content.decode()
+    shown = words(page).replace("\xa0", " ")
+    assert "Rust, 1 % is 300 mL short" in shown and "Take the rest from Rust, 1 %, 400 mL free, made 15 Mar" in shown
+    page = plan(maker, two, **{f"rest-{two.key}": two.other.pk})
+    assert boxes(page)[f"rest-{two.key}"] == str(two.other.pk) and "Take the rest" not in words(page)
+    shown = words(page).replace("\xa0", " ")
+    assert "short" not in shown and "Rust, 1 %: the bottle of 14 Mar" in shown
+    assert "the rest of it, from the bottle of 15 Mar" in shown
+    plan(maker, two, "plan", **{f"rest-{two.key}": two.other.pk})
+    assert promised_by_lot() == {two.bottle.pk: 500, two.other.pk: 300, two.yarn.pk: 400}
+
+
+def test_the_other_bottle_stays_chosen_where_something_else_could_not_be_read(maker, two):
+    answer = plan(maker, two, **{f"rest-{two.key}": two.other.pk, "pots": "zzz"})
+    assert answer.status_code == 422 and boxes(answer)[f"rest-{two.key}"] == str(two.other.pk)
+
+
+@pytest.mark.parametrize("value", ["999999", "zzz", "-1", "9" * 40, "①"])
+def test_another_bottle_that_means_nothing_is_left_out(maker, two, value):
+    page = plan(maker, two, **{f"rest-{two.key}": value})
+    assert page.status_code == 200 and "300 mL short" in words(page).replace("\xa0", " ")
+
+
 @pytest.mark.parametrize("key", ["9" * 40, "9" * 5000, "zzz", "①", "²"])
 def test_a_choice_for_no_ingredient_is_left_out(maker, kit, key):
     fields = fields_of(maker.get(kit.url), "pots") | {"yarn-0-lot": kit.yarn.pk, "yarn-0-skeins": "4", "do": "work"}

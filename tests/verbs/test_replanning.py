@@ -461,3 +461,17 @@ def test_a_change_in_words(factor, words):
 @given(st.integers(1, 500))
 def test_a_percentage_there_and_back_is_the_same(percent):
     assert Decimal(7) * replanning.factor_of(percent) * 100 / percent == Decimal(7)
+
+
+def test_what_comes_from_two_lots_comes_from_both_again(kit):
+    by, jar = kit.cast.maker, kit.powders[0]
+    more = builders.receive_powder(by, kit.rust, grams=50, at=hours(1))
+    builders.count(by, jar, 9, at=hours(1), recorded_at=hours(1))  # 6 g of it are promised to the jars of the kit
+    yarn = Yarn.of_lot(Lot.objects.named().with_on_hand().get(base__isnull=False))
+    key = next(each.pk for each in ingredients_of(with_steps(kit.version)) if each.dye_id == kit.rust.pk)
+    loads, wishes = [beginning.load_of([(yarn, 1)], None)] * 3, Wishes(rest={key: more.pk})
+    worked = beginning.reckon(kit.version, loads, promised_by_lot(), {key: jar.pk}, wishes=wishes)
+    run = beginning.from_recipe(kit.version, worked, [[(yarn, 1)]] * 3, by=by, day=builders.DAY, clock=clock(hours(2)))
+    again = replanning.work_out(kit.version, replanning.to_come(run))
+    lines = [line for pot in again.pots for line in pot.lines if line.substance == kit.rust]
+    assert [(line.lot.pk, line.told) for line in lines] == [(jar.pk, 1), (more.pk, 1)] * 3
