@@ -8,17 +8,9 @@ from studio.naming import kind_of, numbered, one_of
 from studio.units import write_g, write_ml, write_number
 
 from . import dyeing
-from .meaning import own_amount
-from .models import Basis, Method, RecipeStep
+from .meaning import dye_bath_water, own_amount
+from .models import Basis, Method
 
-OWN_BATH = (
-    RecipeStep.Kind.SOAK,
-    RecipeStep.Kind.SCOUR,
-    RecipeStep.Kind.MORDANT,
-    RecipeStep.Kind.STRIP,
-    RecipeStep.Kind.RINSE,
-    RecipeStep.Kind.WASH,
-)
 USUAL = (Decimal(20), Decimal(40))  # mL to 1 g in a pot dyed by hand; common practice, no source
 NOTABLY_PCT = 10  # this much less water to the yarn than in the notebook is said; common practice, no source
 LEAST_BROUGHT_PCT = 2  # of the bath: what bottles bring below it does not count; common practice, no source
@@ -47,20 +39,6 @@ def limit_ml(load):
 def capped(amount, load):
     limit = limit_ml(load)
     return amount if amount is None or limit is None else min(amount, limit)
-
-
-def dye_bath_water(recipe):
-    """The line that says how much water is in the dye bath, or None."""
-    return bath_line((step, step.ingredients.all()) for step in recipe.steps.all())
-
-
-def bath_line(steps):
-    """Likewise, of pairs of a step and its ingredients, which may not be kept yet."""
-    for step, ingredients in steps:
-        for each in ingredients:
-            if each.water and step.kind not in OWN_BATH and each.amount is not None:
-                return each
-    return None
 
 
 def counts(brought_ml, bath_ml):

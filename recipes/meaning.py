@@ -10,6 +10,14 @@ from . import dyeing
 from .models import Basis, How, RecipeStep
 
 DEPTH_DIGITS = 3  # of a depth of shade: no scale and no syringe of a studio reads a fourth
+OWN_BATH = (
+    RecipeStep.Kind.SOAK,
+    RecipeStep.Kind.SCOUR,
+    RecipeStep.Kind.MORDANT,
+    RecipeStep.Kind.STRIP,
+    RecipeStep.Kind.RINSE,
+    RecipeStep.Kind.WASH,
+)
 EACH = {Basis.PER_SKEIN: " for each skein", Basis.PER_POT: " for each pot", Basis.FIXED: " in all"}
 
 
@@ -144,11 +152,42 @@ def _said(grams, about):
     return "" if grams is None else f"{'about ' if about else ''}{write_g(grams)}"
 
 
-def own_here(recipe, ingredient):
-    """How much of a substance the notebook's own yarn gets in all, in `own_unit`; None: by eye, or not to be said."""
-    bath = None if recipe.liquor_ratio is None else dyeing.bath_ml(recipe.fibre_g, recipe.liquor_ratio)
-    own = own_amount(ingredient, fibre_g=recipe.fibre_g, skeins=recipe.skeins, bath_ml=bath)
+def own_here(recipe, ingredient, steps=None):
+    """How much of a substance the notebook's own yarn gets in all, in `own_unit`; None: by eye, or not to be said.
+
+    `steps`: pairs of a step and its ingredients, which may not be kept yet; None: the version's.
+    """
+    if ingredient.basis != Basis.PER_L:
+        return _of_all_pots(recipe, ingredient)
+    water = _water_for(ingredient, steps or [(step, list(step.ingredients.all())) for step in recipe.steps.all()])
+    bath_ml = None if water is None else _of_all_pots(recipe, water)
+    if water is None and recipe.liquor_ratio is not None:
+        bath_ml = dyeing.bath_ml(recipe.fibre_g, recipe.liquor_ratio)
+    return _of_all_pots(recipe, ingredient, bath_ml)
+
+
+def _of_all_pots(recipe, ingredient, bath_ml=None):
+    own = own_amount(ingredient, fibre_g=recipe.fibre_g, skeins=recipe.skeins, bath_ml=bath_ml)
     return own * recipe.pots if own is not None and ingredient.basis == Basis.PER_POT else own
+
+
+def _water_for(ingredient, steps):
+    """The line of the water that "for each litre" means: of its own step where that has a bath of its own."""
+    for step, lines in steps:
+        if step.kind in OWN_BATH and ingredient in lines and (own := bath_line([(step, lines)], OWN_BATH)) is not None:
+            return own
+    return bath_line(steps)
+
+
+def dye_bath_water(recipe):
+    """The line that says how much water is in the dye bath, or None."""
+    return bath_line((step, step.ingredients.all()) for step in recipe.steps.all())
+
+
+def bath_line(steps, kinds=tuple(kind for kind in RecipeStep.Kind if kind not in OWN_BATH)):
+    """Likewise, of pairs of a step and its ingredients, which may not be kept yet. `kinds`: of the steps that count."""
+    lines = (each for step, ingredients in steps if step.kind in kinds for each in ingredients)
+    return next((each for each in lines if each.water and each.amount is not None), None)
 
 
 def powders(recipe):

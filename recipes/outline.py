@@ -6,7 +6,7 @@ from studio import units, writing
 from studio.units import NO_BREAK_SPACE
 
 from . import meaning
-from .baths import bath_line
+from .baths import own_ratio
 from .differences import Aspect, Item
 from .models import Basis, How, RecipeStep
 
@@ -31,18 +31,18 @@ def rows_of(version, steps):
 
     `steps`: pairs of a step and its ingredients, which may not be kept yet. Amounts are for the version's own yarn.
     """
-    bath = bath_line(steps)
-    return [_row(version, step, ingredients, bath) for step, ingredients in steps]
+    bath = meaning.bath_line(steps)
+    return [_row(version, steps, step, ingredients, bath) for step, ingredients in steps]
 
 
-def _row(version, step, ingredients, bath):
+def _row(version, steps, step, ingredients, bath):
     lines = [
         {
             "ingredient": each,
             "fill": each.dye.colour if each.dye_id else "",
             "means": meaning.basis_words(each),
             "exact": meaning.exact_words(each),
-            "own": meaning.own_here(version, each),
+            "own": meaning.own_here(version, each, steps),
             "unit": meaning.own_unit(each),
             "bath": each is bath,
         }
@@ -79,7 +79,7 @@ def _facts(recipe, items):
         ]
     )
     bases = sorted(base.name for base in recipe.bases.all())
-    ratio = recipe.liquor_ratio
+    ratio = own_ratio(recipe)
     # Where a line of the notebook says the water, it is compared there.
     in_a_line = any(item.key == ("water",) and item.aspects["amount"].words == _ratio(ratio) for item in items)
     return [
@@ -125,7 +125,7 @@ def _step(step):
     )
 
 
-HEAT = re.compile(r"\d+([.,]\d+)?\s*°\s*[CF]?")
+HEAT = re.compile(r"\d+([.,]\d+)?\s*°\s*[cf]?")
 TIME = re.compile(r"\d+([.,]\d+)?\s*(minutes|minute|min|hours|hour|h)\b")
 
 

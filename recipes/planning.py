@@ -10,9 +10,9 @@ from decimal import Decimal
 from studio.units import MOST, write_ml, write_number
 
 from . import baths, dyeing
-from .baths import OWN_BATH, capped
+from .baths import capped
 from .holding import powder_lots
-from .meaning import own_amount, painted
+from .meaning import OWN_BATH, own_amount, painted
 from .measuring import dyes_of, rounded, to_measure, told, unit_of
 from .mixing import mixing_list, run_stock
 from .models import Basis, RecipeStep

@@ -140,6 +140,10 @@ def test_words_are_no_difference_to_a_version_that_was_taken_from_a_log_and_has_
     taken = said(step("add", line("Rust")), step("hold", minutes=Decimal(45)))
     typed = said(step("add", line("Rust", typed="0.3 % rust")), step("hold", words="Hold 45 min", minutes=Decimal(45)))
     assert differences(taken, typed) == differences(typed, taken) == []
+    hot = {"temperature_c": Decimal(85), "minutes": Decimal(45)}
+    taken_hot = said(step("add", line("Rust")), step("hold", **hot))
+    typed_hot = said(step("add", line("Rust")), step("hold", words="Hold at 85 °C for 45 min", **hot))
+    assert differences(taken_hot, typed_hot) == differences(typed_hot, taken_hot) == []
     lidded = said(step("add", line("Rust")), step("hold", words="Hold 45 min, lid on", minutes=Decimal(45)))
     assert told(taken, lidded) == ["Hold: “Hold 45 min, lid on”, before no words of its own"]
 
