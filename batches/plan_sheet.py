@@ -8,7 +8,7 @@ from urllib.parse import quote, urlencode
 from django.urls import reverse
 from django.utils import timezone
 
-from recipes.holding import powder_lots
+from recipes.holding import powder_lots, strength_at_standard
 from recipes.mixing import usual_volume
 from recipes.two_lots import which_of
 from studio.models import Dye
@@ -133,13 +133,21 @@ def told_of(line):
 
 def taken_from(line):
     """What a line's jar or bottle is called, where that says more than the substance's own name."""
-    name = jar_or_bottle(line.lot) if line.lot else ""
+    name = _called(line.lot) if line.lot else ""
     return "" if name == str(line.substance) else name
+
+
+def _called(lot):
+    """What to reach for; of a bottle of weak or strong powder also how it colours, by which it is measured."""
+    name, made, counts = jar_or_bottle(lot), lot.strength(), strength_at_standard(lot)
+    if not lot.is_bottle or not made or not counts or write_pct(made) == write_pct(counts):
+        return name
+    return f"{name}, colours like {write_pct(counts)}"
 
 
 def takes_of(worked):
     """[(what the jar or bottle is called, `LotTotal`)] of all pots together."""
-    named = [(jar_or_bottle(total.lot), total) for total in worked.totals]
+    named = [(_called(total.lot), total) for total in worked.totals]
     often = Counter(name for name, _ in named)
     return [(f"{name}: {which_of(total.lot)}" if often[name] > 1 else name, total) for name, total in named]
 

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 from studio.cautions import of_substance
 from studio.colourbar import Segment
-from studio.units import NO_BREAK_SPACE, write_g, write_number
+from studio.units import NO_BREAK_SPACE, write_g, write_ml, write_number
 
 from . import dyeing
 from .models import Basis, How, RecipeStep
@@ -44,6 +44,8 @@ def exact_words(ingredient):
 
 
 def _amount(ingredient):
+    if ingredient.water and ingredient.unit == "mL":
+        return write_ml(ingredient.amount)
     amount = write_number(ingredient.amount)
     if ingredient.basis == Basis.RATIO:
         return f"{amount}:1"

@@ -302,6 +302,20 @@ def test_a_chosen_lot_that_means_nothing_is_left_out(maker, kit, value):
     assert plan(maker, kit, **{f"choose-{ingredient.pk}": value}).status_code == 200
 
 
+def test_a_bottle_of_weak_powder_says_how_it_colours(maker, kit):
+    """1.25 g of an 80 % lot in 100 mL colours like 1 g: amount x 100 / strength, an identity."""
+    dye = builders.make_dye("Plum")
+    weak = builders.receive_powder(kit.yarn.by, dye, strength_pct=Decimal(80))
+    master = builders.make_solution("Plum 1 %", [(dye, 1)])
+    builders.bottle(kit.yarn.by, [(weak, Decimal("6.25"))], volume=500, solution=master)
+    line = builders.ingredient(dye, 1, strength_pct=Decimal(1), how=How.BOTTLE)
+    kit.recipe.write([(RecipeStep(), [line])])
+    page = plan(maker, kit)
+    ((amount, _, more),) = cards(page)["Pots 1 and 2, each"]
+    assert amount == "200 mL" and more.startswith("Plum 1 %, 1.25 %, colours like 1 %: 1 % owf")
+    assert "Plum 1 %, 1.25 %, colours like 1 % 400 mL" in words(page).replace("\xa0", " ")
+
+
 @pytest.fixture
 def two(kit):
     """2 % of rust from a bottle of 1 %, of which there are 500 mL and 400 mL: four skeins take 800 mL."""
