@@ -9,7 +9,7 @@ from urllib.request import urlopen
 
 import pytest
 from django.conf import settings
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import expect, sync_playwright
 
 from batches.demo import story
 from tests import builders
@@ -18,6 +18,10 @@ from tests.browser.walking import LAPTOP, PHONE  # noqa: F401  # for the tests o
 
 # The browser's driver runs an event loop in this thread; the tests themselves touch the database between clicks.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+
+# How long a page may take at the most: for a computer that does many other things at the same time.
+PATIENCE_MS = 30_000
+expect.set_options(timeout=PATIENCE_MS)
 
 QUIET = (
     "--no-sandbox",
@@ -77,7 +81,7 @@ def open_browser(chromium, live_server):
 
     def opener(size=PHONE, script=True):
         context = chromium.new_context(viewport=size, java_script_enabled=script, base_url=live_server.url)
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(PATIENCE_MS)
         watched = Watched(context, live_server.url)
         opened.append((context, watched))
         return watched.page
@@ -109,7 +113,7 @@ class DemoStudio:
     def open(self, name, size=PHONE, script=True):
         """A page on which this person is signed in; nobody for None."""
         context = self.chromium.new_context(viewport=size, base_url=self.address, java_script_enabled=script)
-        context.set_default_timeout(20_000)
+        context.set_default_timeout(PATIENCE_MS)
         watched = Watched(context, self.address)
         self.watched[watched.page] = watched
         if name:
@@ -160,7 +164,7 @@ def demo_address(tmp_path_factory):
 
 
 def wait_for(address):
-    for _ in range(200):
+    for _ in range(600):
         try:
             return urlopen(address).read()
         except OSError:

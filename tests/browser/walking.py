@@ -12,6 +12,17 @@ LAPTOP = {"width": 1280, "height": 800}
 NARROW = {"width": 320, "height": 640}  # 400 % zoom on a laptop: WCAG 2.2, success criterion 1.4.10
 
 LOOK = (Path(__file__).parent / "eye.js").read_text()
+# The driver's own way to wait takes a promise itself for a yes.
+KEPT = """async (path) => {
+  for (let tries = 0; tries < 600; tries++) {
+    if (await pages.get(path)) return;
+    await new Promise((later) => setTimeout(later, 100));
+  }
+  throw new Error(`This phone never kept ${path}`);
+}"""
+# A form waits longer for the studio's answer than a second and a half before it goes back to the sink without it.
+ANSWERS_IN_TIME = """const later = setTimeout;
+globalThis.setTimeout = (done, ms, ...more) => later(done, ms === 1500 ? 60_000 : ms, ...more);"""
 LINKS = "links => links.map(link => link.getAttribute('href'))"
 FILES = re.compile(r"^/(static|pictures|documents)/|\.(pdf|csv|zip)$")
 AT_THE_SINK = re.compile(r"^/sink/\d*(\d)/(strike|add/[\w-]+)/")
@@ -83,4 +94,19 @@ def packed(answer):
 def logs(page, button):
     """Press a button of the sink, and wait until what it said has arrived, or is kept on the phone."""
     button.click()
+    logged(page)
+
+
+def logged(page):
+    """What was pressed last has arrived, or is kept on the phone."""
     page.wait_for_function("() => !('logging' in document.documentElement.dataset)")
+
+
+def is_kept(page, path):
+    """Wait until the phone has kept that page of the sink."""
+    page.evaluate(KEPT, path)
+
+
+def dressed(page):
+    """The scripts of this page have run: a button that was pressed before would send its form past them."""
+    page.wait_for_load_state("domcontentloaded")

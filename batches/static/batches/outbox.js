@@ -35,7 +35,8 @@ const outbox = (() => {
       if (left.length) return noRoom(form, left, ones.length);
       if (!ones.length) return;
       navigator.storage?.persist?.().catch(() => {});
-      const from = pages.here(), sink = sinkAfter(form, from);
+      const from = pages.here(), sink = sinkAfter(form, from), typed = pages.typed();
+      const wanted = () => (pages.here() === sink ? pages.typed() === typed : pages.here() === from);
       announce();
       const going = sender.flush();
       if (from !== sink) {
@@ -46,8 +47,9 @@ const outbox = (() => {
         if (!await nothingWaits()) await toKept(sink);
       }
       await going;
-      if (!await nothingWaits() || ![sink, from].includes(pages.here())) return;
-      const came = await pages.fresh(sink);
+      if (!await nothingWaits() || !wanted()) return;
+      const came = await pages.fresh(sink, { wanted });
+      if (!wanted()) return; // whoever went on meanwhile, or began to say something else, stays there
       if (came === "elsewhere") location.assign(sink);
       else if (!came && from !== sink) await toKept(sink);
     } finally {

@@ -12,6 +12,8 @@ const pages = (() => {
   let { person = null, view = person } = document.querySelector("main")?.dataset ?? {}; // who signed in; as whom they see it
   let drawnAs = here();
   let mayBeLeft = window.isSecureContext; // a worker opens the next page without a network
+  let inputs = 0, visits = 0, questions = 0; // how often somebody typed or chose, went on in place, and the studio was asked
+  const answered = new Map(); // by path, the last of the questions that was answered
 
   function here() {
     return location.pathname + location.search;
@@ -21,6 +23,7 @@ const pages = (() => {
   const isSink = (path = location.pathname) => /^\/sink\/\d+\/(all\/)?$/.test(path);
   const sinkOf = (path) => path.match(OF_THE_SINK)?.[0];
   const whose = () => person;
+  const typed = () => inputs;
 
   function parse(html) {
     const page = new DOMParser().parseFromString(html, "text/html");
@@ -71,8 +74,9 @@ const pages = (() => {
     note.querySelector("time").textContent = at ? clock(at) : "";
   }
 
-  /* `place`: where on the page, as a link's address says it behind a #. */
-  function draw(page, path, place = "") {
+  /* `place`: where on the page, as a link's address says it behind a #. `asked`: when the studio was asked for it just
+     now [ms]; nothing for one that was kept. */
+  function draw(page, path, place = "", asked = null) {
     const fresh = new DOMParser().parseFromString(page.html, "text/html").querySelector("main");
     const moved = path !== here();
     if (moved) history.pushState(null, "", path + place);
@@ -84,11 +88,20 @@ const pages = (() => {
     fresh.tabIndex = -1;
     fresh.focus({ preventScroll: true });
     if (moved) scrollTo(0, 0);
-    document.dispatchEvent(new Event("clearbath:drawn"));
+    document.dispatchEvent(new CustomEvent("clearbath:drawn", { detail: { asked } }));
   }
 
-  /* The page from the studio: drawn and kept. Answers whether it came; one that leads elsewhere is opened as ever. */
-  async function fresh(path, { patience = 15_000, wanted = () => true, place } = {}) {
+  /* Whether somebody still stands where they stand now, and has not begun to say anything there. */
+  function undisturbed() {
+    const [path, before] = [here(), inputs];
+    return () => here() === path && inputs === before;
+  }
+
+  /* The page from the studio: drawn and kept. Answers whether it came; one that leads elsewhere is opened as ever.
+     Answers may overtake each other: an older one is no longer kept, nor drawn over a newer. */
+  async function fresh(path, { patience = 15_000, wanted = undisturbed(), place } = {}) {
+    const question = ++questions, asked = Date.now();
+    const old = () => (answered.get(path) ?? 0) > question;
     const stop = new AbortController();
     const timer = setTimeout(() => stop.abort(), patience);
     try {
@@ -96,9 +109,12 @@ const pages = (() => {
       if (!answer.ok) return answer.type === "opaqueredirect" ? "elsewhere" : "";
       const page = parse(await answer.text());
       if (page?.person !== person || (page.view ?? person) !== view) return "elsewhere";
-      await keep(path, page);
-      if (wanted()) {
-        draw(page, path, place);
+      if (!old()) {
+        answered.set(path, question);
+        await keep(path, page);
+      }
+      if (wanted() && !(old() && here() === path)) {
+        draw(page, path, place, asked);
         keptSince();
       }
       keepKit(page.kit).catch(() => {});
@@ -110,12 +126,16 @@ const pages = (() => {
     }
   }
 
-  /* As a link would, without leaving the page: where no worker stands in for the network, it must not be left. */
+  /* As a link would, without leaving the page: where no worker stands in for the network, it must not be left. Of several
+     links the one that was touched last is followed. */
   async function visit(path, place) {
-    const came = await fresh(path, { patience: PATIENCE_MS, place });
+    const visit = ++visits;
+    const wanted = () => visit === visits;
+    const came = await fresh(path, { patience: PATIENCE_MS, place, wanted });
+    const kept = came ? null : await get(path);
+    if (!wanted()) return;
     if (came === "elsewhere") return location.assign(path);
     if (came) return;
-    const kept = await get(path);
     if (kept) {
       draw(kept, path, place);
       keptSince(kept.at);
@@ -130,6 +150,7 @@ const pages = (() => {
     document.querySelector("[data-stays-open]").hidden = !window.isSecureContext; // plain http the page tells of itself
   }
 
+  document.addEventListener("input", () => { inputs += 1; });
   document.addEventListener("click", (event) => {
     const link = event.target.closest?.("a[href]");
     if (!link || mayBeLeft || event.defaultPrevented || event.ctrlKey || event.metaKey || event.shiftKey) return;
@@ -195,7 +216,7 @@ const pages = (() => {
 
   const ready = begin().catch(() => {});
 
-  return { ready, load, main, here, whose, isSink, sinkOf, get, draw, fresh, visit, stay, clock };
+  return { ready, load, main, here, whose, isSink, sinkOf, typed, get, draw, fresh, visit, stay, clock };
 })();
 
 /* --- the worker, which opens these pages without a network. A newer one waits until no form is half filled in. */

@@ -14,13 +14,20 @@ const sender = (() => {
   function flush({ patient = false } = {}) {
     if (patient && Date.now() < notBefore) return running ?? Promise.resolve();
     again = true;
-    running ??= (async () => {
+    running ??= rounds();
+    return running;
+  }
+
+  /* One more for each word that came meanwhile; over in the same breath in which none is left, or a word would be lost. */
+  async function rounds() {
+    try {
       while (again) {
         again = false;
         await alone(round);
       }
-    })().catch(() => {}).finally(() => { running = null; });
-    return running;
+    } catch { /* the next word, or the next tick, tries again */ } finally {
+      running = null;
+    }
   }
 
   /* One sender among all open pages. Where the browser has no locks, a lease in the phone's store. */
@@ -67,7 +74,7 @@ const sender = (() => {
   async function deliver(one) {
     const { files } = await phone.get("files", one.id) ?? {};
     // Counted before it goes: whatever becomes of this page, the studio may have it from here on.
-    await mark(one.id, (kept) => { kept.tries += 1; kept.lost += 1; });
+    if (!await mark(one.id, (kept) => { kept.tries += 1; kept.lost += 1; })) return true; // taken back a moment ago
     let answer = await post(one, files);
     if (answer.said?.error === "csrf") {
       const who = await fetch("/signed-in/", { headers: { Accept: "application/json" }, redirect: "manual" }).catch(() => null);
@@ -123,7 +130,7 @@ const sender = (() => {
     setTimeout(() => flush({ patient: true }), wait + 50);
   }
 
-  /* Change a kept one, if it is still kept. */
+  /* Change a kept one, if it is still kept. Answers whether it was. */
   function mark(id, change) {
     return phone.use(["waiting"], "readwrite", (at) => {
       const asked = at.waiting.get(id);
@@ -132,6 +139,7 @@ const sender = (() => {
         change(asked.result);
         at.waiting.put(asked.result);
       };
+      return () => Boolean(asked.result);
     });
   }
 

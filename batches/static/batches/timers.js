@@ -182,6 +182,7 @@
   }
 
   function begin({ id, kind, fields, say: words, at, path }) {
+    if (document.querySelector(`.timer[data-touch="${id}"]`)) return; // the studio has it by now, and says so itself
     const began = new Date(fields.happened_at || at).getTime() + behind;
     const due = fields.until ? ahead(fields.until, began) : began + minutesOf(fields) * 60000;
     const pattern = document.querySelector("template[data-timer-row]");

@@ -14,18 +14,25 @@
   const said = desk.querySelector("[data-said]");
   const mould = document.querySelector("template[data-waiting-row]");
   const SAID_MS = 15_000;
+  const FOLLOW_MS = 30_000;
   let drawing = null, stale = false;
+  let stood = []; // what waited when this was drawn last
+  let touched = false, sent = false; // since the page was drawn
+  let sentSince = []; // since the studio was asked for it: done, and not on it, it may be
 
   /* One drawing at a time, and one more after the last change. */
-  async function show() {
+  function show() {
     stale = true;
-    drawing ??= (async () => {
-      while (stale) {
-        stale = false;
-        await draw().catch(() => {});
-      }
-    })().finally(() => { drawing = null; });
+    drawing ??= drawings();
     return drawing;
+  }
+
+  async function drawings() {
+    while (stale) {
+      stale = false;
+      await draw().catch(() => {});
+    }
+    drawing = null;
   }
 
   async function draw() {
@@ -34,14 +41,18 @@
     const mine = outbox.mineIn(all);
     const sentAt = await phone.get("small", `sent ${pages.whose()}`);
     const waiting = mine.filter((one) => !one.problem);
+    const ids = mine.map(({ id }) => id);
+    sent ||= stood.some((id) => !ids.includes(id)); // by another open page, it may be
+    stood = ids;
     write(count, words(waiting, mine.filter((one) => one.problem), all.length - mine.length, sentAt));
     sendNow.hidden = !waiting.length || sender.now.signedOut;
     signIn.hidden = !sender.now.signedOut && !sender.now.other;
     signIn.href = `/sign-in/?next=${encodeURIComponent(pages.here())}`;
     place(mine);
-    hideWhatWaits(waiting);
+    const done = [...waiting, ...sentSince.filter(({ id }) => !waiting.some((one) => one.id === id))];
+    hideWhatWaits(done);
     document.dispatchEvent(new CustomEvent("clearbath:waiting", {
-      detail: waiting.map(({ id, kind, fields, say, at, path }) => ({ id, kind, fields, say, at, path })),
+      detail: done.map(({ id, kind, fields, say, at, path }) => ({ id, kind, fields, say, at, path })),
     }));
   }
 
@@ -87,12 +98,13 @@
     rows.hidden = !rows.children.length;
     rest.hidden = !others.children.length;
     write(rest.querySelector("summary"), list ? `${others.children.length} of other pots` : "What waits");
-    doneLast(main.querySelector(".block.last"), newest);
+    const last = newest ?? sentSince.findLast((one) => list && one.path.startsWith(here));
+    doneLast(main.querySelector(".block.last"), last, last !== newest);
     pages.load();
   }
 
-  /* The page as kept does not know what was done since. */
-  function doneLast(block, one) {
+  /* The page as kept does not know what was done since. What is in the log already is undone where its line stands. */
+  function doneLast(block, one, isLogged) {
     if (!block) return;
     block.querySelector("[data-newest]")?.remove();
     for (const part of block.children) part.classList.toggle("away", Boolean(one));
@@ -105,8 +117,8 @@
     undo.firstChild.data = "Undo";
     undo.classList.add("undo");
     undo.dataset.id = one.id;
-    said.append("Last: ", what, `, ${pages.clock(happened(one))}, on this phone`);
-    last.append(said, undo);
+    said.append("Last: ", what, `, ${pages.clock(happened(one))}${isLogged ? "" : ", on this phone"}`);
+    last.append(said, ...(isLogged ? [] : [undo]));
     block.append(last);
   }
 
@@ -219,6 +231,7 @@
   document.addEventListener("clearbath:say", (event) => tell(event.detail));
   document.addEventListener("clearbath:sent", ({ detail }) => {
     sent = true;
+    sentSince.push({ ...detail.one, sentAt: Date.now() });
     desk.querySelector("[data-logged]").textContent = `Logged: ${detail.one.say}.`;
     if (detail.refused.length) tell(detail.refused.join(" "));
   });
@@ -233,16 +246,24 @@
   document.addEventListener("clearbath:drawn", show);
   document.addEventListener("clearbath:again", show);
 
-  /* Sent in the background, from here or from another page: the log of the sink follows, unless somebody is about to
-     say something on it. */
-  let touched = false, sent = false;
+  /* Sent in the background, from here or from another page: the log of the sink follows, and so does a page that was
+     opened without the studio, once it answers. Unless somebody is about to say something on it. Asked again as long as
+     no answer comes. */
   async function follow() {
-    if (!sent || touched || outbox.isBusy() || !pages.isSink()) return;
-    if (outbox.mineIn(await phone.all("waiting")).some((one) => !one.problem)) return;
-    sent = false;
-    await pages.fresh(pages.here(), { wanted: () => !touched && pages.isSink() });
+    const waits = outbox.mineIn(await phone.all("waiting")).some((one) => !one.problem);
+    const old = sent || !document.querySelector("[data-as-of]").hidden;
+    if (old && !waits && !touched && !document.hidden && !outbox.isBusy() && pages.isSink()) await pages.fresh(pages.here());
   }
   document.addEventListener("input", () => { touched = true; });
-  document.addEventListener("clearbath:drawn", () => { touched = sent = false; });
-  pages.ready.then(show);
+  document.addEventListener("clearbath:drawn", ({ detail }) => {
+    touched = false;
+    if (!detail?.asked) return;
+    sentSince = sentSince.filter(({ sentAt }) => sentAt > detail.asked);
+    sent = sentSince.length > 0;
+    follow();
+  });
+  document.addEventListener("visibilitychange", follow);
+  window.addEventListener("online", follow);
+  setInterval(follow, FOLLOW_MS);
+  pages.ready.then(show).then(follow);
 })();
