@@ -12,6 +12,8 @@ from batches.models import Timer
 from studio.models import Studio
 from tests import builders
 
+pytestmark = pytest.mark.browser
+
 
 @pytest.fixture
 def cast(transactional_db):

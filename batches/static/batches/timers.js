@@ -84,11 +84,13 @@
 
   const canSound = () => Boolean(sound) && sound.state === "running";
 
+  /* A promise: it may take a while until the device can be heard. */
   function wake() {
-    if (!wanted) return;
+    if (!wanted) return Promise.resolve();
     const Context = window.AudioContext || window.webkitAudioContext;
     if (!sound && Context) sound = new Context();
-    if (sound && sound.state === "suspended") sound.resume().then(say, () => {});
+    if (!sound || sound.state !== "suspended") return Promise.resolve();
+    return sound.resume().then(say, () => {});
   }
 
   function beep() {
@@ -148,8 +150,8 @@
     if (button.dataset.do === "on") wanted = true;
     if (button.dataset.do === "off") wanted = false;
     keep(RING, wanted);
-    wake();
-    if (button.dataset.do === "on") setTimeout(beep, 150); // so that it is heard how loud it is
+    const awake = wake();
+    if (button.dataset.do === "on") awake.then(beep); // so that it is heard how loud it is
     tick();
   });
 
