@@ -50,7 +50,7 @@ def serving(environment, port=None):
             server.terminate()
 
 
-def wait_for(port, seconds=20):
+def wait_for(port, seconds=60):
     """Until something answers there."""
     until = time.monotonic() + seconds
     while time.monotonic() < until:

@@ -11,11 +11,10 @@ from pathlib import Path
 from playwright.sync_api import TimeoutError
 
 from batches.demo import story
-from tests.browser.walking import PHONE
+from tests.browser.walking import PHONE, dressed, is_kept, logged
 from tests.serving import command, free_port, wait_for
 
 CHROMIUM = "/usr/bin/chromium"
-KIT_IS_KEPT = "async (path) => Boolean(await pages.get(path))"
 NO_ECHO = "() => Date.now() - JSON.parse(sessionStorage.getItem('last-tap') ?? '[0]')[0] > 500"
 WAITING = "async () => (await phone.all('waiting')).map(({ id, problem, tries }) => ({ id, problem, tries }))"
 
@@ -80,7 +79,7 @@ class Handset:
         self.context = self.kind.launch_persistent_context(
             self.folder, executable_path=CHROMIUM, args=list(self.args), viewport=PHONE, base_url=self.studio.address
         )
-        self.context.set_default_timeout(20_000)
+        self.context.set_default_timeout(30_000)
         if self.script:
             self.context.add_init_script(self.script)
         self.page = self.context.pages[0]
@@ -119,16 +118,13 @@ class Handset:
         self.page.goto("/journal/")
         sink = self.page.locator("a[href^='/sink/']").nth(number).get_attribute("href")
         self.page.goto(sink)
-        self.is_kept(f"{sink}add/note/")
+        is_kept(self.page, f"{sink}add/note/")
         self.page.evaluate("navigator.serviceWorker.ready.then(() => true)")
         return sink
 
-    def is_kept(self, path):
-        self.until(KIT_IS_KEPT, path)
-
     def until(self, question, *facts):
         """Wait until the answer, or what it promises, is yes. The driver's own way takes a promise itself for a yes."""
-        for _ in range(200):
+        for _ in range(300):
             if self.page.evaluate(question, *facts):
                 return
             self.page.wait_for_timeout(100)
@@ -136,6 +132,7 @@ class Handset:
 
     def press(self, name):
         """A touch on a button that logs, once the page no longer takes it for an echo of the last one."""
+        dressed(self.page)
         self.page.wait_for_function(NO_ECHO)
         self.page.get_by_role("button", name=name).click()
 
@@ -148,10 +145,19 @@ class Handset:
 
     def settled(self):
         """Logged or kept, and long enough ago that the next touch is no bounce of a wet screen, as with real hands."""
-        self.page.wait_for_function("() => !('logging' in document.documentElement.dataset)")
-        self.page.wait_for_function(
-            "() => Date.now() - JSON.parse(sessionStorage.getItem('last-tap') ?? '[0]')[0] > 500"
-        )
+        logged(self.page)
+        self.page.wait_for_function(NO_ECHO)
+
+    def answered(self):
+        """A list to which each thing is added that was sent from here on, and answered: it may be tried more often."""
+        bodies = []
+
+        def came(answer):
+            if answer.url.endswith("/log/"):
+                bodies.append(answer.request.post_data or "")
+
+        self.context.on("response", came)
+        return bodies
 
     def waiting(self):
         return self.page.evaluate(WAITING)
@@ -167,8 +173,8 @@ class Handset:
             raise AssertionError(f"{words!r} is not in {self.count.text_content()!r}: {self.waiting()}") from None
 
     def send_now(self):
-        """Whatever waits, until nothing more is on its way."""
-        self.page.evaluate("sender.flush()")
+        """Whatever waits, until nothing more is on its way. Answers whether the studio knows who sends."""
+        return self.page.evaluate("sender.flush().then(() => !sender.now.signedOut)")
 
     def all_sent(self):
         self.send_now()

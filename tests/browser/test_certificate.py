@@ -15,7 +15,7 @@ from axe_playwright_python.sync_playwright import Axe
 
 from batches.demo import story
 from tests.browser.conftest import QUIET
-from tests.browser.walking import AXE, PHONE
+from tests.browser.walking import AXE, PHONE, dressed, is_kept
 from tests.outside.test_own_certificate import NAME, made
 from tests.serving import command, free_port
 
@@ -23,9 +23,6 @@ pytestmark = pytest.mark.browser
 
 WORKER = "navigator.serviceWorker.getRegistration().then((one) => Boolean(one?.active))"
 PRIVATE = "delete Navigator.prototype.serviceWorker;"  # as some browsers' private windows have none
-KIT_IS_KEPT = """async (path) => {
-  while (!(await pages.get(path))) await new Promise((later) => setTimeout(later, 100));
-}"""
 NOT_KEPT = [{"trusting": False}, {"trusting": True, "script": PRIVATE}]
 LINE = "[data-stays-open]"
 
@@ -68,7 +65,7 @@ def sink_of(chromium, over_https):
         page.wait_for_url("**/journal/")
         sink = page.locator("a[href^='/sink/']").first.get_attribute("href")
         page.goto(sink)
-        page.evaluate(KIT_IS_KEPT, f"{sink}add/note/")
+        is_kept(page, f"{sink}add/note/")
         assert page.evaluate("isSecureContext"), "not told by this: so it is to be told by what fails"
         return page
 
@@ -106,6 +103,7 @@ def test_what_is_logged_there_without_a_network_waits_in_the_open_page(sink_of, 
     page.get_by_role("link", name="Note", exact=True).click()
     words = f"bracken, {'private' if 'script' in how else 'past a warning'}"
     page.locator("textarea[name=note]").fill(words)
+    dressed(page)
     page.get_by_role("button", name="Log it", exact=True).click()
     page.locator("[data-outbox]", has_text="1 on this phone").wait_for()
     page.context.set_offline(False)

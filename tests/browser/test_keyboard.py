@@ -7,7 +7,7 @@ import re
 
 import pytest
 
-from tests.browser.walking import LAPTOP, PHONE, kind_of, pages_from
+from tests.browser.walking import LAPTOP, PHONE, dressed, kind_of, pages_from
 
 pytestmark = [pytest.mark.browser]
 
@@ -112,6 +112,7 @@ def test_what_was_logged_is_said_and_stays(demo_studio):
     page.locator("a[href^='/sink/']").first.click()
     page.get_by_role("link", name="Note", exact=True).click()
     page.get_by_label("Note", exact=True).fill("Smells of sheep")
+    dressed(page)
     page.get_by_role("button", name="Log it").press("Enter")
     page.get_by_role("status").filter(has_text=re.compile("Logged: Note.*Smells of sheep")).wait_for()
     page.get_by_role("status").filter(has_text="All sent").wait_for()
@@ -125,7 +126,7 @@ def test_a_refusal_takes_the_focus(demo_studio, script):
     page.locator("main form button.main").click()
     page.locator(".errors").wait_for()
     if script:
-        assert page.evaluate("() => document.activeElement.matches('.errors')")
+        page.wait_for_function("() => document.activeElement.matches('.errors')")
     page.keyboard.press("Tab")
     page.keyboard.press("Enter")
-    assert page.url.endswith("#id_name")
+    page.wait_for_url("**#id_name")

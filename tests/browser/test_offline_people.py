@@ -7,6 +7,8 @@ from uuid import UUID
 
 import pytest
 
+from tests.browser.walking import ANSWERS_IN_TIME
+
 pytestmark = pytest.mark.browser
 
 
@@ -156,7 +158,7 @@ def test_a_phone_without_room_says_so_and_what_was_typed_stays(own_studio, phone
 
 
 def test_a_mistake_is_said_at_once_where_it_was_made(own_studio, phone_of):
-    phone = phone_of("Oda")
+    phone = phone_of("Oda", ANSWERS_IN_TIME)
     phone.page.goto(f"{phone.sink}add/reading/")
     phone.page.locator("[name=temperature]").fill("warm")
     phone.press("Log it")
@@ -239,7 +241,7 @@ def test_wet_hands_see_what_they_just_did_and_scroll_past_nothing_that_waits(own
     phone.note("bracken, the first")
     page.get_by_role("link", name="Reading", exact=True).click()
     page.locator("[name=temperature]").fill("hotter")
-    page.get_by_role("button", name="Log it").click()
+    phone.press("Log it")
     phone.settled()
     phone.note("bracken, the newest")
     last = page.locator(".block.last")

@@ -102,12 +102,9 @@ def test_the_focus_stays_on_the_way_that_was_taken(at, enter):
 
 def test_the_neighbours_are_fetched_ahead_in_the_size_that_will_be_shown(at, enter):
     page = enter(LAPTOP)
-    asked = []
-    page.on("request", lambda request: asked.append(request.url))
-    page.goto(address_of(at, 1))
-    page.wait_for_load_state("networkidle")
-    for place in (0, 2):
-        assert any(f"/pictures/{at.photos[place].picture_id}/large" in url for url in asked)
+    before, after = (f"**/pictures/{at.photos[place].picture_id}/large*" for place in (0, 2))
+    with page.expect_request(before), page.expect_request(after):
+        page.goto(address_of(at, 1))
 
 
 @pytest.mark.parametrize("size", [PHONE, LAPTOP, {"width": 320, "height": 640}])

@@ -14,8 +14,8 @@ from axe_playwright_python.sync_playwright import Axe
 from batches.models import Entry
 from studio.models import Studio
 from tests import builders
-from tests.browser.conftest import QUIET
-from tests.browser.walking import AXE, PHONE
+from tests.browser.conftest import PATIENCE_MS, QUIET
+from tests.browser.walking import ANSWERS_IN_TIME, AXE, PHONE, is_kept, logged
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -23,6 +23,7 @@ LAN = "studio.lan"
 KEPT_FROM_IT = """() => [window.isSecureContext, "serviceWorker" in navigator, "wakeLock" in navigator,
     "randomUUID" in crypto, "mediaDevices" in navigator]"""
 LINE = "[data-plain-http]:visible"
+LARGE_KEYS_CAME = "() => performance.getEntriesByType('resource').some((one) => one.name.endsWith('/pad.js'))"
 TWO_TOUCHES_MS = 600  # the sink takes two touches of one place within half a second for one
 
 
@@ -45,7 +46,7 @@ def at(transactional_db, live_server, phone, settings, sign_in):
     settings.BASE_URL, settings.ONLY_HERE = f"http://{LAN}:{port}", False
     settings.ALLOWED_HOSTS = [LAN, "localhost"]
     context = phone.new_context(viewport=PHONE, base_url=settings.BASE_URL)
-    context.set_default_timeout(10_000)
+    context.set_default_timeout(PATIENCE_MS)
     page = context.new_page()
     faults = []
     page.on("pageerror", lambda error: faults.append(str(error)))
@@ -103,8 +104,8 @@ def test_on_this_computer_itself_nothing_is_said(at, live_server):
 
 def test_what_is_logged_while_the_network_is_away_waits_in_the_open_page_and_arrives_once(at):
     """No worker stands in for the network here, so the page is never left: a mark in its window stays."""
-    with at.page.expect_response("**/kit/"):
-        at.page.goto(at.sink)
+    at.page.goto(at.sink)
+    is_kept(at.page, f"{at.sink}add/note/")
     at.page.evaluate("window.neverLeft = true")
     at.page.context.set_offline(True)
     said = ["First the soak", "Then the red", "Then it cleared"]
@@ -113,8 +114,9 @@ def test_what_is_logged_while_the_network_is_away_waits_in_the_open_page_and_arr
         at.page.locator("main textarea").first.fill(words)
         at.page.locator("main form[data-log] button.main").last.click()
         at.page.locator("[data-outbox]", has_text=f"{number} on this phone").wait_for()
+        logged(at.page)
         at.page.wait_for_timeout(TWO_TOUCHES_MS)
-        assert at.page.get_by_text(words).first.is_visible()
+        at.page.locator(".last").get_by_text(words).first.wait_for()
     assert not Entry.objects.filter(batch=at.pot).exists()
 
     at.page.context.set_offline(False)
@@ -130,10 +132,9 @@ def test_what_is_logged_while_the_network_is_away_waits_in_the_open_page_and_arr
 
 
 def test_the_large_keys_are_there_when_a_page_is_first_drawn_without_a_network(at):
-    with at.page.expect_response("**/kit/"), at.page.expect_response("**/pad.js"):  # fetched ahead
-        at.page.goto(at.sink)
-    at.page.wait_for_function("async (path) => Boolean(await pages.get(path))", arg=f"{at.sink}add/reading/")
-    at.page.wait_for_function("() => document.scripts.length && !document.querySelector('template[data-src*=pad]')")
+    at.page.goto(at.sink)
+    is_kept(at.page, f"{at.sink}add/reading/")
+    at.page.wait_for_function(LARGE_KEYS_CAME)
     at.page.context.set_offline(True)
     at.page.get_by_role("link", name="Reading").click()
     at.page.locator(".pad").get_by_text("7", exact=True).click()
@@ -141,6 +142,7 @@ def test_the_large_keys_are_there_when_a_page_is_first_drawn_without_a_network(a
 
 
 def test_a_link_to_a_place_on_the_page_loses_nothing_typed(at):
+    at.page.add_init_script(ANSWERS_IN_TIME)
     at.page.goto(f"{at.sink}add/reading/")
     box = at.page.locator("main [name=temperature]")
     box.fill("rather hot")
@@ -154,8 +156,8 @@ def test_a_link_to_a_place_on_the_page_loses_nothing_typed(at):
 
 
 def test_what_is_refused_later_opens_with_what_was_typed(at):
-    with at.page.expect_response("**/kit/"):
-        at.page.goto(at.sink)
+    at.page.goto(at.sink)
+    is_kept(at.page, f"{at.sink}add/reading/")
     at.page.context.set_offline(True)
     at.page.get_by_role("link", name="Reading").click()
     at.page.locator("main [name=temperature]").fill("rather hot")

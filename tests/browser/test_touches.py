@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 from django.utils import timezone
+from playwright.sync_api import expect
 
 from batches.models import Addition, Entry, Run, SkeinDone, Timer
 from recipes.models import HouseStep
@@ -146,9 +147,9 @@ def test_without_a_network_a_plan_goes_on_by_one_touch_a_step(cast, at, red):
     assert not hand.page.get_by_text("done already?").is_visible()
     assert hand.page.get_by_role("link", name="Other amount").get_attribute("href").endswith(str(lines[3].pk))
     hand.touch("Undo").sees("step 3 of 4").sees("Then 1 more step:")
-    assert hand.page.locator("section.next:visible").count() == 1
+    expect(hand.page.locator("section.next:visible")).to_have_count(1)
     hand.touch("Log 10 mL").touch("Log 5 mL")
-    assert hand.page.locator("section.next:visible").count() == 0
+    expect(hand.page.locator("section.next:visible")).to_have_count(0)
     hand.page.unroute("**/log/")
     hand.page.evaluate("sender.flush()")
     hand.page.locator("[data-outbox]").filter(has_text="all sent").wait_for()
