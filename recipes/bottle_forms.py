@@ -12,7 +12,6 @@ from studio.forms.once import OnceForm
 from studio.forms.supplies import LocalAmountField, small_masses, volumes
 from studio.models import Assistant, Dye
 
-LEAST_PART = Decimal("0.000001")  # g in 100 mL, the last digit a master is kept to
 MOST = 200_000  # mL or g: no studio makes a bottle of more
 SMALL_VOLUMES = ("mL", "L", "fl_oz")
 
@@ -111,7 +110,7 @@ class DescribeForm(StudioForm):
 
     dye = forms.ModelChoiceField(Dye.objects.all(), label="Dye", required=False)
     assistant = forms.ModelChoiceField(Assistant.objects.all(), label="Assistant", required=False)
-    strength = PercentField(label="Strength", least=LEAST_PART)
+    strength = PercentField(label="Strength", least=bottles.LEAST_PART)
 
     def clean(self):
         said = super().clean()

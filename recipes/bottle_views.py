@@ -10,17 +10,16 @@ from decimal import Decimal
 from urllib.parse import urlencode
 
 from django.contrib import messages
-from django.db import transaction
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from recipes import bottles, dyeing, holding
-from recipes.bottle_forms import LEAST_PART, BottleForm, DescribeForm, VolumeForm, WeakerForm
+from recipes import bottles, holding
+from recipes.bottle_forms import BottleForm, DescribeForm, VolumeForm, WeakerForm
 from studio import cautions, units
-from studio.models import Lot, Solution, SolutionPart, Tool
+from studio.models import Lot, Solution, Tool
 from studio.once import only_once
 
 USUAL_ML = 500
@@ -199,37 +198,15 @@ def made_in_words(bottle):
 def weaker(request, pk):
     """A weaker bottle of the same: how much to pour, and a master of its own where there is none yet."""
     lot = get_object_or_404(bottles.with_contents(Lot.objects.filter(solution__isnull=False)), pk=pk)
-    found = holding.held(lot)
     strength = holding.strength_at_standard(lot)
     form = WeakerForm(request.POST if request.method == "POST" else None)
     context = {"lot": lot, "strength": strength, "form": form, "here": "shelf"}
     if form.is_bound and form.is_valid() and strength:
-        wanted, volume = form.cleaned_data["strength"], units.normalise(form.cleaned_data["volume"]).number
+        volume = units.normalise(form.cleaned_data["volume"]).number
         try:
-            dyeing.dilution_ml(strength, wanted, volume)
+            master = bottles.weaker_master(lot, form.cleaned_data["strength"])
         except ValueError as problem:
             form.add_error("strength", str(problem))
-        if any(each * 100 * wanted / strength < LEAST_PART for each in found.values()):
-            form.add_error("strength", "So weak a bottle can't be told from water: write more, such as 0.1.")
-        if form.is_valid():
-            master = _weaker_master(lot, found, wanted / strength)
+        else:
             return redirect(f"{reverse('recipes:bottle-make', args=[master.pk])}?volume={units.write_number(volume)}")
     return render(request, "recipes/bottle_weaker.html", context, status=422 if form.is_bound else 200)
-
-
-def _weaker_master(lot, found, share):
-    """The master whose parts are this bottle's, so much weaker: the one of that name, or a new one."""
-    strength = units.write_number(100 * share * sum(found.values()), digits=3)
-    stem = lot.solution.name.rsplit(" ", 2)[0] if lot.solution.name.endswith("%") else lot.solution.name
-    facts = {"kind": lot.solution.kind, "keeps_days": lot.solution.keeps_days}
-    with transaction.atomic():
-        for name in (f"{stem} {strength} %", f"{lot.solution.name}, made {strength} %"):
-            master, new = Solution.objects.get_or_create(name__iexact=name[:80], defaults=facts | {"name": name[:80]})
-            if new:
-                master.write_parts(
-                    SolutionPart(**{f"{kind}_id": key}, g_per_100=100 * each * share)
-                    for (kind, key), each in found.items()
-                )
-            if new or {holding.key_of(part) for part in master.parts.all()} == set(found):
-                break
-    return master

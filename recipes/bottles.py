@@ -11,11 +11,12 @@ from django.db import IntegrityError, transaction
 from django.db.models import Exists, OuterRef, Prefetch, Q
 
 from recipes import dyeing
-from recipes.holding import held, key_of
+from recipes.holding import held, key_of, strength_at_standard
 from studio.models import Content, Dye, Lot, Solution, SolutionPart, Tool
 from studio.units import write_number
 
 ZERO = Decimal(0)
+LEAST_PART = Decimal("0.000001")  # g in 100 mL: the last digit that a master is kept to
 LEAST_CONTENT = Decimal("0.000000001")  # g in 100 mL: the last digit that a bottle's contents are kept to
 
 
@@ -127,11 +128,44 @@ def _alone(substance, strength_pct):
 
 
 def _described(substance, strength_pct):
-    stem = f"{str(substance)[:60]} {write_number(strength_pct)} %"
-    names = (stem if number == 1 else f"{stem}, {number}" for number in count(1))
-    name = next(name for name in names if not Solution.objects.filter(name__iexact=name).exists())
-    master = Solution.objects.create(name=name)
+    master = Solution.objects.create(name=_free_name(f"{str(substance)[:60]} {write_number(strength_pct)} %"))
     master.write_parts([SolutionPart(**{_column(substance): substance}, g_per_100=strength_pct)])
+    return master
+
+
+def _free_name(stem):
+    names = (stem if number == 1 else f"{stem}, {number}" for number in count(1))
+    return next(name for name in names if not Solution.objects.filter(name__iexact=name).exists())
+
+
+def weaker_master(lot, strength_pct):
+    """The master of all that a bottle holds, thinned to so strong (g of dye in 100 mL, at the studio's standard); a new
+    one of the same kind where there is none. Raises ValueError with a sentence where it would be stronger, or only
+    water.
+    """
+    now_pct = strength_at_standard(lot)
+    dyeing.dilution_ml(now_pct, strength_pct, 1)  # says what can't be
+    amount = SolutionPart._meta.get_field("g_per_100").rounded
+    parts = {key: amount(100 * grams * strength_pct / now_pct) for key, grams in held(lot).items()}
+    if min(parts.values()) < LEAST_PART:
+        raise ValueError("So weak a bottle can't be told from water: write more, such as 0.1.")
+    with transaction.atomic():
+        strong = Solution.objects.select_for_update().get(pk=lot.solution_id)  # the second one waits here, and finds it
+        return _holding(parts) or _thinned(strong, parts)
+
+
+def _holding(parts):
+    (column, pk), least = min(parts.items(), key=lambda part: part[1])
+    found = Solution.objects.filter(**{f"parts__{column}": pk}, parts__g_per_100=least, retired=False)
+    wet = found.exclude(kind=Solution.Kind.DRY).prefetch_related("parts")
+    return next((each for each in wet if {key_of(part): part.g_per_100 for part in each.parts.all()} == parts), None)
+
+
+def _thinned(strong, parts):
+    stem = strong.name.rsplit(" ", 2)[0] if strong.name.endswith("%") else strong.name
+    name = _free_name(f"{stem[:60]} {write_number(sum(parts.values()), digits=3)} %")
+    master = Solution.objects.create(name=name, kind=strong.kind, keeps_days=strong.keeps_days)
+    master.write_parts(SolutionPart(**{f"{column}_id": pk}, g_per_100=each) for (column, pk), each in parts.items())
     return master
 
 

@@ -316,7 +316,28 @@ def test_a_master_of_that_name_with_other_dyes_is_left_alone(cast, client_of, br
     strong = builders.bottle(cast.owner, [(brick.powder, Decimal(5))], volume=500, solution=brick.master)
     answer = client_of(cast.maker).post(f"/shelf/lots/{strong.pk}/weaker/", {"strength": "0.1", "volume": "100"})
     assert f"/masters/{other.pk}/" not in answer.url
-    assert Solution.objects.get(name="Brick 1 %, made 0.1 %").parts.get().dye == brick.dye
+    assert Solution.objects.get(name="Brick 0.1 %, 2").parts.get().dye == brick.dye
+
+
+def test_a_weaker_master_is_known_by_what_it_holds_and_not_by_its_name(cast, client_of, brick):
+    misnamed = builders.make_solution("Brick 0.1 %", [(brick.dye, "0.3")])
+    same = builders.make_solution("Evening wash", [(brick.dye, "0.1")])
+    strong = builders.bottle(cast.owner, [(brick.powder, Decimal(5))], volume=500, solution=brick.master)
+    browser, page = client_of(cast.maker), f"/shelf/lots/{strong.pk}/weaker/"
+    assert f"/masters/{same.pk}/" in browser.post(page, {"strength": "0.1", "volume": "100"}).url
+    assert f"/masters/{misnamed.pk}/" in browser.post(page, {"strength": "0.3", "volume": "100"}).url
+
+
+def test_a_weaker_mix_keeps_the_shares_of_its_dyes_and_its_kind(cast, client_of, brick):
+    soot = builders.receive_powder(cast.owner)
+    master = builders.make_solution("Dusk", [(brick.dye, 2), (soot.dye, 1)], kind="painting", keeps_days=9)
+    dusk = builders.bottle(cast.owner, [(brick.powder, 2), (soot, 1)], volume=100, solution=master)
+    browser, said = client_of(cast.maker), {"strength": "1.5", "volume": "100"}
+    first, second = (browser.post(f"/shelf/lots/{dusk.pk}/weaker/", said).url for _ in range(2))
+    weaker = Solution.objects.get(name="Dusk 1.5 %")
+    assert first == second == f"/shelf/masters/{weaker.pk}/make/?volume=100"
+    assert {part.dye: part.g_per_100 for part in weaker.parts.all()} == {brick.dye: 1, soot.dye: Decimal("0.5")}
+    assert (weaker.kind, weaker.keeps_days) == ("painting", 9)
 
 
 def test_a_trace_that_cannot_be_kept_is_refused(cast, client_of, brick):
