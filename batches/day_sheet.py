@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from recipes.mixing import usual_volume
+from studio import units
 from studio.models import Lot, Solution
 from studio.naming import lot_name, lot_number
 
@@ -88,7 +89,8 @@ class Source:
     colour: str
     unit: str
     master: object = None  # studio.Solution, where it is made up here
-    here: Decimal = ZERO  # on hand now, in `unit`
+    here: Decimal = ZERO  # on hand now, in `unit`; where no bottle was planned, in all bottles of `master`
+    over: Decimal = ZERO  # how much more went in than there was, by the log
     parts: list = field(default_factory=list)
 
     @property
@@ -131,9 +133,11 @@ class Source:
     @property
     def stands(self):
         """What is there, what is still to go in, and what that leaves: "250 mL here now, 105 mL still to go in: …"."""
-        if self.lot is None:
+        if self.lot is None and not self.here:
             return "none of it is there" if self.still else ""
         here = f"{amount_of(self.here, self.unit)} here now"
+        if self.over:
+            here += f" ({amount_of(self.over, self.unit)} more went in than there was: weigh or count it)"
         if self.still:
             return f"{here}, {amount_of(self.still, self.unit)} still to go in{self._leaves}"
         return f"{here}; all of it is in" if self.all_done else here
@@ -149,7 +153,12 @@ class Source:
     @property
     def too_little(self):
         """ "80 mL short", of a jar or bottle that is there."""
-        return f"{amount_of(self.short, self.unit)} short" if self.short and self.lot is not None else ""
+        return f"{amount_of(self.short, self.unit)} short" if self.short and (self.lot is not None or self.here) else ""
+
+    @property
+    def more(self):
+        """ "more" where there is some of it."""
+        return "more" if self.lot is not None or self.here else ""
 
     @property
     def to_buy(self):
@@ -186,6 +195,7 @@ def sheet_of(day, today):
         if key not in found:
             found[key] = _source(line, masters, on_hand)
         _add(found[key], line)
+    _look_for_bottles(found.values(), on_hand)
     sources = sorted(found.values(), key=lambda source: (source.all_done, source.name))
     dyes = [source for source in sources if _is_dye(source)]
     runs = list({line.batch.run_id: line.batch.run for line in lines}.values())
@@ -237,14 +247,25 @@ def _masters(lines):
     return found
 
 
+def _look_for_bottles(sources, on_hand):
+    """What is here of bottles that nobody planned to take, as they were made since. A query, or none."""
+    wanting = {source.master.pk: source for source in sources if source.lot is None and source.master is not None}
+    if wanting:
+        bottles = Lot.objects.with_on_hand().filter(solution__in=wanting).exclude(pk__in=on_hand)
+        for master, there in bottles.values_list("solution", "on_hand"):
+            wanting[master].here += max(ZERO, there or ZERO)
+
+
 def _source(line, masters, on_hand):
     lot = line.lot
     if lot is not None:
-        here = on_hand.get(lot.pk, ZERO)
-        return Source(lot, lot_name(lot), lot_number(lot), lot_colour(lot), lot.unit, lot.solution, here)
-    colour = line.dye.colour if line.dye_id else ""
-    master = line.solution or masters.get((line.dye_id, _strength(line)))
-    return Source(None, capital(line.name), "no jar or bottle was planned", colour, line.unit, master)
+        there = on_hand.get(lot.pk) or ZERO
+        named = lot_name(lot), lot_number(lot), lot_colour(lot)
+        return Source(lot, *named, lot.unit, lot.solution, max(ZERO, there), over=max(ZERO, -there))
+    colour, strength = line.dye.colour if line.dye_id else "", _strength(line)
+    master = line.solution or masters.get((line.dye_id, strength))
+    name = str(master or (f"{line.name} {units.write_pct(strength)}" if strength else line.name))
+    return Source(None, capital(name), "no jar or bottle was planned", colour, line.unit, master)
 
 
 def _add(source, line):

@@ -117,13 +117,46 @@ def test_more_is_made_than_is_short_where_the_scale_could_not_weigh_so_little(ca
 
 
 def test_a_line_without_a_bottle_leads_to_its_master(cast, maker, ochre, today):
-    line = builders.plan_line(ochre, 40, dye=ochre.solution.parts.get().dye, solution=None, dye_g=Decimal("0.4"))
+    without_its_bottle(cast, today, ochre, Decimal(40))
+    builders.addition(cast.maker, builders.one_pot(cast.maker), ochre, 250)
+    page = maker.get("/day/")
+    ((name, said),) = sources(page).items()
+    assert name == "Ochre 1 %" and "none of it is there" in said and "Make 50 mL of" in said
+    assert f"/shelf/masters/{ochre.solution_id}/make/?volume=50" in page.content.decode()
+
+
+def without_its_bottle(cast, today, ochre, told):
+    line = builders.plan_line(ochre, told, dye=ochre.solution.parts.get().dye, solution=None, dye_g=told / Decimal(100))
     line.lot = None
     Run.plan(by=cast.maker, day=today, pots=[{"fibre_g": 100, "lines": [line]}])
-    page = maker.get("/day/")
-    (said,) = sources(page).values()
-    assert "none of it is there" in said
-    assert f"/shelf/masters/{ochre.solution_id}/make/?volume=50" in page.content.decode()
+
+
+def test_a_bottle_that_was_made_after_the_plan_is_counted(cast, maker, ochre, today):
+    """Nobody planned to take it, as it was not there: "none of it" would have a second one made."""
+    without_its_bottle(cast, today, ochre, Decimal(40))
+    builders.addition(cast.maker, builders.one_pot(cast.maker), ochre, 220)
+    (said,) = sources(maker.get("/day/")).values()
+    assert "30 mL here now, 40 mL still to go in 10 mL short" in said and "none of it" not in said
+
+
+def test_a_bottle_that_another_run_takes_is_not_counted_twice(cast, maker, ochre, today):
+    without_its_bottle(cast, today, ochre, Decimal(40))
+    run(cast.maker, today, [(ochre, 200)])
+    page = " ".join(words(maker.get("/day/")).split()).replace("\xa0", " ")
+    assert "200 mL still to go in: 50 mL will be left" in page and "none of it is there" in page
+
+
+def test_what_the_log_took_beyond_the_bottle_is_no_amount_and_nothing_to_make(cast, maker, ochre, today):
+    made = run(cast.maker, today, [(ochre, 200)], [(ochre, 30)])
+    builders.addition(cast.maker, builders.one_pot(cast.maker), ochre, 90)
+    tick(maker, made.batches.get(number=1))
+    said = sources(maker.get("/day/"))["Ochre 1 %"]
+    assert (
+        "0 mL here now (40 mL more went in than there was: weigh or count it), 30 mL still to go in 30 mL short" in said
+    )
+    tick(maker, made.batches.get(number=2))
+    said = sources(maker.get("/day/"))["Ochre 1 %"]
+    assert "all of it is in" in said and "short" not in said and "Make" not in said and "-70" not in said
 
 
 def test_assistants_stand_below_the_dyes(cast, maker, ochre, today):
