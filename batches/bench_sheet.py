@@ -72,11 +72,15 @@ class Column:
 
 @dataclass(frozen=True)
 class Cell:
-    """One line of one column: what the hands put in, and what is to mind of it that is not so in the other columns."""
+    """One line of one column: what the hands put in, and what is to mind of it that is not so in the other columns.
+
+    `done`: "in already", of which of its pots where not of all; they are not to get it a second time.
+    """
 
     much: str = ""
     notes: tuple = ()
     ticks: tuple = ()
+    done: str = ""
 
     @property
     def number(self):
@@ -211,8 +215,7 @@ def parts_of(groups):
     for columns in groups:
         for first in range(0, len(columns), ACROSS):
             across = tuple(columns[first : first + ACROSS])
-            lines = enumerate(zip(*(column.lines for column in across), strict=True), 1)
-            rows = [row_of(number, across, of_row) for number, of_row in lines]
+            rows = [row_of(place, across) for place in range(len(across[0].lines))]
             found.append(Part(across, tuple(_with_care(rows, across, said))))
     return found
 
@@ -222,16 +225,26 @@ def boxes_in(parts):
     return sum(len(part.columns) * len(part.rows) for part in parts)
 
 
-def row_of(number, columns, lines):
-    """One `Row` of these lines, one for each column: what is so in all of them is said once, before the first."""
+def row_of(place, columns):
+    """One `Row` of the lines at this place, from 0: what is so in all columns is said once, before the first."""
+    lines = [column.lines[place] for column in columns]
     first = lines[0]
     notes = [notes_of(line) for line in lines]
     common = [note for note in notes[0] if all(note in of_one for of_one in notes)]
     cells = tuple(
-        Cell(how_much(line), tuple(note for note in of_one if note not in common), column.ticks)
+        Cell(how_much(line), tuple(note for note in of_one if note not in common), column.ticks, done_in(column, place))
         for column, line, of_one in zip(columns, lines, notes, strict=True)
     )
-    return Row(number, name_of(first), first.place, tuple(common), cells)
+    return Row(place + 1, name_of(first), first.place, tuple(common), cells)
+
+
+def done_in(column, place):
+    """ "In already", "Pots 1 and 2: done already": what the log had of this line when the sheet was printed."""
+    done = [pot for pot, lines in zip(column.pots, column.of_each, strict=True) if lines[place].done]
+    if not done:
+        return ""
+    said = "in already" if column.lines[place].is_amount else "done already"
+    return capital(said) if len(done) == len(column.pots) else f"{capital(pots_in_words(done))}: {said}"
 
 
 def _with_care(rows, columns, said):

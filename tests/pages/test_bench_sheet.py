@@ -13,7 +13,7 @@ import zxingcpp
 from lxml import html
 
 from batches import bench_sheet
-from batches.models import Batch, PlanLine, Run
+from batches.models import Batch, PlanLine, Run, StepDone
 from batches.wording import amount_of
 from studio import printing
 from studio.cautions import CAUTIONS, DEFERS
@@ -343,3 +343,22 @@ def test_queries_do_not_grow_with_the_pots_and_their_lines(browser, cast, shelf,
         browser.get(f"/runs/{few_pots.code}/bench.pdf")
     with django_assert_max_num_queries(len(few)):
         browser.get(f"/runs/{many.code}/bench.pdf")
+
+
+def test_what_is_in_already_is_said_so_that_nobody_puts_it_in_again(browser, cast, shelf):
+    """Printed anew in the middle of the day: some pots have had their acid, and one its dye."""
+    run = planned(cast, shelf, 3)
+    run.start(by=cast.maker)
+    for pot in run.batches.order_by("number")[:2]:
+        builders.addition(cast.maker, pot, shelf.acid, 20, plan_line=pot.plan.get(lot=shelf.acid))
+    for pot in run.batches.all():
+        StepDone.log(pot, builders.stamp(cast.maker), kind="soak", plan_line=pot.plan.first())
+    (part,) = bench_sheet.sheet_of(run).parts
+    assert [cell.done for row in part.rows for cell in row.cells][:4] == [
+        "Done already",
+        "",
+        "Pots 1 and 2: in already",
+        "",
+    ]
+    with sheet(browser, run) as pdf:
+        assert "Pots 1 and 2: in already" in text_of(pdf)
