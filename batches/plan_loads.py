@@ -4,7 +4,7 @@ from collections import Counter
 from dataclasses import dataclass
 from datetime import date
 
-from studio.naming import kind_of, lot_among, one_of
+from studio.naming import joined, kind_of, lot_among, one_of
 from studio.units import write_count
 
 from . import loading
@@ -40,7 +40,7 @@ class Day:
 
 def asked_in_words(to_dye, loads):
     """ "8 skeins of Wend DK, lot W-2364, in 8 jars (Jars)". `to_dye`: [(Yarn, skeins)]; `loads`: its `OneLoad`s."""
-    yarn = " and ".join(f"{write_count(skeins, 'skein')} of {yarn.name}" for yarn, skeins in to_dye)
+    yarn = joined([f"{write_count(skeins, 'skein')} of {yarn.name}" for yarn, skeins in to_dye])
     vessels = [load.vessel for load in loads]
     names = ", ".join(dict.fromkeys(str(vessel) for vessel in vessels if vessel is not None))
     return f"{yarn}, in {write_count(len(vessels), kind_of(vessels))}{f' ({names})' if names else ''}"

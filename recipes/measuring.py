@@ -11,6 +11,7 @@ from .offers import SAME_STRENGTH, from_bottle, wanted_strength
 from .surer import strength_that_would_do, why_unsure
 
 THOUSANDTH = Decimal("0.001")
+DISSOLVE = "Dissolve it first."  # dry on the yarn it leaves specks; common practice, no source
 
 
 def unit_of(ingredient, lot):
@@ -24,7 +25,8 @@ def to_measure(ingredient, own, offer):
     mix = ingredient.solution_id and own_unit(ingredient) == "mL"
     if not painted(ingredient) or not mix and ingredient.strength_pct is None:
         if offer.lot is not None:
-            return offer.amount_of(own), "", ""
+            dry = from_bottle(ingredient) and offer.lot.dye_id
+            return offer.amount_of(own), DISSOLVE if dry else "", ""
         in_ml = unit_of(ingredient, None) == "mL" and ingredient.strength_pct and not ingredient.solution_id
         return (own / wanted_strength(ingredient) if in_ml else own), "", ""
     return _to_paint(ingredient, own / wanted_strength(ingredient), offer)

@@ -85,6 +85,9 @@ def _short(total, line, making, choices, totals):
         sentence += " Choose another lot, or buy" if others else " Buy"
         sentence += f" at least {written(total.short, total.unit)}."
     made = _make(making.get(line.ingredient.pk)) if total.lot.solution_id else {}
+    if total.past:
+        anew = ", or make all of it anew" if made else ""
+        sentence += f" It is past its use-by date too, {writing.day(total.lot.use_by_now)}: test it first{anew}."
     made |= {"ingredient": line.ingredient, "rest": with_the_rest(total, line.ingredient, choices, totals)}
     return Shortage(sentence, total.substance, total.lot, total.short, total.unit, **made)
 

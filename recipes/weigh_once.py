@@ -12,7 +12,7 @@ from studio.money import split
 from studio.units import write_g, write_ml
 
 from .meaning import painted
-from .measuring import rounded
+from .measuring import DISSOLVE, rounded
 from .mixing import grouped
 from .models import How
 from .plans import Once
@@ -110,6 +110,7 @@ def _told(line, where, chosen, bench, shelf):
     if once is None or not _fits(line):
         return line
     told, pour_ml = once.pots[where]
+    line = replace(line, note=line.note.replace(DISSOLVE, "").strip())  # it is dissolved for all of them
     own = why_unsure(line, bench, shelf.get(line.ingredient.pk, ()))
     all_of_it = why_unsure(replace(line, exact=once.exact, dyes=()), bench)
     poured = unsure_words(pour_ml, "mL", bench)

@@ -9,7 +9,7 @@ import pytest
 from recipes.models import Basis, How, Ingredient, RecipeStep
 from recipes.offers import lots_for
 from recipes.planning import plan
-from recipes.plans import Load
+from recipes.plans import Load, Wishes
 from studio.models import LotCorrection, Studio, Tool
 from tests import builders as build
 
@@ -307,6 +307,24 @@ def test_a_person_may_choose_the_powder_instead(cast, bench):
     assert (line.lot, line.told, line.unit) == (powder, 1, "g")
 
 
+def test_powder_instead_of_a_bottle_is_dissolved_first(cast, bench):
+    powder = build.receive_powder(cast.maker)
+    recipe = version(cast.maker, from_bottle(powder.dye, 1, 1), build.ingredient(powder.dye, 1))
+    first, second = Ingredient.objects.filter(step__recipe=recipe).order_by("step__position")
+    (pot,) = worked(recipe, load(100), chosen={first.pk: powder.pk, second.pk: powder.pk}).pots
+    assert [line.note for line in pot.lines] == ["Dissolve it first.", ""]
+    once = plan(
+        recipe,
+        [load(100), load(100)],
+        lots_for(recipe),
+        bench,
+        Studio.get(),
+        {first.pk: powder.pk},
+        Wishes(weigh_once=frozenset({first.pk})),
+    )
+    assert "Weighed once" in once.pots[0].lines[0].note and "Dissolve it first" not in once.pots[0].lines[0].note
+
+
 def test_what_other_plans_have_spoken_for_is_not_free(cast, bench):
     powder = build.receive_powder(cast.maker, grams=10)
     result = worked(version(cast.maker, build.ingredient(powder.dye, 4)), load(100), promised={powder.pk: D(9)})
@@ -333,6 +351,14 @@ def test_a_short_bottle_says_what_to_make(cast, bench):
         "To make 100\u00a0mL of 1\u00a0%, weigh 1\u00a0g of powder and bring it to 100\u00a0mL"
     )
     assert (short.making.volume, short.making.strength_pct, short.making.parts[0].amount) == (100, 1, 1)
+
+
+def test_a_short_bottle_past_its_date_says_both(cast, bench):
+    powder = build.receive_powder(cast.maker, build.make_dye("Ochre"), grams=55)
+    build.bottle(cast.maker, [(powder, D("0.45"))], volume=45, use_by=build.DAY - timedelta(days=400))
+    (short,) = worked(version(cast.maker, from_bottle(powder.dye, "0.9", 1)), load(100)).shortages
+    assert "45\u00a0mL is free. It is past its use-by date too, " in short.sentence
+    assert short.sentence.endswith(": test it first, or make all of it anew.")
 
 
 def test_no_bottle_at_all_says_what_to_make(cast, bench):
