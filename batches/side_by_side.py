@@ -62,13 +62,16 @@ def candidates(colourway):
 
 
 def to_begin_with(colourway, match, pots):
-    """The pot to compare the others with: the colour to match, else one as good, one of the standard, the newest."""
+    """The pot to compare the others with: the colour to match, else one as good, one of the standard, the newest; no
+    sample, where there is another.
+    """
     by_worth = (
         lambda pot: pot.verdict == Verdict.AS_GOOD,
         lambda pot: pot.recipe_id is not None and pot.recipe_id == colourway.standard_id,
         lambda pot: True,
     )
-    finished = [pot for pot in pots if pot.state == State.FINISHED] or pots
+    whole = [pot for pot in pots if not pot.label] or pots
+    finished = [pot for pot in whole if pot.state == State.FINISHED] or whole
     return match or next((pot for fits in by_worth for pot in finished if fits(pot)), None)
 
 
@@ -89,8 +92,9 @@ def choose(colourway, keys):
     chosen = asked[:MOST]
     if len(chosen) < 2 and first is not None:
         apart = [pot for pot in offered if pot.run_id != first.run_id]
-        done = [pot for pot in apart if pot.state == State.FINISHED]  # before those still in the pot
-        others = [first, *done, *apart, *offered]
+        # Finished ones before those still in the pot, samples after both.
+        apart.sort(key=lambda pot: (bool(pot.label), pot.state != State.FINISHED))
+        others = [first, *apart, *offered]
         chosen += [pot for pot in dict.fromkeys(others) if pot not in chosen][: 2 - len(chosen)]
     chosen.sort(key=lambda pot: (pot != match, pot.run.day, pot.run_id, pot.number))
     shown = offered + [pot for pot in chosen if pot not in offered]

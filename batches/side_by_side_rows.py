@@ -46,8 +46,9 @@ def rows_of(columns, lots):
         Row("How", [Value(Method(column.run.method).label) for column in columns]),
         Row("Vessel", [Value(column.batch.vessel.name if column.batch.vessel_id else "") for column in columns]),
         Row("Yarn in the pot", [weight_value(column) for column in columns], say=by_ratio),
-        Row("Set apart", [Value(column.batch.label) for column in columns]),
     ]
+    if any(column.batch.label for column in columns):
+        rows.append(Row("Label", [Value(column.batch.label or "none") for column in columns]))
     return rows
 
 

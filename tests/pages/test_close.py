@@ -77,6 +77,21 @@ def test_a_pot_that_is_finished_is_taken_before_one_that_is_not(cast, client_of,
     assert chosen(client_of(cast.viewer), page_of(at.way)) == [at.spring.pk, finished.pk]
 
 
+def test_samples_are_taken_after_batches(cast, client_of, at):
+    """A sample is of one yarn strand more or less: the newest pot that is no sample shows how close it came."""
+    older = a_pot(cast, at.way, 300, lot=at.lot)
+    finish(cast, at.spring, verdict="standard"), finish(cast, older)
+    at.autumn.label = "110 % of the Rust"
+    at.autumn.save(update_fields=["label"])
+    finish(cast, at.autumn)
+    viewer = client_of(cast.viewer)
+    assert chosen(viewer, page_of(at.way)) == [at.spring.pk, older.pk]
+    assert chosen(viewer, page_of(at.way, at.autumn)) == [at.spring.pk, at.autumn.pk]
+    found = rows(viewer, page_of(at.way, at.spring, at.autumn))
+    assert found["differs"]["Label"] == ["none", "110 % of the Rust"]
+    assert not any("Label" in part for part in rows(viewer, page_of(at.way)).values())
+
+
 def test_the_newest_verdict_of_a_pot_counts(cast, client_of, at):
     finish(cast, at.spring, verdict="standard"), finish(cast, at.autumn, verdict="standard")
     Finish.log(at.spring, stamp(cast.maker, hours(7)), outputs=[], verdict="never")
