@@ -95,7 +95,7 @@ class DepthsForm(SamplesForm):
     lightest = PercentField(label="Lightest", help_text="All dyes together, percent of the yarn's weight.")
     deepest = PercentField(label="Deepest")
     steps = WholeField(label="How many", least=2, most=gradients.MOST_STEPS, stepper=True, initial=USUAL_STEPS)
-    spaced = forms.ChoiceField(label="Between them", choices=SPACED, widget=forms.RadioSelect, initial=RATIO)
+    spaced = forms.ChoiceField(label="From pale to deep", choices=SPACED, widget=forms.RadioSelect, initial=RATIO)
     field_order = ["lightest", "deepest", "steps", "spaced", "lot", "grams", "vessel", "day"]
     blamed = "lightest"
 
