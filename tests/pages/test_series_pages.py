@@ -295,6 +295,8 @@ def test_one_touch_picks_the_match_and_corrects_the_lot(maker, kit):
     answer = maker.post(f"/runs/{test.run.code}/match/", {"pick": str(test.rungs.get(pct=110).pk)}, follow=True)
     assert "110 % matches: Brick lot B-2 is 90.9 % strong from here on." in text(answer)
     assert "the lot is 90.9 % strong" in text(answer)
+    marked = html.fromstring(answer.content).xpath("//button[@name='pick'][contains(@class, 'main')]")
+    assert [button.text_content() for button in marked] == ["Matches: 110\xa0% of the Brick"]
     lot = maker.get(f"/shelf/lots/{kit.new.pk}/")
     assert "90.91 % of your standard strength" in text(lot) and f"Test {test.run.code}: 110 % matches." in text(lot)
 
