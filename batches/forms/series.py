@@ -11,6 +11,7 @@ from batches.models.series import bracket, said_of
 from batches.yarns import Yarn
 from recipes import gradients
 from recipes.models import Recipe
+from recipes.writing import LEAST_FIBRE_G
 from studio import units
 from studio.forms.base import StudioForm
 from studio.forms.fields import DayField, PercentField, WholeField, WordsField
@@ -22,6 +23,7 @@ USUAL_SAMPLE = units.Amount(Decimal(10), "g")
 USUAL_STEPS, USUAL_PARTS = 5, 3
 USUAL_PERCENTS = (100, 110, 120)
 FEWEST_RUNGS, MOST_RUNGS = 2, 6
+PERCENT_PLACES = 1  # of a sample's percent: nobody sees a finer difference
 MOST_SAMPLE_G = 2000
 EVEN, RATIO = "even", "ratio"
 LONGEST_HUE = 200
@@ -34,7 +36,7 @@ class SamplesForm(OnceForm):
 
     lot = YarnLotChoice(queryset=Lot.objects.none(), label="Yarn", empty_label="Choose a yarn lot")
     grams = LocalAmountField(
-        small_masses, label="Each sample weighs", above_zero=True, most=MOST_SAMPLE_G, initial=USUAL_SAMPLE
+        small_masses, label="Each sample weighs", least=LEAST_FIBRE_G, most=MOST_SAMPLE_G, initial=USUAL_SAMPLE
     )
     vessel = forms.ModelChoiceField(
         queryset=Vessel.objects.none(), label="Each in", required=False, empty_label="No vessel of the shelf"
@@ -179,11 +181,11 @@ class LadderForm(SamplesForm):
         if self.errors.keys() & set(names):
             return said
         written = [(name, said[name]) for name in names if said.get(name) is not None]
-        percents = [percent for _, percent in written]
+        percents = [round(percent, PERCENT_PLACES) for _, percent in written]
         if len(percents) < FEWEST_RUNGS:
             self.add_error(names[len(written)], "This needs two samples or more: write another percent, such as 110.")
         for place, (name, percent) in enumerate(written):
-            if percent in percents[:place]:
+            if round(percent, PERCENT_PLACES) in percents[:place]:
                 self.add_error(name, "This percent stands there already: write another, or leave it empty.")
         return said
 

@@ -190,6 +190,15 @@ def test_bad_input_is_a_sentence_and_loses_nothing(maker, kit, kind, typed, sent
     assert not Run.objects.exists()
 
 
+@pytest.mark.parametrize("kind", ["shares", "depths", "pulled"])
+def test_a_sample_of_less_than_can_be_weighed_is_said(maker, kit, kind):
+    """0.0004 g was kept as no yarn at all, which the record refuses: the plan failed with an error."""
+    answer = send(maker, f"{kit.url}?kind={kind}", "plan", lot=kit.yarn.pk, grams="0.0004")
+    assert answer.status_code == 422 and not Run.objects.exists()
+    assert [said.replace("\xa0", " ") for said in sentences(answer)] == ["0.0004 g is too little: write 0.1 g or more."]
+    assert boxes(answer)["grams"] == "0.0004"
+
+
 @pytest.mark.parametrize("junk", BAD.values(), ids=BAD)
 @pytest.mark.parametrize("box", ["steps", "lightest", "deepest", "own", "grams"])
 def test_junk_is_said_and_kept(maker, kit, box, junk):
@@ -380,6 +389,7 @@ def test_only_makers_pick(cast, client_of, maker, kit):
     [
         pytest.param({"rung-2": "", "rung-3": ""}, "needs two samples or more", id="one sample"),
         pytest.param({"rung-2": "100"}, "stands there already", id="twice the same"),
+        pytest.param({"rung-2": "100.0004"}, "stands there already", id="twice the same, as it would be kept"),
         pytest.param({"rung-2": "0"}, "too little", id="nothing of it"),
         pytest.param({"rung-2": "500"}, "too much", id="beyond belief"),
         pytest.param({"recipe": ""}, "Choose one under “Dyed like”", id="like nothing"),
