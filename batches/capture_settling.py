@@ -185,7 +185,7 @@ class _Settling:
         draft = self.draft
         of = f"Taken from the log of {draft.run.code}"
         if draft.one is not None:
-            return f"{of}, {draft.one.pot_name[:1].lower()}{draft.one.pot_name[1:]} alone."
+            return f"{of}, {draft.one.by_number} alone."
         if len(draft.pots) == 1:
             return f"{of}."
         many = units.write_count(len(draft.pots), kind_of(draft.pots))

@@ -311,6 +311,12 @@ class Batch(models.Model):
         return f"{self.vessel_name} ({self.label})" if self.label else self.vessel_name
 
     @property
+    def by_number(self):
+        """ "pot 2", "jar 3 (110 % of the red)": as what it is, and by its number, whatever its vessel is called."""
+        named = f"{self.vessel.kind if self.vessel_id else 'pot'} {self.number}"
+        return f"{named} ({self.label})" if self.label else named
+
+    @property
     def vessel_name(self):
         """The same without its label."""
         if self.vessel_id and self.vessel.how_many == 1:

@@ -196,6 +196,21 @@ def test_pots_that_differ_are_shown_and_one_is_chosen(at):
     assert "the average of 2 pots that differed" in Recipe.objects.order_by("-pk").first().note
 
 
+def test_pots_are_called_alike_by_what_differs_by_the_buttons_and_by_the_note(at):
+    """By their numbers, as no page says of a vessel's name which pot of the run it is."""
+    run, address = dyed(at, pots=2)
+    run.batches.update(vessel=build.make_vessel("Blue kettle"))
+    build.addition(at.cast.maker, run.batches.last(), at.red, 1, at=build.hours(1))
+    page = words(at.browser.get(address)).replace("\xa0", " ")
+    assert "from 1 g in pot 1 to 2 g in pot 2." in page and "Pot 1 Pot 2 All together" in page
+    page = words(at.browser.get(f"{address}?pot=2"))
+    assert "A recipe from the log, pot 2" in page and "Pot 1 alone" in page and "kettle" not in page
+    touch(at, f"{address}?pot=2")
+    version = Captured.objects.get().recipe
+    assert version.note.startswith(f"Taken from the log of {run.code}, pot 2 alone.")
+    assert f"{run.code}, pot 2" in words(at.browser.get(f"/recipes/{version.pk}/"))
+
+
 @pytest.mark.parametrize("pot", ["9", "none", "-1", "1" * 30])
 def test_no_such_pot(at, pot):
     _, address = dyed(at)
