@@ -10,7 +10,7 @@ from studio.forms.base import StudioForm, dress
 from studio.forms.fields import AmountField, DayField, PercentField, WhenField, WordsField
 from studio.forms.once import OnceForm
 from studio.forms.supplies import LocalAmountField, small_masses, volumes
-from studio.models import Assistant, Dye
+from studio.models import LEAST_PART, Assistant, Dye
 
 MOST = 200_000  # mL or g: no studio makes a bottle of more
 SMALL_VOLUMES = ("mL", "L", "fl_oz")
@@ -110,7 +110,7 @@ class DescribeForm(StudioForm):
 
     dye = forms.ModelChoiceField(Dye.objects.all(), label="Dye", required=False)
     assistant = forms.ModelChoiceField(Assistant.objects.all(), label="Assistant", required=False)
-    strength = PercentField(label="Strength", least=bottles.LEAST_PART)
+    strength = PercentField(label="Strength", least=LEAST_PART)
 
     def clean(self):
         said = super().clean()

@@ -12,11 +12,10 @@ from django.db.models import Exists, OuterRef, Prefetch, Q
 
 from recipes import dyeing
 from recipes.holding import held, key_of, strength_at_standard
-from studio.models import Content, Dye, Lot, Solution, SolutionPart, Tool
+from studio.models import LEAST_PART, Content, Dye, Lot, Solution, SolutionPart, Tool
 from studio.units import write_number
 
 ZERO = Decimal(0)
-LEAST_PART = Decimal("0.000001")  # g in 100 mL: the last digit that a master is kept to
 LEAST_CONTENT = Decimal("0.000000001")  # g in 100 mL: the last digit that a bottle's contents are kept to
 
 

@@ -1,7 +1,5 @@
 """Dyes, assistants, and the masters of bottles."""
 
-from decimal import Decimal
-
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -11,10 +9,9 @@ from studio.forms.base import StudioForm
 from studio.forms.fields import ColourField, NumberField, PercentField, WholeField, WordsField
 from studio.forms.named import NamedForm
 from studio.forms.rows import RowsFormSet, rows_of
-from studio.models import Assistant, Dye, DyeClass, Solution, SolutionPart
+from studio.models import LEAST_PART, Assistant, Dye, DyeClass, Solution, SolutionPart
 
 MOST_PARTS = 12
-LEAST_STRENGTH = Decimal("0.000001")  # the last digit that a part is kept to
 
 
 SHEET = ("sheet_url", "sheet_file")
@@ -194,7 +191,7 @@ class PartRow(StudioForm):
 
     def clean_strength(self):
         strength = self.cleaned_data["strength"]
-        if strength is not None and strength < LEAST_STRENGTH:
+        if strength is not None and strength < LEAST_PART:
             raise ValidationError("That is no strength: write the grams in 100 mL, such as 1 or 0.1.")
         return strength
 
@@ -255,7 +252,7 @@ class PartRows(RowsFormSet):
         if total and not by_parts:
             self.together.add_error("total", "No row has parts: write the parts of each, or leave this empty.")
             return
-        if any(each < LEAST_STRENGTH for each in self.strengths()):
+        if any(each < LEAST_PART for each in self.strengths()):
             self.together.add_error("total", "So little of one part can't be told from nothing: write more in all.")
             return
         chosen = [row.cleaned_data["what"] for row in self.rows()]

@@ -1,7 +1,7 @@
 """What the studio owns: people, shelf, bench, ledger, pictures."""
 
 from .bench import Measure, MeasureWeighing, Tool, Vessel
-from .dye import Assistant, Dye, DyeClass, Solution, SolutionPart
+from .dye import LEAST_PART, Assistant, Dye, DyeClass, Solution, SolutionPart
 from .fields import Kept, KeptForever
 from .ledger import Count, Movement
 from .lots import Content, Delivery, Lot, LotCorrection, ShareOut, Weighing
@@ -12,6 +12,7 @@ from .pictures import Document, Picture, Sound
 from .yarn import Base, BaseFibre
 
 __all__ = [
+    "LEAST_PART",
     "Assistant",
     "Base",
     "BaseFibre",

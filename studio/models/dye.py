@@ -1,6 +1,7 @@
 """Dyes, assistants, and the master of every bottle."""
 
 from datetime import timedelta
+from decimal import Decimal
 
 from django.core.validators import RegexValidator
 from django.db import models, transaction
@@ -163,6 +164,9 @@ class Solution(models.Model):
             for row in rows:
                 row.solution = self
                 row.save()
+
+
+LEAST_PART = Decimal("0.000001")  # g in 100 mL: the last digit that a part of a master is kept to
 
 
 class SolutionPart(models.Model):
