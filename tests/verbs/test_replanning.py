@@ -242,6 +242,15 @@ def test_the_same_jars_are_taken_again_and_promised_once(kit):
     assert after[kit.powders[0].pk] == before[kit.powders[0].pk] - Decimal("0.6")
 
 
+def test_what_these_pots_had_promised_is_free_for_their_new_plan(kit):
+    """Of each powder there is just what their plan takes."""
+    for powder, grams in zip(kit.powders, (6, 3), strict=True):
+        builders.count(kit.cast.maker, powder, grams, at=hours(1))
+    worked = replanning.work_out(kit.version, replanning.to_come(kit.run))
+    assert worked.shortages == []
+    assert [(total.told, total.free) for total in worked.totals] == [(6, 6), (3, 3)]
+
+
 def test_a_later_day_is_changed_too_and_an_earlier_one_is_not(kit):
     cast = kit.cast
     yarn = builders.receive_yarn(cast.maker, skeins=4)
