@@ -10,6 +10,7 @@ from recipes.models import How
 from studio.naming import lot_name, lot_number
 
 from . import hazards
+from .day_sheet import name_without_lot, planned_pct
 from .models import Batch, Entry, PlanLine, State
 from .telling import HOW_GOES_WITHOUT_SAYING, lot_colour
 from .under_way import pots_in_words
@@ -102,9 +103,17 @@ class Together:
 
     @property
     def amounts(self):
-        """ "42 mL each", "40 to 52 mL": as each of them is told."""
-        least, most = (pick(self.portions, key=lambda one: one.line.told) for pick in (min, max))
-        return f"{least.told} each" if least.line.told == most.line.told else f"{least.told} to {most.told}"
+        """ "42 mL each", "40 mL to 52 mL": what the hands measure for each of them."""
+        by_size = sorted(self.portions, key=lambda one: one.line.told)
+        least, most = (one.poured or one.told for one in (by_size[0], by_size[-1]))
+        return f"{least} each" if least == most else f"{least} to {most}"
+
+    @property
+    def done(self):
+        """What the hands have done by then: "poured", "drawn up", "weighed"."""
+        if all(one.poured for one in self.portions):
+            return "poured"
+        return "drawn up" if self.line.unit == "mL" else "weighed"
 
 
 @dataclass
@@ -222,14 +231,18 @@ def _substance(line):
 
 
 def _key(line):
-    return f"lot-{line.lot.pk}" if line.lot else "no-lot-" + "-".join(str(pk) for pk in _substance(line))
+    """One word for what it is taken from: a lot, or what no lot was planned for, each strength of it by itself."""
+    if line.lot:
+        return f"lot-{line.lot.pk}"
+    strength = str(planned_pct(line) or "").replace(".", "-")
+    return "-".join(["no-lot", *(str(pk) for pk in _substance(line)), strength or "0"])
 
 
 def _jar(key, line):
     lot = line.lot
     if lot is None:
         colour = line.dye.colour if line.dye_id else ""
-        return Jar(key, capital(line.name), "no jar or bottle was planned", colour, line.unit)
+        return Jar(key, name_without_lot(line), "no jar or bottle was planned", colour, line.unit)
     return Jar(key, lot_name(lot), lot_number(lot), lot_colour(lot), line.unit or lot.unit)
 
 

@@ -226,18 +226,24 @@ def _lines(day, today):
 def _key(line):
     if line.lot_id:
         return ("lot", line.lot_id)
-    return ("none", line.dye_id, line.assistant_id, line.solution_id, line.unit, _strength(line))
+    return ("none", line.dye_id, line.assistant_id, line.solution_id, line.unit, planned_pct(line))
 
 
-def _strength(line):
+def planned_pct(line):
     """Percent of the bottle that a line without one was planned for, from its dye and its volume."""
     known = line.unit == "mL" and line.dye_id and line.dye_g and line.exact
     return (100 * line.dye_g / line.exact).quantize(Decimal("0.0001")) if known else None
 
 
+def name_without_lot(line):
+    """ "Ochre 1 %" of a line that no bottle was planned for, "Ochre" where it is not known to be out of one."""
+    strength = planned_pct(line)
+    return capital(f"{line.name} {units.write_pct(strength)}" if strength else line.name)
+
+
 def _masters(lines):
     """{(dye key, percent): Solution} for lines that no bottle was planned for. Two queries, or none."""
-    dyes = {line.dye_id for line in lines if line.lot_id is None and _strength(line)}
+    dyes = {line.dye_id for line in lines if line.lot_id is None and planned_pct(line)}
     if not dyes:
         return {}
     found = {}
@@ -262,10 +268,10 @@ def _source(line, masters, on_hand):
         there = on_hand.get(lot.pk) or ZERO
         named = lot_name(lot), lot_number(lot), lot_colour(lot)
         return Source(lot, *named, lot.unit, lot.solution, max(ZERO, there), over=max(ZERO, -there))
-    colour, strength = line.dye.colour if line.dye_id else "", _strength(line)
-    master = line.solution or masters.get((line.dye_id, strength))
-    name = str(master or (f"{line.name} {units.write_pct(strength)}" if strength else line.name))
-    return Source(None, capital(name), "no jar or bottle was planned", colour, line.unit, master)
+    colour = line.dye.colour if line.dye_id else ""
+    master = line.solution or masters.get((line.dye_id, planned_pct(line)))
+    name = str(master) if master else name_without_lot(line)
+    return Source(None, name, "no jar or bottle was planned", colour, line.unit, master)
 
 
 def _add(source, line):

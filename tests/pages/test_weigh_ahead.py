@@ -299,6 +299,24 @@ def test_what_is_weighed_once_is_poured_for_each_pot(helper, cast, jar):
     assert "25 mL" in page and "of the solution: 0.04 g" in page and "2 to weigh, 0.08 g in all" in page
 
 
+def test_what_is_weighed_once_is_poured_in_one_touch_as_it_is_poured(helper, cast, jar):
+    lines = [[builders.plan_line(jar, told, pour_ml=pour)] for told, pour in (("0.06", 50), ("0.04", 25), ("0.04", 25))]
+    Run.plan(by=cast.maker, day=timezone.localdate(), pots=[{"fibre_g": 100, "lines": each} for each in lines])
+    ((button, _),) = all_at_once(helper.get(AHEAD))
+    assert button.startswith("All 3 poured") and "25 mL to 50 mL" in text_of(helper.get(AHEAD)).replace("\xa0", " ")
+
+
+def test_what_no_bottle_was_planned_for_is_called_by_the_strength_it_was_planned_at(helper, cast):
+    """Of two strengths of one dye 40 mL are not the same, and neither are they one jar."""
+    fog = builders.make_dye("Fog")
+    lines = [
+        builders.PlanLine(step="add", dye=fog, told=40, exact=40, unit="mL", dye_g=builders.Decimal(grams))
+        for grams in ("0.4", "0.04")
+    ]
+    Run.plan(by=cast.maker, day=timezone.localdate(), pots=[{"fibre_g": 100, "lines": lines}])
+    assert headings(helper.get(AHEAD))[:2] == ["Fog 0.1 %", "Fog 1 %"]
+
+
 def test_a_line_without_a_jar_and_one_without_an_amount_are_there_too(helper, cast, jar):
     run = builders.run_with_pots(cast.maker, pots=1, lines=[], start=False)
     lines = [builders.plan_line(jar), builders.PlanLine(step="add", dye=builders.make_dye("Fog"), told=2, unit="g")]
