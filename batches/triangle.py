@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, replace
 
-from studio.units import write_pct
+from studio.units import NO_BREAK_SPACE, write_pct
 
 LEAST_ROWS = 3  # below it is no mix of all: each dye alone, or two of them
 
@@ -69,12 +69,17 @@ def _are_shares(rows, dyes):
 def _laid_out(rows, dyes):
     first, second, third = dyes
     places = {dye.name: place for place, dye in enumerate(dyes)}
-    shares = [write_pct(100 * part / (len(rows) - 1), 3) for part in range(len(rows))]
+    shares = [_share(part, len(rows) - 1) for part in range(len(rows))]
     laid_out = [
         Row(shares[-1 - down], [_in_order(cell, places) for cell, _ in row], [None] * (len(rows) - len(row)))
         for down, row in enumerate(rows)
     ]
     return Triangle(first, third, second, shares, laid_out)
+
+
+def _share(part, parts):
+    """ "66.7 %", that may break before its sign: in large letters a column of seven is narrow."""
+    return write_pct(100 * part / parts, 3).replace(NO_BREAK_SPACE, " ")
 
 
 def _in_order(cell, places):

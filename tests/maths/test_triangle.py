@@ -46,7 +46,7 @@ def test_each_sample_stands_where_its_shares_say(parts):
 
 def test_halves_have_their_corners_and_their_sides():
     found = triangle_of(samples(2))
-    assert found.columns == ["0\xa0%", "50\xa0%", "100\xa0%"]
+    assert found.columns == ["0 %", "50 %", "100 %"]
     names = [[[segment.name for segment in cell.segments] for cell in row.cells] for row in found.rows]
     assert names == [[["Plum"]], [["Plum", "Sand"], ["Plum", "Teal"]], [["Sand"], ["Sand", "Teal"], ["Teal"]]]
 
