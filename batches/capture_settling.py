@@ -95,11 +95,13 @@ class _Settling:
         return RecipeStep(kind=line.kind, words=line.words, **means)
 
     def liquor_ratio(self):
+        ratio = self.ratio()
+        return None if ratio is None else Recipe._meta.get_field("liquor_ratio").rounded(ratio) or None
+
+    def ratio(self):
+        """mL of bath to 1 g of yarn, of all pots; None where nobody knows a bath."""
         baths = self.draft.baths
-        if not baths or None in baths.values():
-            return None
-        ratio = sum(baths.values()) / self.total_fibre(self.keys)
-        return Recipe._meta.get_field("liquor_ratio").rounded(ratio) or None
+        return None if not baths or None in baths.values() else sum(baths.values()) / self.total_fibre(self.keys)
 
     # --- amounts
 
@@ -109,10 +111,11 @@ class _Settling:
         if line.unknown:
             return _said(made, Basis.PER_POT, None, "mL")
         made.estimated = line.estimated
-        if first and self.scales == Recipe.Scales.WEIGHT and None not in self.draft.baths.values():
-            return _said(made, Basis.RATIO, sum(self.draft.baths.values()) / self.total_fibre(self.keys), ":1")
+        ratio = self.ratio() if first else None
+        if ratio is not None and ratio >= LEAST_KEPT and self.scales == Recipe.Scales.WEIGHT:
+            return _said(made, Basis.RATIO, ratio, ":1")
         own = {pk: part.own for pk, part in line.parts.items()}
-        if first and None not in self.draft.baths.values():
+        if ratio is not None:
             own = self.draft.baths
         return _said(made, Basis.PER_POT, sum(own.values()) / len(self.keys), "mL")
 

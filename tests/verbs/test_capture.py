@@ -150,6 +150,16 @@ def test_water_is_a_ratio_with_what_bottles_bring(cast, way, red):
     assert recipe.liquor_ratio == 20 and said(recipe)[0] == "Water: 20:1"
 
 
+def test_a_drop_of_water_on_very_much_yarn_is_said_for_the_pot(cast, way, red):
+    """As a ratio it would be kept as none."""
+    run = started(cast.maker, way)
+    (pot,) = pots_of(run)
+    run.batches.update(fibre_g=500_000)
+    build.addition(cast.maker, pot, None, "0.001")
+    build.addition(cast.maker, pot, red, 50)
+    assert said(kept(run, cast.maker))[0] == "Water: 0.001 mL for each pot"
+
+
 @pytest.mark.parametrize("once", [False, True])
 def test_a_run_dyed_as_planned_gives_back_the_ratio_of_its_version(cast, way, red, once):
     """Water is told and logged without what the bottles bring, 25 or 50 mL to each pot of 1 L."""
