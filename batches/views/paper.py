@@ -17,7 +17,7 @@ from batches.views.run import the_run
 def from_paper(request, code):
     run = the_run(code)
     if run.state == State.PLANNED:
-        messages.error(request, "This run is not started, so nothing was noted of it yet.")
+        messages.error(request, "This run is not started yet: start it, then copy what was noted.")
         return redirect("batches:run", code)
     batches = batches_of(run)
     writer = copying.Writer(request.dyeing, request.user, request.who.named)

@@ -255,7 +255,9 @@ def test_a_viewer_copies_nothing_and_a_planned_run_has_no_notes(client_of, cast,
     viewer = client_of(cast.viewer)
     assert viewer.get(address(run)).status_code == 403 and viewer.post(address(run), {}).status_code == 403
     planned = builders.run_with_pots(cast.maker, pots=1, start=False)
-    assert helper.get(address(planned)).status_code == 302
+    answer = helper.get(address(planned), follow=True)
+    assert answer.redirect_chain == [(f"/runs/{planned.code}/", 302)]
+    assert "start it, then copy what was noted" in answer.content.decode()
 
 
 def test_queries_do_not_grow_with_the_shelf_and_the_rows(helper, cast, run, notes, django_assert_max_num_queries):
