@@ -76,10 +76,14 @@ def _missing(lines, making, choices):
 
 def _short(total, line, making, choices, totals):
     name = _name(line.ingredient, total.lot)
-    sentence = (
-        f"{name} is {written(total.short, total.unit)} short: {written(total.told, total.unit)} is needed and "
-        f"{written(total.free, total.unit)} is free."
-    )
+    sentence = f"{name} is {written(total.short, total.unit)} short: {written(total.told, total.unit)} is needed"
+    there, free = total.lot.on_hand, f"{written(total.free, total.unit)} is free"
+    if there > total.free:
+        left = free if total.free else "none is free"
+        promised = "the rest" if total.free else "all of it"
+        sentence += f", and of the {written(there, total.unit)} there {left}, as other plans are promised {promised}."
+    else:
+        sentence += f" and {free}."
     if not total.lot.solution_id:
         others = [each for each in choices[line.ingredient.pk][1:] if each.lot.unit == total.unit and each.free > 0]
         sentence += " Choose another lot, or buy" if others else " Buy"

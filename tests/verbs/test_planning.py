@@ -329,7 +329,10 @@ def test_what_other_plans_have_spoken_for_is_not_free(cast, bench):
     powder = build.receive_powder(cast.maker, grams=10)
     result = worked(version(cast.maker, build.ingredient(powder.dye, 4)), load(100), promised={powder.pk: D(9)})
     said = result.shortages[0].sentence
-    assert said.endswith("is 3\u00a0g short: 4\u00a0g is needed and 1\u00a0g is free. Buy at least 3\u00a0g.")
+    assert said.endswith(
+        "is 3\u00a0g short: 4\u00a0g is needed, and of the 10\u00a0g there 1\u00a0g is free, as other plans are "
+        "promised the rest. Buy at least 3\u00a0g."
+    )
 
 
 def test_a_bottle_past_its_date_is_said(cast, bench):
