@@ -84,8 +84,6 @@ def planned_rows(run):
             rows.append(row)
         elif line.basis and line.basis not in row.sub:
             row.sub = f"{row.sub}; {line.basis}"
-        if line.note and line.note not in row.notes:
-            row.notes.append(line.note)
         cell = by_line[line.pk] = planned_cell(line, tools)
         row.cells.append(cell)
     return rows, by_line
@@ -117,6 +115,7 @@ def planned_cell(line, tools):
         line.dye_g,
         None if line.is_amount else line.temperature_c,
         None if line.is_amount else line.minutes,
+        line.note,
     )
 
 

@@ -12,6 +12,7 @@ from .under_way import pots_in_words
 from .wording import amount_of, conditions
 
 ANOTHER_LOT = Decimal("0.02")  # of the dye, where it came from another bottle or jar than was planned
+MOST_NOTES = 2  # of planning under one line: of more, nobody sees which is of which pot
 
 
 @dataclass
@@ -27,6 +28,7 @@ class Cell:
     dye_g: Decimal | None = None  # at the studio's standard strength, as planned
     temperature_c: Decimal | None = None
     minutes: Decimal | None = None
+    note: str = ""  # what planning said of it
 
     done: bool = False
     at: object = None
@@ -121,7 +123,6 @@ class Row:
     unit: str = ""
     planned_at_all: bool = True
     by_eye: bool = False
-    notes: list = field(default_factory=list)  # what planning said of it, each sentence once
     cells: list = field(default_factory=list)
 
     # All pots together
@@ -229,11 +230,22 @@ class Row:
         return self.off is None and any(cell.off for cell in self.cells)
 
     @property
+    def notes(self):
+        """What planning said of it, each sentence once; [] where that is so many that each stands with its pot."""
+        said = self._said
+        return [] if len(said) > MOST_NOTES else said
+
+    @property
+    def _said(self):
+        return list(dict.fromkeys(cell.note for cell in self.cells if cell.note))
+
+    @property
     def by_pot(self):
         """[(pots, words)] where the pots differ; [] where what is said of all is true of each."""
-        found = {}
+        found, by_pot = {}, len(self._said) > MOST_NOTES
         for cell in self.cells:
-            found.setdefault(cell.words, []).append(cell.batch)
+            words = "; ".join(part for part in (cell.words, cell.note if by_pot else "") if part)
+            found.setdefault(words, []).append(cell.batch)
         if len(found) < 2:
             return []
         return [(pots_in_words(batches).capitalize(), words) for words, batches in found.items()]

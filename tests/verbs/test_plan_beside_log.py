@@ -252,3 +252,25 @@ def test_a_studio_that_reads_fahrenheit_is_told_it_beside_celsius_and_not_beside
 
 def test_a_step_without_words_is_called_by_what_is_done(told_of):
     assert told_of("", Decimal(45)) == ["Heat", "85 °C, 45 min"]
+
+
+def notes_of(cast, pots):
+    """A row of so many pots, of each of which planning said something of its own."""
+    yarn = build.receive_yarn(cast.maker, skeins=pots)
+    lines = [build.plan_line(water=True, told=100 + number, unit="mL") for number in range(pots)]
+    for number, line in enumerate(lines):
+        line.note = f"The bottles bring {number} mL more."
+    told = [{"fibre_g": Decimal(100), "yarns": [build.shelf_yarn(yarn, 1)], "lines": [line]} for line in lines]
+    (row,) = rows_of(Run.plan(by=cast.maker, day=build.NOON.date(), pots=told, clock=lambda: build.NOON))
+    return row
+
+
+def test_what_was_said_of_many_pots_stands_pot_by_pot(cast):
+    """Twelve samples had twelve sentences under "Water", each of another pot, and nobody could say of which."""
+    few, many = notes_of(cast, 2), notes_of(cast, 3)
+    assert few.notes == ["The bottles bring 0 mL more.", "The bottles bring 1 mL more."]
+    assert not any("bottles bring" in words for _, words in few.by_pot)
+    assert many.notes == []
+    assert [words.split("; ")[-1] for _, words in many.by_pot] == [
+        f"The bottles bring {each} mL more." for each in range(3)
+    ]
