@@ -63,7 +63,8 @@
         asked = false;
         await tellNow().catch(() => {});
       }
-    })().finally(() => { telling = null; });
+      telling = null;
+    })();
   }
 
   /* What waits goes first: it may be of a session that ends when another name is touched. */
