@@ -70,13 +70,13 @@ def keep_photo(data, files, batch, writer):
 class Copy:
     """A page of one run to copy notes into: its rows as they are drawn, and what became of those that were sent.
 
-    `kept`: how many rows went in. `refused`: why something did not, " " where its own row says it, "" for nothing.
+    `kept`: how many rows went in. `refused`: whether something did not; `why`: what is said of it beside no row.
     """
 
     def __init__(self, run, batches, photo, writer, posted=None):
         self.run, self.batches, self.photo, self.writer = run, batches, photo, writer
         self.posted = posted if posted is not None else {}
-        self.kept, self.refused, self.sent_before = 0, "", {}
+        self.kept, self.refused, self.why, self.sent_before = 0, False, "", {}
         self.id = number_of(self.posted.get("page")) or uuid4()
         planned = set(PlanLine.objects.filter(batch__run=run, lot__isnull=False).values_list("lot", flat=True))
         self.for_rows = {"pots": pots_to_choose(batches), "things": things_to_choose(planned)}
@@ -102,18 +102,17 @@ class Copy:
         self.rows.is_valid()
         self.sheet.judge()
         if not self.head.is_valid() or self.rows.non_form_errors():
-            self.refused = " "
+            self.refused = True
             return False
         written = [(number, row) for number, row in enumerate(self.rows.forms) if row.has_changed()]
         cells = self.sheet.timed()
         if not written and not cells and not self.sheet.lost:
-            self.refused = NOTHING
+            self.refused, self.why = True, NOTHING
             return False
         wrong_cells, wrong = self._log_cells(cells), self._log_rows(written)
         if self.sheet.lost:
-            self.refused = CHANGED.format("; ".join(self.sheet.lost))
-        elif wrong_cells or wrong:
-            self.refused = " "
+            self.why = CHANGED.format("; ".join(self.sheet.lost))
+        self.refused = bool(self.sheet.lost or wrong_cells or wrong)
         if self.refused:
             self._show_again(wrong)
         return not self.refused
@@ -125,7 +124,7 @@ class Copy:
         """Say why the photo was not kept, beside the box that it was chosen in."""
         if answer.form is not None and answer.state != intake.CLASH:
             self.photo_form = answer.form
-        self.refused = answer.sentence or " "
+        self.refused, self.why = True, answer.sentence
 
     def _draw_again(self):
         """The same page with all that was typed and nothing judged, as it only asked for more boxes."""

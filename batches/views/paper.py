@@ -61,5 +61,5 @@ def context_of(copy, photos):
         "head": copy.head,
         "photo_form": copy.photo_form,
         "forms": [copy.head, *copy.sheet.forms(), copy.photo_form],
-        "refused": copy.refused.strip(),
+        "refused": copy.why,
     }
