@@ -9,7 +9,7 @@ from django.db.models import Q
 from studio.models import Lot
 from studio.money import to_minor
 
-from . import costs, days, depth, judging, photos, series
+from . import costs, days, depth, judging, photos
 from .costbar import bar_of
 from .hours import line_words, timeline_of
 from .models import (
@@ -27,6 +27,8 @@ from .models import (
     TagPrint,
 )
 from .plan_beside_log import plan_beside_log, went_otherwise
+from .samples import in_a_triangle, most_dye_g, samples_of
+from .strength import test_of
 from .under_way import pots_in_words
 from .verdicts import outcome_of
 from .wording import capital
@@ -62,10 +64,10 @@ def record_of(run):
         "line": line,
         "line_words": line_words(line, batches) if line else None,
         "photos": shown,
-        "samples": (samples := series.samples_of(run, batches, shown)),
-        "most_dye_g": series.most_dye_g(samples),
-        "triangle": series.in_a_triangle(samples),
-        "strength": series.test_of(run) if samples else None,
+        "samples": (samples := samples_of(run, batches, shown)),
+        "most_dye_g": most_dye_g(samples),
+        "triangle": in_a_triangle(samples),
+        "strength": test_of(run) if samples else None,
         "pair": photos.before_and_after(run, shown, photos.earlier_sides(run)),
         "minutes": sum((entry.work.minutes for entry in standing if entry.kind == Entry.Kind.WORK), Decimal(0)),
         "outcome": outcome_of(standing),

@@ -9,7 +9,7 @@ from uuid import UUID
 
 from django.db.models import Q
 
-from batches import beginning, series, weighin
+from batches import beginning, series, strength, weighin
 from batches.models import BatchYarn, Stamp
 from batches.yarns import Yarn, to_dye_again
 from recipes import bottles
@@ -171,10 +171,10 @@ class Teller:
         at, recipe = self.days.at(day, clock), Colourway.objects.get(name=colourway).standard
         lot = Lot.objects.with_facts().with_on_hand().get(pk=self.lot(powder).pk)
         percents = [D(percent) for percent in percents]
-        rungs = series.rungs_of(recipe, lot, percents)
-        worked, loads = self.series_of(recipe, rungs, yarn, vessel, series.taking(recipe, lot))
+        rungs = strength.rungs_of(recipe, lot, percents)
+        worked, loads = self.series_of(recipe, rungs, yarn, vessel, strength.taking(recipe, lot))
         facts = {"by": self.who(by), "day": day, "clock": lambda: at}
-        return Telling(self, series.begin_ladder(recipe, worked, loads, percents, lot, **facts), at, by)
+        return Telling(self, strength.begin_ladder(recipe, worked, loads, percents, lot, **facts), at, by)
 
     def series_of(self, recipe, samples, yarn, vessel, chosen=None):
         return series.work_out(recipe, samples, self.yarn(yarn, len(samples)), Vessel.objects.get(name=vessel), chosen)

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from django import forms
 
-from batches import series
+from batches import series, strength
 from batches.forms.starting import PlanForm, YarnLotChoice, yarn_lots
 from batches.models.series import bracket, said_of
 from batches.yarns import Yarn
@@ -193,16 +193,16 @@ class LadderForm(SamplesForm):
         return sorted(value for name, value in self.cleaned_data.items() if name.startswith("rung-") and value)
 
     def plan(self, recipe, chosen):
-        samples = series.rungs_of(recipe, self.powder, self.percents())
+        samples = strength.rungs_of(recipe, self.powder, self.percents())
         # Another lot than the tested one nobody chooses; a bottle of it, where its powder is too little to weigh.
-        taken = (chosen or {}) | series.taking(recipe, self.powder, chosen)
+        taken = (chosen or {}) | strength.taking(recipe, self.powder, chosen)
         worked, pots = series.work_out(recipe, samples, self.yarn(), self.cleaned_data["vessel"], taken)
-        alike = series.not_told_apart(worked, self.percents(), self.powder.dye)
+        alike = strength.not_told_apart(worked, self.percents(), self.powder.dye)
         return replace(worked, warnings=[*([alike] if alike else []), *worked.warnings]), pots
 
     def tested(self, recipe):
         """Keys of the ingredients that the tested lot is taken for, which nobody chooses another for."""
-        return series.taking(recipe, self.powder).keys()
+        return strength.taking(recipe, self.powder).keys()
 
 
 class MatchForm(StudioForm):

@@ -7,9 +7,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from batches import beginning, plan_sheet, series
+from batches import beginning, plan_sheet, series, strength
 from batches.forms.series import DepthsForm, FamilyForm, LadderForm, MatchForm, PulledForm
 from batches.models import StrengthTest
+from batches.samples import plan_in_a_triangle
 from batches.verdicts import snippet_of, to_match
 from batches.views.run import run_page, the_run
 from batches.views.starting import KEEPS, chosen_lots, go_on, plan_shown
@@ -51,7 +52,7 @@ def ladder(request, pk):
     """Plan samples that find out how strong a powder lot is. `?recipe=` is the version to begin with."""
     lots = Lot.objects.with_facts().with_on_hand().select_related("dye")
     lot = get_object_or_404(lots, pk=pk, dye__isnull=False)
-    versions = series.versions_with(lot.dye)
+    versions = strength.versions_with(lot.dye)
     asked = next((each for each in versions if str(each.pk) == request.GET.get("recipe")), None)
     data = _asked(request)
     first = asked or next((each for each in versions if each.colourway.standard_id == each.pk), None)
@@ -62,7 +63,7 @@ def ladder(request, pk):
         "here": "shelf",
         "lot": lot,
         "versions": versions,
-        "mixed": series.only_in_a_mix(lot.dye),
+        "mixed": strength.only_in_a_mix(lot.dye),
         "beside": beside,
         "snippet": snippet_of(beside) if beside else "",
         "shown": shown,
@@ -71,7 +72,8 @@ def ladder(request, pk):
 
     def begin(worked, pots):
         said = form.cleaned_data
-        return series.begin_ladder(said["recipe"], worked, pots, form.percents(), lot, by=request.user, day=said["day"])
+        facts = {"by": request.user, "day": said["day"]}
+        return strength.begin_ladder(said["recipe"], worked, pots, form.percents(), lot, **facts)
 
     return _plan(request, form, lambda: form.cleaned_data["recipe"], begin, "batches/ladder.html", context)
 
@@ -112,7 +114,7 @@ def _plan(request, form, recipe, begin, template, context):
     if worked is not None:
         address = plan_sheet.address_of(request.path, form.data)
         context |= plan_shown(worked, pots, address, form.cleaned_data["day"])
-        context["triangle"] = series.plan_in_a_triangle(worked)
+        context["triangle"] = plan_in_a_triangle(worked)
         tested = form.tested(recipe())
         context["choices"] = [choice for choice in context["choices"] if choice["key"] not in tested]
     return render(request, template, context, status=422 if form.is_bound and worked is None else 200)
@@ -127,5 +129,5 @@ def match(request, code):
     said = form.keep(by=request.user) if form.is_valid() else None
     if said is None:
         return run_page(request, the, form)
-    messages.success(request, series.match_in_words(said))
+    messages.success(request, strength.match_in_words(said))
     return redirect(f"{reverse('batches:run', args=[code])}#samples")

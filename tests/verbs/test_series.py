@@ -7,8 +7,9 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from batches import beginning, depth, series, side_by_side, verdicts
+from batches import beginning, depth, series, side_by_side, strength, verdicts
 from batches.models import Finish, Strike
+from batches.samples import samples_of
 from batches.yarns import Yarn
 from recipes.models import Basis, How, Ingredient, RecipeStep
 from studio.models import Lot, Tool
@@ -80,8 +81,8 @@ def test_each_line_says_what_this_sample_asks_for(kit):
 
 def test_each_line_of_a_ladder_says_its_percent(kit):
     weak = build.receive_powder(kit.by, kit.brick, number="B-2", strength_pct=D(85), at=build.hours(1))
-    rungs = series.rungs_of(kit.version, now(weak), [D(100), D(110)])
-    chosen = series.taking(kit.version, now(weak))
+    rungs = strength.rungs_of(kit.version, now(weak), [D(100), D(110)])
+    chosen = strength.taking(kit.version, now(weak))
     worked, _ = series.work_out(kit.version, rungs, minis(kit), chosen=chosen)
     assert [bases(pot)["Brick"] for pot in worked.pots] == ["100 % of 0.6 % owf", "110 % of 0.6 % owf"]
     assert [bases(pot)["Ochre"] for pot in worked.pots] == ["0.2 % owf"] * 2
@@ -204,7 +205,7 @@ def test_a_kept_series_is_a_run_whose_pots_have_labels(kit):
     ]
     run.start(by=kit.by)
     assert build.on_hand(kit.yarn) == 1180
-    assert series.samples_of(run, list(run.batches.order_by("number")), [])[0].segments
+    assert samples_of(run, list(run.batches.order_by("number")), [])[0].segments
 
 
 # --- how strong a lot is
@@ -213,9 +214,9 @@ def test_a_kept_series_is_a_run_whose_pots_have_labels(kit):
 def ladder(kit, lot, percents=(100, 110, 120), recipe=None):
     recipe = recipe or kit.version
     percents = [D(each) for each in percents]
-    samples = series.rungs_of(recipe, now(lot), percents)
-    worked, pots = series.work_out(recipe, samples, minis(kit), chosen=series.taking(recipe, now(lot)))
-    return worked, series.begin_ladder(recipe, worked, pots, percents, now(lot), by=kit.by, day=build.DAY)
+    samples = strength.rungs_of(recipe, now(lot), percents)
+    worked, pots = series.work_out(recipe, samples, minis(kit), chosen=strength.taking(recipe, now(lot)))
+    return worked, strength.begin_ladder(recipe, worked, pots, percents, now(lot), by=kit.by, day=build.DAY)
 
 
 @pytest.fixture
@@ -243,10 +244,10 @@ def test_a_ladder_takes_the_new_lot_for_100_percent_strong(kit, new):
 def test_samples_that_no_scale_can_tell_apart_are_said(kit, new):
     worked, _ = ladder(kit, new)
     percents = [D(100), D(110), D(120)]
-    assert series.not_told_apart(worked, percents, kit.brick) == ""
+    assert strength.not_told_apart(worked, percents, kit.brick) == ""
     Tool.objects.update(step=D("0.01"))
     worked, _ = ladder(kit, new)
-    said = series.not_told_apart(worked, percents, kit.brick).replace("\xa0", " ")
+    said = strength.not_told_apart(worked, percents, kit.brick).replace("\xa0", " ")
     assert "to tell these samples apart: 0.06 g, 0.07 g, 0.07 g." in said
 
 
@@ -266,7 +267,7 @@ def test_a_bottle_made_of_the_lot_alone_stands_for_it(kit, new):
 def test_a_lot_that_is_not_in_the_version_is_said(kit):
     other = build.receive_powder(kit.by, build.make_dye("Soot"))
     with pytest.raises(ValueError, match="has no line of Soot"):
-        series.rungs_of(kit.version, now(other), [100])
+        strength.rungs_of(kit.version, now(other), [100])
 
 
 @pytest.fixture
@@ -291,9 +292,8 @@ def test_the_match_corrects_the_lot(kit, new, test):
     assert now(new).strength_now == D("90.909")
     assert (said.words, said.correction.why) == ("110\xa0% matches", f"Test {test.run.code}: 110\xa0% matches.")
     # and 1 g of the standard is then 1.10 g of this lot, within what a lot's strength is kept to
-    worked, _ = series.work_out(
-        kit.version, series.steps_of_depth(kit.version, [D("0.8")]), minis(kit), chosen=series.taking(kit.version, new)
-    )
+    samples, chosen = series.steps_of_depth(kit.version, [D("0.8")]), strength.taking(kit.version, new)
+    worked, _ = series.work_out(kit.version, samples, minis(kit), chosen=chosen)
     brick = next(line for line in worked.pots[0].lines if line.substance == kit.brick)
     assert round(brick.exact, 5) == D("0.066")
 
@@ -333,7 +333,7 @@ def test_samples_that_were_not_dyed_match_nothing(kit, new):
         with pytest.raises(ValueError, match="No dye went into these samples yet"):
             test.say(by=kit.by, low=rung(test, 110))
         run.start(by=kit.by)
-    assert not new.corrections.exists() and not series.test_of(run)["dyed"]
+    assert not new.corrections.exists() and not strength.test_of(run)["dyed"]
 
 
 def test_a_match_that_no_powder_could_be_is_said(kit, new):
@@ -352,7 +352,7 @@ def test_it_stands_beside_the_run_that_was_judged_the_colour_to_match(kit, new):
         build.finish(kit.by, run.batches.get(), verdict=verdict, snippet=snippet)
     _, run = ladder(kit, new)
     assert run.strength_test.beside == runs[0]
-    assert series.test_of(run)["kept"] == "drawer 2"
+    assert strength.test_of(run)["kept"] == "drawer 2"
     assert verdicts.to_match(kit.way) == runs[0].batches.get()
 
 
@@ -403,12 +403,12 @@ def test_the_snippet_is_that_of_the_pot_to_match(kit, new):
     build.finish(kit.by, pots[0], build.hours(1), verdict="standard", snippet="drawer 2")
     build.finish(kit.by, pots[1], build.hours(2), verdict="never", snippet="drawer 3")
     _, run = ladder(kit, new)
-    test = series.test_of(run)
+    test = strength.test_of(run)
     assert (test["beside"], test["kept"]) == (pots[0], "drawer 2")
     moved = say(kit, pots[0], 3, verdict="standard", snippet="tin")
-    assert series.test_of(run)["kept"] == "tin"
+    assert strength.test_of(run)["kept"] == "tin"
     Strike.log(pots[0], build.stamp(kit.by, build.hours(4)), target=moved.pk)
-    assert series.test_of(run)["kept"] == "drawer 2"
+    assert strength.test_of(run)["kept"] == "drawer 2"
 
 
 def test_queries_do_not_grow_with_the_samples(kit, new):
@@ -431,7 +431,7 @@ def test_a_runs_samples_take_as_many_queries_for_ten_as_for_two(kit):
         run = beginning.from_recipe(kit.version, worked, pots, by=kit.by, day=build.DAY)
         batches = list(run.batches.all())
         with CaptureQueriesContext(connection) as context:
-            assert len(series.samples_of(run, batches, [])) == steps
+            assert len(samples_of(run, batches, [])) == steps
         return len(context)
 
     assert asked_of_a_run(10) == asked_of_a_run(2)
