@@ -237,7 +237,8 @@ class Row:
 
     @property
     def _said(self):
-        return list(dict.fromkeys(cell.note for cell in self.cells if cell.note))
+        found = list(dict.fromkeys(cell.note for cell in self.cells if cell.note))
+        return [note for note in found if not any(note in other for other in found if other != note)]
 
     @property
     def by_pot(self):

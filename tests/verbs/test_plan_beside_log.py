@@ -254,12 +254,12 @@ def test_a_step_without_words_is_called_by_what_is_done(told_of):
     assert told_of("", Decimal(45)) == ["Heat", "85 °C, 45 min"]
 
 
-def notes_of(cast, pots):
-    """A row of so many pots, of each of which planning said something of its own."""
-    yarn = build.receive_yarn(cast.maker, skeins=pots)
-    lines = [build.plan_line(water=True, told=100 + number, unit="mL") for number in range(pots)]
-    for number, line in enumerate(lines):
-        line.note = f"The bottles bring {number} mL more."
+def noted(cast, notes):
+    """A row of one pot for each of these notes, which planning said of it."""
+    yarn = build.receive_yarn(cast.maker, skeins=len(notes))
+    lines = [build.plan_line(water=True, told=100 + number, unit="mL") for number in range(len(notes))]
+    for line, note in zip(lines, notes, strict=True):
+        line.note = note
     told = [{"fibre_g": Decimal(100), "yarns": [build.shelf_yarn(yarn, 1)], "lines": [line]} for line in lines]
     (row,) = rows_of(Run.plan(by=cast.maker, day=build.NOON.date(), pots=told, clock=lambda: build.NOON))
     return row
@@ -267,10 +267,16 @@ def notes_of(cast, pots):
 
 def test_what_was_said_of_many_pots_stands_pot_by_pot(cast):
     """Twelve samples had twelve sentences under "Water", each of another pot, and nobody could say of which."""
-    few, many = notes_of(cast, 2), notes_of(cast, 3)
+    few, many = (noted(cast, [f"The bottles bring {each} mL more." for each in range(pots)]) for pots in (2, 3))
     assert few.notes == ["The bottles bring 0 mL more.", "The bottles bring 1 mL more."]
     assert not any("bottles bring" in words for _, words in few.by_pot)
     assert many.notes == []
     assert [words.split("; ")[-1] for _, words in many.by_pot] == [
         f"The bottles bring {each} mL more." for each in range(3)
     ]
+
+
+def test_what_was_said_of_one_pot_is_not_said_again_as_a_part_of_what_was_said_of_another(cast):
+    past = "Its use-by date has passed: test it first."
+    row = noted(cast, [past, f"{past} 5 mL repeats only to \u00b1 5.8 %.", past])
+    assert row.notes == [f"{past} 5 mL repeats only to \u00b1 5.8 %."]
