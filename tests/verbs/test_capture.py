@@ -156,7 +156,7 @@ def test_a_drop_of_water_on_very_much_yarn_is_said_for_the_pot(cast, way, red):
     (pot,) = pots_of(run)
     run.batches.update(fibre_g=500_000)
     build.addition(cast.maker, pot, None, "0.001")
-    build.addition(cast.maker, pot, red, 50)
+    build.addition(cast.maker, pot, red, 50, at=hours(1))
     assert said(kept(run, cast.maker))[0] == "Water: 0.001 mL for each pot"
 
 
