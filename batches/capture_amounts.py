@@ -49,6 +49,8 @@ def _went_in(pot, entry, line):
         same = (*same, made.strength_pct)
     line.same, line.place = ("in", *same), said.place
     part, amount = Part([entry]), said.amount
+    if said.plan_line is not None:  # how hot and how long is told with an amount, and not asked again when it goes in
+        part.temperature_c, part.minutes = said.plan_line.temperature_c, said.plan_line.minutes
     if amount is None:
         amount, by = _known_since(pot, said, line.lot)
         part.estimated = amount is not None

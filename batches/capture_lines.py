@@ -26,6 +26,11 @@ class Part:
     temperature_c: Decimal | None = None
     minutes: Decimal | None = None
 
+    @property
+    def conditions(self):
+        """How hot and how long."""
+        return self.temperature_c, self.minutes
+
 
 @dataclass
 class Line:

@@ -99,7 +99,7 @@ def _keep(pot, line):
         pot.found.append(line)
         return
     (held,), (more,) = before.parts.values(), line.parts.values()
-    if bool(held.unknown) != bool(more.unknown):
+    if bool(held.unknown) != bool(more.unknown) or held.conditions != more.conditions:
         pot.found.append(line)
         return
     held.entries += more.entries

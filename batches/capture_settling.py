@@ -68,7 +68,7 @@ class _Settling:
                 steps.append((self.step(line), []))
                 continue
             ingredient = self.water(line, line is waters[0]) if line.is_water else self.ingredient(line)
-            steps.append((RecipeStep(kind=RecipeStep.Kind.ADD), [ingredient]))
+            steps.append((self.step(line), [ingredient]))
         draft, run = self.draft, self.draft.run
         facts = {
             "method": run.method,
@@ -87,7 +87,7 @@ class _Settling:
         return sum((self.fibre[pk] for pk in keys), Decimal(0))
 
     def step(self, line):
-        """A thing to do; what it took from pot to pot is said as the mean, unless its words say it."""
+        """What is done; how hot and how long it was from pot to pot is said as the mean, unless its words say it."""
         parts = list(line.parts.values())
         means = {name: _mean([getattr(part, name) for part in parts]) for name in ("temperature_c", "minutes")}
         if line.words and any(getattr(parts[0], name) != means[name] for name in means):

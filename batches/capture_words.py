@@ -115,7 +115,7 @@ def honest(draft, standing, empty):
     if draft.run.state == State.ABANDONED:
         why = f": {draft.run.why_abandoned}" if draft.run.why_abandoned else ""
         found.append(f"The run was given up{why.rstrip('.')}.")
-    return found + _steps_apart(draft)
+    return found + _conditions_apart(draft)
 
 
 def _perhaps(draft):
@@ -125,11 +125,11 @@ def _perhaps(draft):
     return [line.name for line in lines.distinct()]
 
 
-def _steps_apart(draft):
-    """Steps that took another time or heat from pot to pot: the recipe says their mean."""
+def _conditions_apart(draft):
+    """What took another time or heat from pot to pot: the recipe says the mean of it."""
     found = []
     for line in draft.lines:
-        if line.goes_in or len(line.parts) < 2:
+        if len(line.parts) < 2:
             continue
         for name, apart, unit in (("minutes", TIME_STEP_MIN, "min"), ("temperature_c", TEMPERATURE_STEP_C, "°C")):
             said = [value for part in line.parts.values() if (value := getattr(part, name)) is not None]

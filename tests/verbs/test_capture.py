@@ -187,6 +187,30 @@ def test_a_run_dyed_as_planned_gives_back_the_ratio_of_its_version(cast, way, re
     assert again.liquor_ratio == 10 and said(again)[0] == "Water: 10:1"
 
 
+def ticked(by, way, lot, *told):
+    """A run of one pot, whose planned amounts (g, °C, minutes) went in as they were told, an hour apart."""
+    lines = [build.plan_line(lot, much, temperature_c=celsius, minutes=minutes) for much, celsius, minutes in told]
+    run = Run.plan(by=by, day=build.DAY, pots=[{"fibre_g": 100, "lines": lines}], colourway=way, clock=build.clock())
+    run.start(by=by, clock=build.clock())
+    for each in PlanLine.objects.filter(batch__run=run).order_by("position"):
+        build.addition(by, each.batch, each.lot, each.told, at=hours(each.position), plan_line=each)
+    return run
+
+
+def test_how_hot_and_how_long_an_amount_went_in_is_kept_as_it_was_told(cast, way, red):
+    version = kept(ticked(cast.maker, way, red, (D(1), D(60), D(10)), (D(2), None, None)), cast.maker)
+    text = as_text(version)
+    assert text.replace("\u00a0", " ").splitlines() == ["1 % owf Rust at 60 °C for 10 min", "2 % owf Rust"]
+    assert [(step.temperature_c, step.minutes) for step in version.steps.all()] == [(60, 10), (None, None)]
+
+
+def test_the_same_dye_hotter_is_a_line_of_its_own(cast, way, red):
+    version = kept(ticked(cast.maker, way, red, (D(1), D(60), None), (D(1), D(85), None)), cast.maker)
+    assert [step.temperature_c for step in version.steps.all()] == [60, 85]
+    alike = kept(ticked(cast.maker, way, red, (D(1), D(60), None), (D(1), D(60), None)), cast.maker)
+    assert said(alike) == ["Rust: 2 % owf"]
+
+
 def test_nothing_that_was_struck_is_in_it_and_nothing_of_zero(cast, way, red):
     run = started(cast.maker, way)
     pot = run.batches.get()
