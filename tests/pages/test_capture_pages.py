@@ -5,9 +5,10 @@ from types import SimpleNamespace
 from uuid import uuid4
 
 import pytest
+from lxml import html
 
 from batches import capture
-from batches.models import Captured
+from batches.models import Captured, Run
 from recipes.models import Colourway, Recipe
 from studio.models import Measure, MeasureWeighing
 from tests import builders as build
@@ -57,6 +58,16 @@ def test_one_touch_makes_a_version_and_leads_to_it(at):
     text = words(at.browser.get(answer.url))
     assert f"Taken from{run.code}" in text and "Version 1 is taken from the log." in text and "1 % owf" in text
     assert "Version 1" in words(at.browser.get(f"/runs/{run.code}/"))
+
+
+def test_how_hot_and_how_long_an_amount_went_in_stands_with_it(at):
+    line = build.plan_line(at.red, 1, temperature_c=60, minutes=10)
+    run = Run.plan(by=at.cast.maker, day=build.DAY, pots=[{"fibre_g": 100, "lines": [line]}], colourway=at.way)
+    run.start(by=at.cast.maker)
+    build.addition(at.cast.maker, run.batches.get(), at.red, 1, plan_line=run.batches.get().plan.get())
+    answer = at.browser.get(touch(at, f"/runs/{run.code}/recipe/").url)
+    (row,) = html.fromstring(answer.content.decode()).xpath("//ol[contains(@class, 'todo')]/li")
+    assert " ".join(row.text_content().split()) == "1 g Rust1 % owfAdded60 °C, 10 min"
 
 
 def test_a_touch_sent_twice_makes_one_version(at):
